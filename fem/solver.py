@@ -1,0 +1,220 @@
+"""Linear solvers behind one small interface: `make_solver(A)` gives an object whose `solve(b)` is checked.
+
+Chosen by size and by what is installed, for symmetric positive definite A (n, n):
+
+    pardiso   sparse Cholesky of Intel MKL (through pypardiso), up to DIRECT_LIMIT unknowns: fastest where it fits
+    splu      scipy's sparse LU, up to SPLU_LIMIT unknowns where pypardiso is not installed: always there, slow
+    amg       conjugate gradients with smoothed aggregation (pyamg) on the rigid-body modes: above
+
+Every solve checks ||b - A x|| <= TOLERANCE ||b|| and raises SolveError otherwise: MKL has returned wrong answers
+without an error on its default parameters (pypardiso, issue 87), so its parameters are set here by hand.
+
+`condense` eliminates all but a few unknowns (the contact gaps) by one factorisation: MKL hands out the dense Schur
+complement and the half-finished solves with it; scipy's LU takes a solve for each kept unknown.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Literal, Protocol
+
+import numpy as np
+import scipy.sparse as sp
+from numpy.typing import NDArray
+from scipy.sparse.linalg import splu
+
+Array = NDArray[np.float64]
+Method = Literal["pardiso", "splu", "amg"]
+DIRECT_LIMIT = 400_000  # unknowns; about 8 GB of factor beyond
+SPLU_LIMIT = 25_000
+TOLERANCE = 1e-7
+BLOCK = 96  # right-hand sides at a time
+
+
+class SolveError(RuntimeError):
+    """A linear solve, a contact iteration or a balance that did not come out; never a number instead."""
+
+
+class Solver(Protocol):
+    """Solves A x = b for b of shape (n,) or (n, k); `method` names how."""
+
+    method: Method
+
+    def solve(self, b: Array) -> Array: ...
+
+
+def choose_method(n: int) -> Method:
+    """The method for n unknowns on this machine (module docstring)."""
+    if n <= DIRECT_LIMIT and _has_pardiso():
+        return "pardiso"
+    return "splu" if n <= SPLU_LIMIT else "amg"
+
+
+def make_solver(A: sp.csr_matrix, modes: Array | None = None, method: Method | None = None) -> Solver:
+    """Factorise A, or set up its preconditioner (`modes`: (n, k) near-null space for `amg`)."""
+    method = method or choose_method(A.shape[0])
+    if method == "pardiso":
+        return _Pardiso(A)
+    if method == "splu":
+        return _SuperLU(A)
+    return _AMG(A, modes)
+
+
+@dataclass(frozen=True, slots=True)
+class Condensed:
+    """A x = b condensed onto the `kept` unknowns g: S g = c, with S = A_gg - A_gf A_ff^-1 A_fg (k, k).
+
+    c : (k,) = b_g - A_gf A_ff^-1 b_f.  expand : g (k,) -> x (n,), checked on the rows that were eliminated.
+    """
+
+    S: Array
+    c: Array
+    expand: Callable[[Array], Array]
+
+
+def condense(A: sp.csr_matrix, b: Array, kept: NDArray[np.bool_], method: Method) -> Condensed:
+    """Condense A x = b (b of shape (n,)) by one factorisation; `method` is a direct one."""
+    k, free = int(kept.sum()), ~kept
+    if method == "pardiso":
+        # MKL factorises S too and stops where it is only semidefinite (a tube that floats between open gaps)
+        spring = float(A.diagonal()[kept].mean())
+        mkl = _MKL((A + sp.diags_array(spring * kept)).tocsr(), kept)
+        S = mkl.schur.ravel(order="F")[: k * k].reshape(k, k) - spring * np.eye(k)
+        forward = mkl.phase(331, b[:, None])
+
+        def expand(g: Array) -> Array:
+            mixed = forward.copy()
+            mixed[kept, 0] = g
+            return mkl.phase(333, mixed)[:, 0]
+
+        c = forward[kept, 0]
+    else:
+        lu = make_solver(A[free][:, free].tocsr(), method=method)
+        A_fg = A[free][:, kept].tocsc()
+        S = A[kept][:, kept].toarray()
+        for at in range(0, k, BLOCK):
+            columns = slice(at, at + BLOCK)
+            S[:, columns] -= A_fg.T @ lu.solve(A_fg[:, columns].toarray())
+        c = b[kept] - A_fg.T @ lu.solve(b[free])
+
+        def expand(g: Array) -> Array:
+            x = np.empty(b.size)
+            x[kept], x[free] = g, lu.solve(b[free] - A_fg @ g)
+            return x
+
+    def checked(g: Array) -> Array:
+        x = expand(g)
+        residual = float(np.linalg.norm((A @ x - b)[free]) / max(np.linalg.norm(b), 1e-300))
+        if not residual <= TOLERANCE:
+            raise SolveError(f"{method}: relative residual {residual:.1e} after condensation, allowed {TOLERANCE:.0e}")
+        return x
+
+    return Condensed(0.5 * (S + S.T), c, checked)
+
+
+def relative_residual(A: sp.csr_matrix, x: Array, b: Array) -> float:
+    """max over columns of ||b - A x|| / ||b||; a zero column counts by ||A x||."""
+    norm = np.linalg.norm(b, axis=0)
+    error = np.linalg.norm(b - A @ x, axis=0)
+    return float(np.max(error / np.where(norm > 0, norm, 1.0)))
+
+
+def _check(A: sp.csr_matrix, x: Array, b: Array, method: str) -> Array:
+    residual = relative_residual(A, x, b)
+    if not residual <= TOLERANCE:
+        raise SolveError(f"{method}: relative residual {residual:.1e} after the solve, allowed {TOLERANCE:.0e}")
+    return x
+
+
+def _has_pardiso() -> bool:
+    try:
+        import pypardiso  # noqa: F401
+    except ImportError:
+        return False
+    return True
+
+
+class _MKL:
+    """MKL's phases on the upper triangle of A; `kept` unknowns are left as a dense Schur complement."""
+
+    def __init__(self, A: sp.csr_matrix, kept: NDArray[np.bool_] | None = None) -> None:
+        from pypardiso import PyPardisoSolver
+
+        self._upper = sp.triu(A, format="csr")
+        self._upper.sort_indices()
+        self._solver = PyPardisoSolver(mtype=2, size_limit_storage=0)
+        iparm = self._solver.iparm
+        iparm[:] = 0
+        iparm[0] = 1  # the values below, not MKL's defaults
+        iparm[1] = 2  # nested dissection
+        room = 1
+        if kept is not None:
+            iparm[35] = 2  # dense Schur complement with the factors kept for phases 331 and 333
+            self._solver.perm = kept.astype(np.int32)
+            room = -(-(int(kept.sum()) ** 2) // A.shape[0])
+        self.schur = self.phase(12, np.zeros((A.shape[0], room)))
+
+    def phase(self, number: int, b: Array) -> Array:
+        from pypardiso.pardiso_wrapper import PyPardisoError
+
+        self._solver.set_phase(number)
+        try:
+            return self._solver._call_pardiso(self._upper, np.asfortranarray(b, dtype=float))
+        except PyPardisoError as error:
+            raise SolveError(f"pardiso: phase {number} failed: {error}") from None
+
+    def __del__(self) -> None:
+        solver = getattr(self, "_solver", None)
+        if solver is not None:
+            solver.free_memory(everything=True)
+
+
+class _Pardiso:
+    method: Method = "pardiso"
+
+    def __init__(self, A: sp.csr_matrix) -> None:
+        self._A, self._mkl = A, _MKL(A)
+
+    def solve(self, b: Array) -> Array:
+        return _check(self._A, self._mkl.phase(33, b), b, self.method)
+
+
+class _SuperLU:
+    method: Method = "splu"
+
+    def __init__(self, A: sp.csr_matrix) -> None:
+        self._A = A
+        try:
+            self._lu = splu(
+                A.tocsc(), permc_spec="MMD_AT_PLUS_A", options={"SymmetricMode": True}, diag_pivot_thresh=0.0
+            )
+        except RuntimeError as error:
+            raise SolveError(f"splu: factorisation failed: {error}") from None
+
+    def solve(self, b: Array) -> Array:
+        return _check(self._A, self._lu.solve(np.asarray(b, dtype=float)), b, self.method)
+
+
+class _AMG:
+    method: Method = "amg"
+
+    def __init__(self, A: sp.csr_matrix, modes: Array | None) -> None:
+        import pyamg
+
+        self._A = A
+        self._levels = pyamg.smoothed_aggregation_solver(
+            A,
+            B=modes,
+            symmetry="symmetric",
+            max_coarse=500,
+            strength=("symmetric", {"theta": 0.0}),
+            smooth=("jacobi", {"omega": 4 / 3}),
+            presmoother=("gauss_seidel", {"sweep": "symmetric"}),
+            postsmoother=("gauss_seidel", {"sweep": "symmetric"}),
+        )
+
+    def solve(self, b: Array) -> Array:
+        columns = np.atleast_2d(np.asarray(b, dtype=float).T)
+        x = np.stack([self._levels.solve(column, tol=TOLERANCE / 30, accel="cg", maxiter=400) for column in columns])
+        return _check(self._A, x.reshape(np.shape(b.T)).T, b, self.method)

@@ -1,0 +1,22 @@
+"""What is placed and how it is meshed.
+
+`placement` holds plain checked data (tube, placement, pull) and the signs; `section` and `halfmodel` build the mapped
+hexahedral half model with its regions, surfaces and contact pairs; `quality` measures a mesh. Nothing here knows of
+forces or materials.
+"""
+
+from .halfmodel import LEVELS, HalfModel, Level, Resolution, build_half_model
+from .placement import Placement, Pull, Tube, load_point, standing_out
+
+__all__ = [
+    "LEVELS",
+    "HalfModel",
+    "Level",
+    "Placement",
+    "Pull",
+    "Resolution",
+    "Tube",
+    "build_half_model",
+    "load_point",
+    "standing_out",
+]

@@ -1,0 +1,134 @@
+"""What is placed, how it sits and how it is pulled: plain checked data in SI units (m, rad, N).
+
+The surface of the ice is the plane z = 0 with the ice below it (z < 0). The pull lies in the plane y = 0 and
+points toward +x. The tube's axis lies in the same plane and meets the surface at the origin.
+
+    axis (tip to head)   e_a = ( sin(angle), 0, cos(angle))    positive angle: the head leans toward the pull
+    front of the tube    e_1 = ( cos(angle), 0, -sin(angle))   normal to the axis, on the side of +x
+    pull                 p   = ( cos(direction), 0, sin(direction))   0: shear along the surface, pi/2: straight out
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import cos, pi, sin
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+Attachment = Literal["eye", "tied_off"]
+ANGLE_LIMIT = pi / 4
+SHORTEST_EMBEDMENT = 0.030
+
+
+def _check(name: str, value: float, low: float, high: float) -> None:
+    """One line that names field, value and range; the user's units are the case file's business."""
+    if not low <= value <= high:
+        raise ValueError(f"{name} = {value:g}: must lie between {low:g} and {high:g}")
+
+
+@dataclass(frozen=True, slots=True)
+class Tube:
+    """The hollow threaded steel body (lengths in m, hanger strength in N).
+
+    length : tip to hanger eye.  outer_diameter, wall : of the plain body.
+    thread_length : threaded part, measured from the tip.  thread_height, thread_pitch : of the thread.
+    eye : height of the hanger eye above the ice when the tube is driven flush, along the axis.
+    """
+
+    length: float
+    outer_diameter: float
+    wall: float
+    thread_length: float
+    thread_height: float
+    thread_pitch: float
+    eye: float
+    hanger_strength: float
+
+    def __post_init__(self) -> None:
+        _check("tube.length [m]", self.length, 0.04, 0.5)
+        _check("tube.outer_diameter [m]", self.outer_diameter, 0.005, 0.05)
+        _check("tube.wall [m]", self.wall, 2e-4, 0.45 * self.outer_diameter)
+        _check("tube.thread_length [m]", self.thread_length, 0.0, self.length)
+        _check("tube.thread_height [m]", self.thread_height, 0.0, self.outer_diameter)
+        _check("tube.thread_pitch [m]", self.thread_pitch, 1e-4, 0.05)
+        _check("tube.eye [m]", self.eye, 0.0, 0.5 * self.length)
+        _check("tube.hanger_strength [N]", self.hanger_strength, 0.0, 1e6)
+
+    @property
+    def radius(self) -> float:
+        """Outer radius of the plain body [m]."""
+        return 0.5 * self.outer_diameter
+
+    @property
+    def bore(self) -> float:
+        """Inner radius [m]."""
+        return self.radius - self.wall
+
+    @property
+    def flush_embedment(self) -> float:
+        """Embedment of the tube driven flush [m]: its length less the hanger's stand-off."""
+        return self.length - self.eye
+
+
+@dataclass(frozen=True, slots=True)
+class Placement:
+    """How the tube sits: angle from the surface normal [rad], embedment along the axis [m], where the force enters.
+
+    Positive angle: the head leans toward the pull. `eye`: at the head, a lever arm above the ice.
+    `tied_off`: round the shank at the ice, no lever arm.
+    """
+
+    angle: float
+    embedment: float
+    attachment: Attachment = "eye"
+
+    def __post_init__(self) -> None:
+        _check("placement.angle [rad]", self.angle, -ANGLE_LIMIT - 1e-12, ANGLE_LIMIT + 1e-12)
+        _check("placement.embedment [m]", self.embedment, SHORTEST_EMBEDMENT - 1e-12, 0.5)
+        if self.attachment not in ("eye", "tied_off"):
+            raise ValueError(f"placement.attachment = {self.attachment!r}: must be 'eye' or 'tied_off'")
+
+    @property
+    def axis(self) -> NDArray[np.float64]:
+        """Unit vector along the axis from tip to head, shape (3,)."""
+        return np.array([sin(self.angle), 0.0, cos(self.angle)])
+
+    @property
+    def front(self) -> NDArray[np.float64]:
+        """Unit vector normal to the axis on the +x side, shape (3,)."""
+        return np.array([cos(self.angle), 0.0, -sin(self.angle)])
+
+
+@dataclass(frozen=True, slots=True)
+class Pull:
+    """Direction of the force [rad] from the surface plane: 0 is shear, pi/2 is tension along the outward normal."""
+
+    direction: float
+
+    def __post_init__(self) -> None:
+        _check("pull.direction [rad]", self.direction, -1e-12, pi + 1e-12)
+
+    @property
+    def unit(self) -> NDArray[np.float64]:
+        """Unit vector of the force, shape (3,)."""
+        return np.array([cos(self.direction), 0.0, sin(self.direction)])
+
+
+def standing_out(tube: Tube, placement: Placement) -> float:
+    """Length of the tube above the ice, along the axis [m]: the lever arm of a pull at the eye.
+
+    Raises ValueError if the embedment is longer than the tube.
+    """
+    if placement.embedment > tube.length + 1e-12:
+        raise ValueError(
+            f"placement.embedment [m] = {placement.embedment:g}: must not exceed tube.length = {tube.length:g}"
+        )
+    return tube.length - placement.embedment
+
+
+def load_point(tube: Tube, placement: Placement) -> NDArray[np.float64]:
+    """Where the force's line of action meets the axis [m], shape (3,)."""
+    height = standing_out(tube, placement) if placement.attachment == "eye" else 0.0
+    return height * placement.axis
