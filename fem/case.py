@@ -1,0 +1,22 @@
+"""A case: what is placed, in what, pulled how, solved how finely. Plain immutable data in SI units."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from ..geometry import Level, Placement, Pull, Resolution, Tube
+from ..materials import Ice, Metal
+
+
+@dataclass(frozen=True, slots=True)
+class Case:
+    """Everything that decides an outcome. crust : thickness of the layer of `crust_ice` at the surface [m]."""
+
+    tube: Tube
+    placement: Placement
+    pull: Pull
+    ice: Ice
+    metal: Metal
+    crust_ice: Ice
+    crust: float = 0.0
+    level: Level | Resolution = "standard"
