@@ -1,8 +1,8 @@
 """Stress recovered from displacements: Gauss-point values carried to the nodes and averaged within each material.
 
-In a 27-node hexahedron the stresses at the 2 x 2 x 2 Gauss points are superconvergent (Barlow points; Zienkiewicz &
-Zhu, Int. J. Numer. Meth. Engng 33, 1992, from memory): the trilinear field through them is evaluated at the 27 nodes and
-averaged over the elements of the same material that share the node. Between nodes the element's own shape functions
+In a 27-node hexahedron the stresses at the 2 x 2 x 2 Gauss points are superconvergent (Zienkiewicz & Zhu, Int. J.
+Numer. Meth. Engng 33, 1992, from memory): the trilinear field through them is evaluated at the 27 nodes and averaged
+over the elements of the same material that share the node. Between nodes the element's own shape functions
 interpolate. Components are ordered xx, yy, zz, yz, xz, xy [Pa].
 """
 
@@ -27,15 +27,17 @@ class StressField:
     elements: NDArray[np.int64]
     nodal: Array
 
-    def at(self, row: NDArray[np.int64], local: Array) -> Array:
-        """Stress (p, 6) at local coordinates (3, p) of the elements in rows `row` (p,)."""
-        values = np.stack([phi for phi in _shape(local)])  # (27, p)
-        return np.einsum("ap,pac->pc", values, self.nodal[row])
+    def on(self, elements: NDArray[np.int64], local: Array) -> Array:
+        """Stress (e, p, 6) in elements (e,) of the mesh at local coordinates (3, p) of each [Pa]."""
+        order = np.argsort(self.elements)
+        row = order[np.searchsorted(self.elements, elements, sorter=order)]
+        return np.einsum("ap,eac->epc", _shape(local), self.nodal[row], optimize=True)
 
 
-def _shape(local: Array) -> list[Array]:
+def _shape(local: Array) -> Array:
+    """Values (27, p) of the shape functions at local coordinates (3, p)."""
     element = ElementHex2()
-    return [element.lbasis(local, i)[0] for i in range(27)]
+    return np.stack([element.lbasis(local, i)[0] for i in range(27)])
 
 
 def recover(mesh: MeshHex2, u: Array, regions: list[tuple[NDArray[np.int64], Array]]) -> StressField:
@@ -64,12 +66,22 @@ def _trilinear(X: Array) -> Array:
     return np.stack([np.ones_like(x), x, y, z, x * y, y * z, x * z, x * y * z])
 
 
+def tensor(voigt: Array) -> Array:
+    """Symmetric tensors (..., 3, 3) of components (..., 6)."""
+    out = np.empty((*voigt.shape[:-1], 3, 3))
+    for c, (i, j) in enumerate(VOIGT):
+        out[..., i, j] = out[..., j, i] = voigt[..., c]
+    return out
+
+
 def principal(voigt: Array) -> Array:
     """Principal stresses (..., 3) in rising order [Pa] of stresses (..., 6)."""
-    tensor = np.empty((*voigt.shape[:-1], 3, 3))
-    for c, (i, j) in enumerate(VOIGT):
-        tensor[..., i, j] = tensor[..., j, i] = voigt[..., c]
-    return np.linalg.eigvalsh(tensor)
+    return np.linalg.eigvalsh(tensor(voigt))
+
+
+def largest_direction(voigt: Array) -> Array:
+    """Unit vector (..., 3) of the largest principal stress; its sign has no meaning."""
+    return np.linalg.eigh(tensor(voigt))[1][..., 2]
 
 
 def von_mises(voigt: Array) -> Array:

@@ -13,8 +13,9 @@ Built in three steps, so that topology and node pairs depend on lengths and leve
        g = (w(s) r_a + r - r_a) / r              for r > r_a.
 
    w = 1 through the crust, falls linearly to 0 at the upper end of the threads (deeper where the angle is too steep
-   for that: the tip of a short, steep tube is then cut slightly askew) and is 0 below and at the head: layers are normal to the axis round the threads and the tip, and parallel
-   to the surface at the mouth and everywhere far away. The crust's lower face is a layer where w = 1.
+   for that: the tip of a short, steep tube is then cut slightly askew) and is 0 below and at the head: layers are
+   normal to the axis round the threads and the tip, and parallel to the surface at the mouth and everywhere far
+   away. The crust's lower face is a layer where w = 1.
 
 The hole reaches `HOLE_BELOW_TIP` below the tip (the drilled core is absent), so the toe touches nothing: a toe
 pushed into the ice is not modelled at this rung. The outer face (r = far) and the bottom are held fixed.
@@ -67,8 +68,8 @@ class Resolution:
 
 LEVELS: dict[Level, Resolution] = {
     "quick": Resolution(sectors=8, wall=0.0040, mouth=0.0045, tip=0.0060, growth=0.9, deep=0.030),
-    "standard": Resolution(sectors=8, wall=0.0025, mouth=0.0025, tip=0.0040, growth=0.6, deep=0.020),
-    "fine": Resolution(sectors=12, wall=0.0016, mouth=0.0016, tip=0.0025, growth=0.45, deep=0.014),
+    "standard": Resolution(sectors=12, wall=0.0025, mouth=0.0018, tip=0.0050, growth=0.7, deep=0.020),
+    "fine": Resolution(sectors=16, wall=0.0016, mouth=0.0013, tip=0.0035, growth=0.55, deep=0.016),
 }
 
 
@@ -81,6 +82,8 @@ class HalfModel:
     nodes : name -> node indices (`far`, `symmetry`, `mouth`, `shank`, `threads`).
     pairs : (2, k) tube node and ice node at the same place on the cylinder, sorted along the axis.
     threaded : (k,) bool, True where a pair lies on the threads.
+    beside : (layers, rings, sectors) elements of the ice beside the hole, from its bottom up, from its wall outwards,
+    round the axis from the front; their local coordinates run outwards, round, and up.
     frame : (3, 3) columns e_1, e_y, e_a of the tube's frame.
     """
 
@@ -90,6 +93,7 @@ class HalfModel:
     nodes: dict[str, NDArray[np.int64]]
     pairs: NDArray[np.int64]
     threaded: NDArray[np.bool_]
+    beside: NDArray[np.int64]
     frame: NDArray[np.float64]
     quality: Quality
 
@@ -273,7 +277,8 @@ def build_half_model(
         f"embedment = {placement.embedment * 1e3:.4g} mm, crust = {crust * 1e3:.4g} mm, "
         f"tube radius = {tube.radius * 1e3:.4g} mm",
     )
-    return HalfModel(placed, straight, regions, nodes, pairs, threaded, frame, quality)
+    beside = np.arange(blocks[0][1].size).reshape(layers.mouth, -1, size.sectors)[layers.hole :]
+    return HalfModel(placed, straight, regions, nodes, pairs, threaded, beside, frame, quality)
 
 
 def _surfaces(

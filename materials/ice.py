@@ -4,8 +4,8 @@
     L    = (K_IC / sigma_t)^2 / pi                                              critical distance [m]
     q_c(p) = min(a_c + b p, cap),  a_c = sigma_c (1 - b / 3)                    deviator strength under pressure p [Pa]
 
-so that q_c meets the uniaxial compressive strength sigma_c at p = sigma_c / 3. Strengths do not vary with temperature or
-rate here.
+so that q_c meets the uniaxial compressive strength sigma_c at p = sigma_c / 3. Strengths do not vary with temperature
+or rate here.
 """
 
 from __future__ import annotations

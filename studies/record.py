@@ -4,26 +4,96 @@ from __future__ import annotations
 
 from importlib.metadata import version
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import Any
 
-from ..fem.onset import Solution
-from .casefile import Settings
+import numpy as np
+
+from ..fem.criterion import Onset
+from ..fem.fields import to_meshio
+from ..fem.onset import Solution, solve_onset
+from ..fem.stress import largest_direction
+from .casefile import Settings, to_case
+from .store import write_atomic, write_json
 
 CAUTION = (
-    "Research and teaching only. Ice varies from place to place and hour to hour; never trust a life to an anchor on the "
-    "strength of a number like this. Follow standards, makers' instructions, local codes and qualified practice. "
+    "Research and teaching only. Ice varies from place to place and hour to hour; never trust a life to an anchor on "
+    "the strength of a number like this. Follow standards, makers' instructions, local codes and qualified practice. "
     "Onset is the first damage, not the peak load."
 )
+AT_MOUTH = 1e-4  # m
 
 
 def solve_settings(settings: Settings) -> tuple[dict[str, Any], Solution]:
-    """Solve the case that the settings describe; the record is plain JSON data in the users' units."""
-    raise NotImplementedError
+    """Solve the case that the settings describe; the record is plain JSON data in the users' units.
+
+    Raises ValueError for a placement that cannot be meshed, fem.solver.SolveError if a check fails.
+    """
+    solution = solve_onset(to_case(settings))
+    contact, quality = solution.contact, solution.model.quality
+    tension, compression = solution.mouth_stress * 1e-3
+    record = {
+        "onset_kN": solution.onset_load / 1e3,
+        "onset_mode": solution.onset.mode,
+        "onset_where_mm": [round(float(x) * 1e3, 3) + 0.0 for x in solution.onset.where],
+        "onset_place": place_in_words(solution.onset),
+        "onset_crack": crack_in_words(solution.onset),
+        "compliance_mm_per_kN": solution.compliance * 1e6,
+        "share_front": solution.shares.front,
+        "share_threads": solution.shares.threads,
+        "share_back_or_toe": solution.shares.back,
+        "mouth_tension_MPa_per_kN": float(tension),
+        "mouth_compression_MPa_per_kN": float(-compression),
+        "dofs": int(contact.u.size),
+        "wall_s": round(solution.seconds, 3),
+        "residual": contact.residual,
+        "balance_error": solution.balance_error,
+        "contact_iterations": contact.iterations,
+        "solver": contact.method,
+        "mesh_quality": {
+            "elements": quality.elements,
+            "smallest_scaled_jacobian": quality.smallest_scaled_jacobian,
+            "smallest_angle_measure": quality.smallest_angle_measure,
+            "largest_aspect": quality.largest_aspect,
+        },
+        "versions": versions(),
+        "caution": CAUTION,
+        "case": settings,
+    }
+    return record, solution
+
+
+def place_in_words(onset: Onset) -> str:
+    """Where the first damage is, in words: front is the side that the pull points to."""
+    turn = abs(float(np.degrees(onset.angle)))
+    side = "in front of the tube" if turn < 45 else "behind the tube" if turn > 135 else "beside the tube"
+    depth = -float(onset.where[2])
+    return f"at the mouth, {side}" if depth < AT_MOUTH else f"{depth * 1e3:.0f} mm below the surface, {side}"
+
+
+def crack_in_words(onset: Onset) -> str:
+    """Which crack the first tension would open, in words, from the direction of the largest principal stress."""
+    if onset.mode != "tension":
+        return "none: the ice crushes"
+    x, y, z = np.abs(largest_direction(onset.averaged))
+    if y > 0.9:
+        return "in the plane of the pull, splitting the ice along it"
+    if z > 0.9:
+        return "parallel to the surface, lifting a flake"
+    return "across the pull" if x > 0.9 else "slanting"
 
 
 def write_solution(record: dict[str, Any], solution: Solution, folder: Path) -> None:
-    """Write outcome.json, fields.vtu and stress.png into the folder, each atomically."""
-    raise NotImplementedError
+    """Write fields.vtu, stress.png and, last, outcome.json into the folder, each atomically."""
+    from .figures import stress_picture
+
+    folder.mkdir(parents=True, exist_ok=True)
+    with TemporaryDirectory() as scratch:
+        part = Path(scratch) / "fields.vtu"
+        to_meshio(solution).write(part, file_format="vtu")
+        write_atomic(folder / "fields.vtu", part.read_bytes())
+    stress_picture(record, folder / "fields.vtu", folder / "stress.png")
+    write_json(folder / "outcome.json", record)
 
 
 def versions() -> dict[str, str]:

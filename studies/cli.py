@@ -1,0 +1,250 @@
+"""The command `icecone`: an example case, one case solved, a study, a comparison with a field table.
+
+Solvers and plotting are imported inside the commands, so that help and bad input answer at once.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from .casefile import CaseError, example_text, keys_table, read_case
+from .oneline import BadInput, OneLineGroup, Unsolved
+from .store import make_folder
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+    from .compare import Comparison
+    from .runner import Done
+    from .sweep import Study
+
+PLAIN_WIDTH = 132
+LEVELS = click.Choice(("quick", "standard", "fine"))
+CODES = "Exit codes: 0 done, 1 a case could not be solved, 2 bad input or a folder that cannot be written, 130 stopped."
+
+
+def out_option(stem_of: str) -> Any:
+    """The option --out; without it the folder is out/ and the file's name."""
+    help_text = f"Folder for the results; made if it is not there. Without it: out/ and the name of {stem_of}."
+    return click.option("--out", metavar="DIR", help=help_text)
+
+
+@click.group(cls=OneLineGroup, invoke_without_command=True, epilog=CODES)
+@click.version_option(package_name="icecone", message="icecone %(version)s")
+@click.pass_context
+def main(ctx: click.Context) -> None:
+    """Where does a threaded steel tube screwed into ice break first when it is pulled, at what load, and why?
+
+    Start with `icecone example > case.toml`, change a number in case.toml, then `icecone solve case.toml`.
+    Loads are in kN, lengths in mm, stresses in MPa, angles in deg; every field carries its unit in its name.
+    Onset is the load of first damage, not the peak load. Research and teaching only: never trust a life to a
+    number from here.
+    """
+    if ctx.invoked_subcommand is None:
+        click.echo(ctx.get_help())
+
+
+@main.command()
+@click.option("--table", is_flag=True, help="Print the keys as a Markdown table instead.")
+def example(table: bool) -> None:
+    """Print a case file with every key, its meaning, unit and range.
+
+    The case is invented. Save it with `icecone example > case.toml`; every key may be left out.
+    """
+    click.echo(keys_table() if table else example_text(), nl=False)
+
+
+@main.command(epilog=CODES)
+@click.argument("case_file", metavar="CASE.toml", type=click.Path(path_type=Path))
+@out_option("the case file")
+@click.option(
+    "--set", "overrides", metavar="KEY=VALUE", multiple=True, help="Change a key of the case; may be given repeatedly."
+)
+def solve(case_file: Path, out: str | None, overrides: tuple[str, ...]) -> None:
+    """Solve one case: seconds to a minute.
+
+    Prints the onset load in kN, what breaks and where, how far the head gives in mm per kN, and which parts carry the
+    load. Writes outcome.json (all numbers, settings, versions), fields.vtu (stress and displacement, for any viewer of
+    VTK files) and stress.png into the folder.
+
+    Example: icecone solve case.toml --set placement.angle_deg=-10 --set numerics.level=quick
+    """
+    settings = read_case(case_file, overrides)
+    folder = _ready(out, case_file.stem)
+    from ..fem.solver import SolveError
+    from .record import solve_settings, write_solution
+
+    screen = console(stderr=True)
+    try:
+        if screen.is_terminal:
+            with screen.status("solving"):
+                record, solution = solve_settings(settings)
+        else:
+            record, solution = solve_settings(settings)
+    except SolveError as error:
+        raise Unsolved(f"{case_file}: not solved: {error}") from None
+    except MemoryError:
+        raise Unsolved(f"{case_file}: out of memory: choose a coarser numerics.level") from None
+    except ValueError as error:
+        raise BadInput(f"{case_file}: {error}") from None
+    write_solution(record, solution, folder)
+    print_outcome(console(), record)
+    click.echo(f"written to {folder}\n\n{record['caution']}")
+
+
+@main.command(epilog=CODES, short_help="Vary one key of a case and say why the outcomes differ.")
+@click.argument("study_file", metavar="STUDY.toml")
+@out_option("the study")
+@click.option("--level", type=LEVELS, help="How fine the mesh is, whatever the study says.")
+def study(study_file: str, out: str | None, level: str | None) -> None:
+    """Vary one key of a case, compare the outcomes and say why they differ.
+
+    STUDY.toml is a file, or the name of a study that comes with icecone: why_angle. Prints the onset load in kN, what
+    breaks first and where, for each value, and why. Writes table.csv, outcomes.json, why.txt, sweep.png and (where the
+    study asks for it) stress_strip.png into the folder, and each case into its subfolder cases. Stopped or killed, the
+    same command goes on with the cases that are missing.
+    """
+    from .sweep import read_study, run_study, shipped_studies
+
+    path = _find(study_file, shipped_studies(), "study")
+    found = read_study(path, level)
+    folder = _ready(out, path.stem)
+    done = run_study(found, folder, console(stderr=True))
+    print_study(console(), found, done)
+    words = folder / "why.txt"
+    if any(case.record for case in done):
+        click.echo(words.read_text(encoding="utf-8"))
+    click.echo(f"written to {folder}")
+    _report_unsolved(sum(case.record is None for case in done), len(done))
+
+
+@main.command(epilog=CODES)
+@click.argument("table_file", metavar="TABLE.csv")
+@out_option("the table")
+@click.option("--skip-bad", is_flag=True, help="Leave bad rows out instead of stopping; they are listed all the same.")
+@click.option("--level", type=LEVELS, default="standard", show_default=True, help="How fine the mesh is.")
+def compare(table_file: str, out: str | None, skip_bad: bool, level: str) -> None:
+    """Set the model's onset beside the peaks of a table of field pulls.
+
+    TABLE.csv is a file with one pull a row, or the name of a table that comes with icecone: trade_facts, published,
+    invented_demo. What a row leaves open takes the default of the case file and is listed as assumed. Writes
+    comparison.csv, comparison.md and comparison.png into the folder. Onset (first damage) is not peak (the largest load
+    carried): the two stand side by side, in kN. Stopped or killed, the same command goes on where it was.
+    """
+    from .compare import compare_table
+    from .fieldtable import read_table, shipped_tables
+
+    path = _find(table_file, shipped_tables(), "table")
+    table = read_table(path, skip_bad)
+    folder = _ready(out, path.stem)
+    screen = console(stderr=True)
+    for problem in table.problems:
+        click.echo(f"icecone: left out: {problem}", err=True)
+    found = compare_table(table, level, folder, screen)
+    print_comparison(console(), found)
+    click.echo(f"written to {folder}")
+    _report_unsolved(len(found.failed), len(found.pairs))
+
+
+def console(stderr: bool = False) -> Console:
+    """A console that writes plain text, without control characters, where nobody looks at a terminal."""
+    from rich.console import Console
+
+    if (sys.stderr if stderr else sys.stdout).isatty():
+        return Console(stderr=stderr, highlight=False)
+    return Console(stderr=stderr, highlight=False, force_terminal=False, color_system=None, width=PLAIN_WIDTH)
+
+
+def _ready(out: str | None, stem: str) -> Path:
+    """The folder for the results, made and seen to be writable."""
+    if out is not None and not out.strip():
+        raise BadInput(f"--out = {out!r}: must be the name of a folder")
+    folder = Path("out") / stem if out is None else Path(out)
+    try:
+        make_folder(folder)
+    except OSError as error:
+        raise BadInput(f"--out = {folder}: must be a folder that can be written: {error.strerror or error}") from None
+    return folder
+
+
+def _find(name: str, shipped: Mapping[str, Path], kind: str) -> Path:
+    """The file of that name, or the one that comes with the package."""
+    path = Path(name)
+    if path.is_file() or (name not in shipped and (path.suffix or path.exists())):
+        return path
+    if name in shipped:
+        return shipped[name]
+    raise CaseError(f"{kind} = {name!r}: must be a file, or one that comes with icecone: {', '.join(sorted(shipped))}")
+
+
+def _report_unsolved(unsolved: int, of: int) -> None:
+    if unsolved:
+        raise Unsolved(f"{unsolved} of {of} cases could not be solved: see above")
+
+
+def _grid(*columns: str, title: str | None = None) -> Any:
+    from rich.table import Table
+
+    table = Table(title=title, title_justify="left")
+    for column in columns:
+        table.add_column(column, overflow="fold")
+    return table
+
+
+def _short(value: object) -> str:
+    from rich.markup import escape
+
+    if isinstance(value, Mapping):
+        return ", ".join(f"{key} {_short(item)}" for key, item in value.items())
+    return "" if value is None else f"{value:.3g}" if isinstance(value, float) else escape(str(value))
+
+
+def print_outcome(screen: Console, record: Mapping[str, Any]) -> None:
+    """The outcome of one case, a quantity a line."""
+    table = _grid("what", "value")
+    shares = ("front", "threads", "back_or_toe")
+    rows = [
+        ("onset of damage (kN)", record["onset_kN"]),
+        ("what breaks first", record["onset_mode"]),
+        ("where", record["onset_place"]),
+        ("compliance at the pull (mm/kN)", record["compliance_mm_per_kN"]),
+        *((f"share carried by {name.replace('_', ' ')}", record[f"share_{name}"]) for name in shares),
+        ("check: residual of the solve", record["residual"]),
+        ("check: error of the force balance", record["balance_error"]),
+        ("check: contact iterations", record["contact_iterations"]),
+        ("check: mesh quality", record["mesh_quality"]),
+        ("unknowns, seconds, solver", f"{record['dofs']}, {record['wall_s']:.1f}, {record['solver']}"),
+    ]
+    for what, value in rows:
+        table.add_row(what, _short(value))
+    screen.print(table)
+
+
+def print_study(screen: Console, found: Study, done: list[Done]) -> None:
+    """The varied value beside what breaks first."""
+    table = _grid(found.key, "onset (kN)", "what breaks first", "where", title=found.title)
+    for case in done:
+        record = case.record or {"onset_mode": "not solved", "onset_place": case.problem}
+        cells = (found.value(case.job), *(record.get(name) for name in ("onset_kN", "onset_mode", "onset_place")))
+        table.add_row(*(_short(cell) for cell in cells))
+    screen.print(table)
+
+
+def print_comparison(screen: Console, found: Comparison) -> None:
+    """Onset beside peak, with the statement that they are two things, and the caution."""
+    from .compare import STATEMENT, rank_sentence
+    from .record import CAUTION
+
+    columns = ("row", "flag", "field peak (kN)", "model onset (kN)", "what breaks first", "where or why not")
+    table = _grid(*columns, title=f"{found.name}: onset is not peak")
+    for pair in found.pairs:
+        record = pair.record or {"onset_mode": "no prediction", "onset_place": pair.problem}
+        cells = (pair.row.id, pair.row.flag, pair.row.peak_kN, pair.onset_kN)
+        table.add_row(*(_short(cell) for cell in (*cells, record["onset_mode"], record["onset_place"])))
+    screen.print(table)
+    click.echo(f"{STATEMENT}\n{rank_sentence(found.pairs)}\n\n{CAUTION}\n")

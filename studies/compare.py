@@ -1,0 +1,250 @@
+"""The model's onset beside the field's peak, row by row of a field table.
+
+Onset is the load of first damage; the peak is the largest load a pull carried, and lies above it. Their quotient says
+how early damage begins if model and row are right; it is no error of prediction. Rank correlation asks the one question
+that the two can answer together: do placements that the model says are damaged late also hold more?
+"""
+
+from __future__ import annotations
+
+import io
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from .casefile import CaseError, Settings, settings_from
+from .fieldtable import FLAGS, Row, Table
+from .runner import Done, Job, run_cases, stamp
+from .store import only_run, write_atomic, write_csv, write_text
+from .tomlfile import shown
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+STATEMENT = (
+    "Onset is not peak: the model gives the load of first damage, the field the largest load carried. "
+    "Their quotient is no error of prediction."
+)
+SHARE = "first_damage_as_share_of_field_peak"
+FEWEST_FOR_RANKS = 4
+KEY_OF = {
+    "tube_length_mm": "tube.length_mm",
+    "tube_od_mm": "tube.od_mm",
+    "embedment_mm": "placement.embedment_mm",
+    "angle_deg": "placement.angle_deg",
+    "pull_direction_deg": "pull.direction_deg",
+    "attachment": "placement.attachment",
+    "ice": "ice.kind",
+    "crust_mm": "ice.crust_mm",
+    "temperature_C": "ice.temperature_C",
+}
+NEVER_GIVEN = "tube.wall_mm, tube.thread_length_mm, tube.eye_mm"  # no column: always the default
+HEADER = (
+    "id",
+    "flag",
+    "source",
+    "field_peak_kN",
+    "field_sd_kN",
+    "field_n",
+    "field_mode",
+    "model_onset_kN",
+    "model_onset_mode",
+    "model_onset_place",
+    SHARE,
+    "assumed",
+    "not_modelled_because",
+    "case_id",
+    "caution",
+)
+MARKERS = dict(zip(FLAGS, ("s", "D", "^", "x"), strict=True))
+
+
+@dataclass(frozen=True, slots=True)
+class Pair:
+    """A row of the table and what the model says of it.
+
+    settings : None where the row cannot be modelled.  assumed : the settings that the row leaves open.
+    problem : why there is no record.
+    """
+
+    row: Row
+    settings: Settings | None
+    assumed: tuple[str, ...] = ()
+    record: dict[str, Any] | None = None
+    problem: str = ""
+
+    @property
+    def onset_kN(self) -> float | None:
+        """The model's load of first damage [kN]."""
+        return float(self.record["onset_kN"]) if self.record else None
+
+    @property
+    def share(self) -> float | None:
+        """Onset over field peak [-]."""
+        return self.onset_kN / self.row.peak_kN if self.onset_kN is not None and self.row.peak_kN else None
+
+
+@dataclass(frozen=True, slots=True)
+class Comparison:
+    """All pairs of a table, in its order. failed : rows whose solve did not come out."""
+
+    name: str
+    level: str
+    pairs: tuple[Pair, ...]
+
+    @property
+    def failed(self) -> list[Pair]:
+        """Rows that the model should take and whose solve did not come out."""
+        return [pair for pair in self.pairs if pair.settings is not None and pair.record is None]
+
+
+def pair_row(row: Row, level: str) -> Pair:
+    """The settings of a row: what it leaves open takes the case file's default and is listed as assumed."""
+    given: dict[str, Any] = {"numerics.level": level}
+    given |= {key: getattr(row, column) for column, key in KEY_OF.items() if getattr(row, column) is not None}
+    try:
+        settings = settings_from(given)
+    except CaseError as error:
+        return Pair(row, None, problem=str(error))
+    assumed = tuple(f"{key} = {shown(settings[key])}" for key in KEY_OF.values() if key not in given)
+    return Pair(row, settings, assumed)
+
+
+def compare_table(table: Table, level: str, out: Path, console: Console) -> Comparison:
+    """Predict every row into a folder (resumable, `runner`); write comparison.csv, comparison.md and comparison.png.
+
+    Raises OSError where a file cannot be written, store.Busy where another run holds the folder.
+    """
+    pairs = [pair_row(row, level) for row in table.rows]
+    out.mkdir(parents=True, exist_ok=True)
+    with only_run(out):
+        jobs = [Job(pair.row.id, pair.settings) for pair in pairs if pair.settings is not None]
+        done = iter(run_cases(jobs, out, console))
+        comparison = Comparison(table.path.name, level, tuple(_joined(pair, done) for pair in pairs))
+        _write(comparison, table, out)
+    return comparison
+
+
+def _joined(pair: Pair, done: Any) -> Pair:
+    if pair.settings is None:
+        return pair
+    found: Done = next(done)
+    return replace(pair, record=found.record, problem=found.problem)
+
+
+def rank_correlation(pairs: Sequence[Pair]) -> tuple[float | None, int]:
+    """Spearman's rank correlation of model onset and field peak, and the number of rows n that have both.
+
+    None where n < 4, or where all onsets or all peaks are equal.
+    """
+    both = [(p.onset_kN, p.row.peak_kN) for p in pairs if p.onset_kN is not None and p.row.peak_kN is not None]
+    onsets, peaks = [a for a, _ in both], [b for _, b in both]
+    if len(both) < FEWEST_FOR_RANKS or len(set(onsets)) < 2 or len(set(peaks)) < 2:
+        return None, len(both)
+    from scipy.stats import spearmanr
+
+    return float(spearmanr(onsets, peaks).statistic), len(both)
+
+
+def rank_sentence(pairs: Sequence[Pair]) -> str:
+    """The rank correlation in words, with n and what it rests on."""
+    rho, n = rank_correlation(pairs)
+    if rho is None:
+        why = f"fewer than {FEWEST_FOR_RANKS}" if n < FEWEST_FOR_RANKS else "all onsets or all peaks are equal"
+        return f"Rank correlation of onset and field peak: not given ({n} rows have both: {why})."
+    flags = Counter(p.row.flag for p in pairs if p.onset_kN is not None and p.row.peak_kN is not None)
+    basis = ", ".join(f"{count} {flag}" for flag, count in flags.items())
+    warning = " Invented rows say nothing about ice." if flags["invented"] else ""
+    return f"Rank correlation (Spearman) of onset and field peak: {rho:.2f}, n = {n} ({basis}).{warning}"
+
+
+def _write(comparison: Comparison, table: Table, out: Path) -> None:
+    from .record import CAUTION
+
+    rows = []
+    for pair in comparison.pairs:
+        row, found = pair.row, pair.record or {}
+        field = [row.id, row.flag, row.source, row.peak_kN, row.sd_kN, row.n, row.mode]
+        model = [found.get(name) for name in ("onset_kN", "onset_mode", "onset_place")]
+        case_id = Job(row.id, pair.settings).id if pair.settings is not None else None
+        rows.append([*field, *model, pair.share, "; ".join(pair.assumed), pair.problem, case_id, CAUTION])
+    write_csv(out / "comparison.csv", HEADER, rows)
+    write_text(out / "comparison.md", _markdown(comparison, table, CAUTION))
+    if any(pair.record for pair in comparison.pairs):
+        _draw(comparison, out / "comparison.png")
+    else:
+        (out / "comparison.png").unlink(missing_ok=True)  # one of an earlier run would show other rows
+
+
+def _cell(value: object) -> str:
+    text = "" if value is None else f"{value:.3g}" if isinstance(value, float) else str(value)
+    return " ".join(text.replace("|", "/").split())
+
+
+def _markdown(comparison: Comparison, table: Table, caution: str) -> str:
+    lines = [
+        f"# {comparison.name}: the model's onset beside the field's peak",
+        "",
+        f"**{STATEMENT}**",
+        "",
+        f"> {caution}",
+        "",
+        f"Level {comparison.level}, icecone {stamp()}. Rate and mode of the rows do not enter the model. "
+        f"No column gives {NEVER_GIVEN}: the defaults of the case file hold for all rows.",
+        "",
+        rank_sentence(comparison.pairs),
+        "",
+        "| id | flag | field peak kN | model onset kN | mode | place | first damage as share of field peak | assumed |",
+        "| --- | --- | --- | --- | --- | --- | --- | --- |",
+    ]
+    for pair in comparison.pairs:
+        if found := pair.record:
+            cells = [pair.row.id, pair.row.flag, pair.row.peak_kN, found["onset_kN"], found["onset_mode"]]
+            cells += [found["onset_place"], pair.share, "; ".join(pair.assumed)]
+            lines.append(f"| {' | '.join(map(_cell, cells))} |")
+    missing = [f"- {_cell(pair.row.id)}: {_cell(pair.problem)}" for pair in comparison.pairs if pair.record is None]
+    lines += ["", "## Rows without a prediction", "", *(missing or ["none"])]
+    left_out = [f"- {text}" for text in table.problems]
+    lines += ["", "## Rows left out of the table", "", *(left_out or ["none"])]
+    return "\n".join(lines) + "\n"
+
+
+def _plain(text: str) -> str:
+    """Text for a figure, where a dollar sign would begin a formula."""
+    return " ".join(text.replace("$", r"\$").split())
+
+
+def _draw(comparison: Comparison, path: Path) -> None:
+    """Onset and peak of each row on one log axis; the marker of a peak is its flag."""
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+    from matplotlib.figure import Figure
+
+    pairs = [pair for pair in comparison.pairs if pair.record]
+    figure = Figure(figsize=(9, min(2.6 + 0.32 * len(pairs), 60)), layout="constrained")
+    FigureCanvasAgg(figure)
+    axes = figure.add_subplot()
+    heights = range(len(pairs))
+    onsets = [pair.onset_kN or 0.0 for pair in pairs]
+    axes.scatter(onsets, heights, marker="o", color="tab:blue", label="model: onset (first damage)", zorder=3)
+    for flag, marker in MARKERS.items():
+        at = [(p.row.peak_kN, y, p.row.sd_kN or 0.0) for p, y in zip(pairs, heights, strict=True) if p.row.flag == flag]
+        at = [(peak, y, sd) for peak, y, sd in at if peak]
+        if at:
+            peaks, ys, sds = zip(*at, strict=True)
+            axes.scatter(peaks, ys, marker=marker, color="tab:red", label=f"field: peak ({flag})", zorder=3)
+            axes.hlines(ys, [max(p - s, 0.02 * p) for p, s in zip(peaks, sds, strict=True)],
+                        [p + s for p, s in zip(peaks, sds, strict=True)], color="tab:red", linewidth=1)  # fmt: skip
+    axes.set_xscale("log")
+    axes.set_yticks(heights, [_plain(pair.row.id) for pair in pairs])
+    axes.invert_yaxis()
+    axes.grid(axis="x", which="both", alpha=0.3)
+    axes.set_xlabel("load [kN], log axis (bars: one standard deviation, where given)")
+    axes.xaxis.set_major_formatter(lambda load, _: f"{load:g}")
+    figure.suptitle(f"{_plain(comparison.name)}: onset is not peak", fontsize=12)
+    axes.set_title(f"{STATEMENT}\nResearch and teaching only.", fontsize=7)
+    figure.legend(loc="outside lower center", ncols=2, fontsize=8)
+    picture = io.BytesIO()
+    figure.savefig(picture, format="png", dpi=150)
+    write_atomic(path, picture.getvalue())

@@ -1,0 +1,229 @@
+"""Pictures, drawn with matplotlib alone (no screen, no graphics driver).
+
+Tension is drawn in one hue (white to red), compression in another (white to blue), steel in grey; the pull is an arrow,
+the first damage a star. Stresses are those at the onset load, so that pictures of different cases compare: red reaches
+its full depth at `TENSION_SHOWN` MPa.
+"""
+
+from __future__ import annotations
+
+import io
+import json
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from matplotlib.tri import Triangulation
+
+from .section import Cut, Fields, cut, read_fields
+from .store import write_atomic
+
+TENSION_SHOWN, COMPRESSION_SHOWN = 1.5, 6.0  # MPa at the onset load
+TENSION_SHOWN_PER_KN = 4.5  # MPa/kN in the strip
+STEEL, DAMAGE, PULL = "#8c9196", "#111111", "#1a7f37"
+SMALL_PRINT = (
+    "Research and teaching only; onset is the first damage, not the peak load. Never trust a life to this number."
+)
+AXIS_WORDS = {
+    "placement.angle_deg": "placement angle [deg]   (negative: head leans away from the pull; positive: toward it)",
+    "placement.embedment_mm": "embedment [mm]",
+    "pull.direction_deg": "pull direction [deg]   (0: along the surface; 90: straight out)",
+    "ice.crust_mm": "crust [mm]",
+    "ice.temperature_C": "ice temperature [deg C]",
+    "tube.length_mm": "tube length [mm]",
+}
+
+
+def stress_picture(record: dict[str, Any], fields_path: Path, path: Path) -> None:
+    """Tension and compression in the plane of the pull, tension on the surface from above, and the answer in words."""
+    fields = read_fields(fields_path)
+    figure = Figure(figsize=(13.5, 6.0), layout="compressed")
+    panels = figure.subplots(1, 3, width_ratios=(1, 1, 0.95))
+    reach = _reach(record)
+    for axes, sign, name in ((panels[0], 1, "tension"), (panels[1], -1, "compression")):
+        shades = _draw_section(axes, fields, record, sign, reach)
+        figure.colorbar(shades, ax=axes, orientation="horizontal", shrink=0.85, pad=0.02).set_label(
+            f"largest {name} at the onset load [MPa]"
+        )
+        axes.set_title(f"{name} in the plane of the pull", fontsize=10)
+    shades = _draw_surface(panels[2], fields, record)
+    figure.colorbar(shades, ax=panels[2], orientation="horizontal", shrink=0.85, pad=0.02).set_label(
+        "largest tension at the onset load [MPa]"
+    )
+    panels[2].set_title("the ice's surface from above", fontsize=10)
+    figure.suptitle(f"{_headline(record)}\n{_case_words(record)}", fontsize=12)
+    figure.supxlabel(SMALL_PRINT, fontsize=8, color="#555555")
+    save(figure, path)
+
+
+def stress_strip(folders: Sequence[Path], path: Path) -> None:
+    """Tension in the plane of the pull, side by side, for cases whose folders hold outcome.json and fields.vtu."""
+    figure = Figure(figsize=(4.4 * len(folders) + 0.6, 4.7), layout="compressed")
+    panels = np.atleast_1d(figure.subplots(1, len(folders)))
+    for axes, folder in zip(panels, folders, strict=True):
+        record = json.loads((folder / "outcome.json").read_text(encoding="utf-8"))
+        shades = _draw_section(axes, read_fields(folder / "fields.vtu"), record, 1, 55.0, per_kN=True)
+        angle = record["case"]["placement.angle_deg"]
+        axes.set_title(f"{_lean(angle)}\nonset {record['onset_kN']:.2f} kN ({record['onset_place']})", fontsize=9.5)
+    figure.colorbar(shades, ax=list(panels), shrink=0.9).set_label("largest tension per kN of pull [MPa/kN]")
+    figure.supxlabel(SMALL_PRINT, fontsize=8, color="#555555")
+    save(figure, path)
+
+
+def sweep_figure(records: Sequence[dict[str, Any]], key: str, title: str, path: Path) -> None:
+    """Onset, shares of the load, stress at the mouth and compliance against the varied key."""
+    values = [record["case"][key] for record in records]
+    numeric = all(isinstance(value, int | float) for value in values)
+    x = values if numeric else [str(value) for value in values]
+    figure = Figure(figsize=(11.5, 8.2), layout="constrained")
+    onset, shares, mouth, compliance = figure.subplots(2, 2).ravel()
+    _draw_onset(onset, x, records)
+    for name, label, colour in (
+        ("share_front", "bearing in front", "#b2182b"),
+        ("share_threads", "threads", "#4d4d4d"),
+        ("share_back_or_toe", "bearing behind (lever)", "#2166ac"),
+    ):
+        shares.plot(x, [100 * record[name] for record in records], "o-", color=colour, label=label)
+    shares.axhline(0, color="black", lw=0.6)
+    shares.set_ylabel("share of the pull [%]")
+    shares.set_title("who carries the pull (sums to 100 %)", fontsize=10)
+    shares.legend(fontsize=8.5)
+    for name, label, colour in (
+        ("mouth_tension_MPa_per_kN", "tension", "#b2182b"),
+        ("mouth_compression_MPa_per_kN", "compression", "#2166ac"),
+    ):
+        mouth.plot(x, [record[name] for record in records], "o-", color=colour, label=label)
+    mouth.set_ylim(bottom=0)
+    mouth.set_ylabel("MPa per kN of pull")
+    mouth.set_title("stress at the mouth (average over the critical line)", fontsize=10)
+    mouth.legend(fontsize=8.5)
+    compliance.plot(x, [1e3 * record["compliance_mm_per_kN"] for record in records], "o-", color="#333333")
+    compliance.set_ylim(bottom=0)
+    compliance.set_ylabel("µm per kN of pull")
+    compliance.set_title("movement of the load point along the pull", fontsize=10)
+    for axes in (onset, shares, mouth, compliance):
+        axes.grid(alpha=0.25)
+        axes.spines[["top", "right"]].set_visible(False)
+    figure.suptitle(title, fontsize=13)
+    figure.supxlabel(f"{AXIS_WORDS.get(key, key)}\n{SMALL_PRINT}", fontsize=9)
+    save(figure, path)
+
+
+def save(figure: Figure, path: Path, dpi: int = 130) -> None:
+    """Write a figure as PNG, atomically."""
+    buffer = io.BytesIO()
+    figure.savefig(buffer, format="png", dpi=dpi)
+    write_atomic(path, buffer.getvalue())
+
+
+def _draw_onset(axes: Axes, x: Sequence[Any], records: Sequence[dict[str, Any]]) -> None:
+    axes.plot(x, [record["onset_kN"] for record in records], "-", color="#333333", lw=1)
+    for mode, marker in (("tension", "o"), ("crushing", "s")):
+        at = [i for i, record in enumerate(records) if record["onset_mode"] == mode]
+        if at:
+            axes.plot([x[i] for i in at], [records[i]["onset_kN"] for i in at], marker, color="#333333", label=mode)
+    axes.set_ylim(bottom=0)
+    axes.set_ylabel("onset [kN]")
+    axes.set_title("pull at the first damage (not the peak)", fontsize=10)
+    axes.legend(title="fails by", fontsize=8.5, title_fontsize=8.5)
+
+
+def _draw_section(
+    axes: Axes, fields: Fields, record: dict[str, Any], sign: int, reach: float, per_kN: bool = False
+) -> Any:
+    """Shade the plane y = 0 by the largest tension (sign 1) or compression (sign -1); returns the shading."""
+    ice, tube = cut(fields, 1, ("ice", "crust")), cut(fields, 1, ("tube",))
+    level = 1.0 if per_kN else record["onset_kN"]
+    shown = TENSION_SHOWN_PER_KN if per_kN else TENSION_SHOWN if sign > 0 else COMPRESSION_SHOWN
+    principal = fields.data["principal_MPa_per_kN"]
+    value = np.maximum(ice.sample(principal[:, 2] if sign > 0 else -principal[:, 0]), 0) * level
+    shades = _shade(axes, _triangulation(ice), value, shown, "Reds" if sign > 0 else "Blues")
+    axes.tripcolor(_triangulation(tube), np.zeros(tube.x.size), cmap=_flat(STEEL), shading="gouraud", zorder=2)
+    _draw_marks(axes, record, reach)
+    return shades
+
+
+def _draw_surface(axes: Axes, fields: Fields, record: dict[str, Any]) -> Any:
+    surface = cut(fields, 2, ("ice", "crust"))
+    value = np.maximum(surface.sample(fields.data["principal_MPa_per_kN"][:, 2]), 0) * record["onset_kN"]
+    for side in (1, -1):
+        shades = _shade(
+            axes, Triangulation(surface.x, side * surface.y, surface.triangles), value, TENSION_SHOWN, "Reds"
+        )
+    where = record["onset_where_mm"]
+    if where[2] > -1.0:
+        for side in {where[1], -where[1]}:
+            axes.plot(where[0], side, "*", color=DAMAGE, ms=13, mec="white", zorder=6)
+    axes.annotate("", (34, 0), (16, 0), arrowprops={"arrowstyle": "-|>", "color": PULL, "lw": 2}, zorder=5)
+    axes.set(xlim=(-35, 35), ylim=(-35, 35), aspect="equal", xlabel="x, along the pull [mm]", ylabel="y [mm]")
+    return shades
+
+
+def _draw_marks(axes: Axes, record: dict[str, Any], reach: float) -> None:
+    case, where = record["case"], record["onset_where_mm"]
+    axes.plot(where[0], where[2], "*", color=DAMAGE, ms=14, mec="white", zorder=6)
+    axes.annotate(
+        "first damage",
+        (where[0], where[2]),
+        (where[0] + 0.16 * reach, where[2] - 0.22 * reach),
+        fontsize=8.5,
+        arrowprops={"arrowstyle": "-", "lw": 0.7, "shrinkB": 6},
+        zorder=6,
+    )
+    angle, pull = np.radians(case["placement.angle_deg"]), np.radians(case["pull.direction_deg"])
+    height = (
+        0.0 if case["placement.attachment"] == "tied_off" else case["tube.length_mm"] - case["placement.embedment_mm"]
+    )
+    tail = np.array([np.sin(angle), np.cos(angle)]) * height
+    head = tail + 0.3 * reach * np.array([np.cos(pull), np.sin(pull)])
+    axes.annotate("", head, tail, arrowprops={"arrowstyle": "-|>", "color": PULL, "lw": 2.2}, zorder=5)
+    axes.text(head[0] + 0.02 * reach, head[1] + 0.03 * reach, "pull", color=PULL, fontsize=9)
+    axes.text(-0.71 * reach, -1.0 * reach, "ice", color="#555555", fontsize=9, style="italic")
+    if case["ice.crust_mm"] > 0:
+        axes.axhline(-case["ice.crust_mm"], color="#666666", ls=":", lw=1)
+    top = max(0.35 * reach, 1.08 * head[1] + 3, height + 6)
+    axes.set(xlim=(-0.75 * reach, 0.75 * reach), ylim=(-1.05 * reach, top), aspect="equal")
+    axes.set(xlabel="x, along the pull [mm]", ylabel="z, out of the ice [mm]")
+
+
+def _shade(axes: Axes, at: Triangulation, value: np.ndarray, shown: float, hue: str) -> Any:
+    levels = np.linspace(0, shown, 16)
+    return axes.tricontourf(at, value, levels=levels, cmap=hue, extend="max", zorder=1)
+
+
+def _triangulation(at: Cut) -> Triangulation:
+    return Triangulation(at.x, at.y, at.triangles)
+
+
+def _flat(colour: str) -> Any:
+    from matplotlib.colors import ListedColormap
+
+    return ListedColormap([colour])
+
+
+def _reach(record: dict[str, Any]) -> float:
+    """Half height of the picture [mm]: a little more than the tube in the ice, and never less than 55 mm."""
+    return max(55.0, 1.15 * float(record["case"]["placement.embedment_mm"]))
+
+
+def _headline(record: dict[str, Any]) -> str:
+    return f"First damage at {record['onset_kN']:.2f} kN: {record['onset_mode']} {record['onset_place']}"
+
+
+def _case_words(record: dict[str, Any]) -> str:
+    case = record["case"]
+    attached = "tied off at the ice" if case["placement.attachment"] == "tied_off" else "pulled at the eye"
+    crust = f", crust {case['ice.crust_mm']:g} mm" if case["ice.crust_mm"] else ""
+    depth = f"{case['placement.embedment_mm']:g} of {case['tube.length_mm']:g} mm in"
+    pull = f"pull {case['pull.direction_deg']:g}° from the surface"
+    ice = f"{case['ice.kind'].replace('_', ' ')} ice"
+    return f"{_lean(case['placement.angle_deg'])}, {depth}, {attached}, {pull}, {ice}{crust}"
+
+
+def _lean(angle: float) -> str:
+    if angle == 0:
+        return "perpendicular (0°)"
+    return f"head {'toward' if angle > 0 else 'away from'} the pull ({angle:+g}°)"

@@ -1,0 +1,156 @@
+"""Solves a list of cases into a folder, one record a case: resumable, and a kill loses one case at most.
+
+    OUT/cases/<id>.json    record with digest (`store`)
+    OUT/cases/<id>/        outcome.json, fields.vtu, stress.png, where a job keeps its fields
+
+A case is taken from its record where settings, version and the files that decide an outcome are the same as now.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cache
+from importlib.metadata import version
+from importlib.resources import files
+from importlib.resources.abc import Traversable
+from pathlib import Path
+from time import monotonic
+from typing import TYPE_CHECKING, Any
+
+from .casefile import Settings, settings_id
+from .store import Damaged, make_folder, read_record, write_record
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+DECIDING = ("icecone.materials", "icecone.materials/data", "icecone.geometry", "icecone.fem")
+
+
+@dataclass(frozen=True, slots=True)
+class Job:
+    """A case to solve. name : in words, for messages.  keep : write its fields and picture too."""
+
+    name: str
+    settings: Settings
+    keep: bool = False
+
+    @property
+    def id(self) -> str:
+        """Name of its files."""
+        return settings_id(self.settings)
+
+
+@dataclass(frozen=True, slots=True)
+class Done:
+    """A job with its record, or with the problem that kept it from one."""
+
+    job: Job
+    record: dict[str, Any] | None
+    problem: str = ""
+
+
+def deciding_files() -> list[Traversable]:
+    """Code and values that decide an outcome."""
+    found = []
+    for room in DECIDING:
+        package, _, inner = room.partition("/")
+        folder = files(package) / inner if inner else files(package)
+        found += [file for file in folder.iterdir() if file.name.endswith((".py", ".toml"))]
+    return [*sorted(found, key=str), files(__package__) / "record.py"]
+
+
+@cache
+def stamp() -> str:
+    """Version, and a digest of the code and the material values that decide an outcome."""
+    digest = hashlib.sha256()
+    for file in deciding_files():
+        digest.update(file.name.encode() + b"\0" + file.read_bytes() + b"\0")
+    return f"{version('icecone')}+{digest.hexdigest()[:12]}"
+
+
+def say(console: Console, text: str) -> None:
+    """One plain line, not wrapped."""
+    console.print(text, markup=False, highlight=False, soft_wrap=True)
+
+
+def case_folder(out: Path, job: Job) -> Path:
+    """Where the fields of a job lie that keeps them."""
+    return out / "cases" / job.id
+
+
+def run_cases(jobs: Sequence[Job], out: Path, console: Console) -> list[Done]:
+    """Solve what is not solved yet; one Done a job, in order. `console` gets progress and messages.
+
+    A case that cannot be solved does not stop the others. Raises OSError where a file cannot be written.
+    The caller holds the folder (`store.only_run`).
+    """
+    make_folder(out / "cases")
+    unique: dict[str, Job] = {}
+    for job in jobs:
+        if job.id not in unique or job.keep:
+            unique[job.id] = job
+    done = {name: old for name, job in unique.items() if (old := _solved_before(job, out, console))}
+    if done:
+        say(console, f"{len(done)} of {len(unique)} cases were solved before and are taken from {out / 'cases'}")
+    _solve_all([job for name, job in unique.items() if name not in done], len(unique), out, console, done)
+    return [Done(job, done[job.id].record, done[job.id].problem) for job in jobs]
+
+
+def _solved_before(job: Job, out: Path, console: Console) -> Done | None:
+    path = out / "cases" / f"{job.id}.json"
+    try:
+        record = read_record(path, stamp(), case_folder(out, job) if job.keep else None)
+    except Damaged as damage:
+        say(console, f"{damage}: not trusted, solving {job.name} again")
+        return None
+    except OSError as error:
+        say(console, f"{path}: cannot be read ({error.strerror}): solving {job.name} again")
+        return None
+    if record is None or record.get("case") != job.settings:
+        return None
+    return Done(job, record)
+
+
+def _solve_all(jobs: Sequence[Job], total: int, out: Path, console: Console, done: dict[str, Done]) -> None:
+    from rich.progress import (
+        BarColumn,
+        MofNCompleteColumn,
+        Progress,
+        TextColumn,
+        TimeElapsedColumn,
+        TimeRemainingColumn,
+    )
+
+    columns = (TextColumn("{task.description}", markup=False), BarColumn(), MofNCompleteColumn())
+    times = (TimeElapsedColumn(), TextColumn("left:"), TimeRemainingColumn())
+    with Progress(*columns, *times, console=console, disable=not console.is_terminal) as progress:
+        task = progress.add_task("", total=total, completed=total - len(jobs))
+        for job in jobs:
+            progress.update(task, description=job.name)
+            start = monotonic()
+            done[job.id] = _solve(job, out)
+            progress.advance(task)
+            if problem := done[job.id].problem:
+                say(console, f"{job.name}: not solved: {problem}")
+            elif not console.is_terminal:
+                say(console, f"solved {len(done)} of {total}: {job.name} ({monotonic() - start:.1f} s)")
+
+
+def _solve(job: Job, out: Path) -> Done:
+    from ..fem.solver import SolveError
+    from .record import solve_settings, write_solution
+
+    folder = case_folder(out, job)
+    try:
+        record, solution = solve_settings(dict(job.settings))
+    except MemoryError:
+        return Done(job, None, "out of memory: choose a coarser numerics.level")
+    except (SolveError, ValueError) as error:
+        return Done(job, None, " ".join(str(error).split()))
+    if job.keep:
+        folder.mkdir(exist_ok=True)
+        write_solution(record, solution, folder)
+    write_record(folder.with_name(f"{job.id}.json"), record, stamp(), folder if job.keep else None)
+    return Done(job, record)

@@ -1,0 +1,161 @@
+"""Files that are whole or absent: atomic writes, and records whose digest is checked on reading.
+
+    record file = {"digest": sha256 of the rest, "version": of icecone, "files": {name: sha256}, "record": {...}}
+
+`files` are those written beside the record into a folder of the same name (fields, figures): they count as there only
+where their digests agree. A damaged file is never trusted: `read_record` raises Damaged and the caller solves again.
+"""
+
+from __future__ import annotations
+
+import csv
+import hashlib
+import io
+import json
+import os
+import sys
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager, suppress
+from pathlib import Path
+from typing import Any
+from uuid import uuid4
+
+TEMPORARY = ".icecone-{}.tmp"
+
+
+class Damaged(ValueError):
+    """A record file that is cut short, altered or not a record at all."""
+
+
+class Busy(RuntimeError):
+    """Another run is writing into the same folder."""
+
+
+def write_atomic(path: Path, data: bytes) -> None:
+    """Write a file so that a reader, or a run killed at any moment, sees the old one or the new one, whole."""
+    temporary = path.with_name(TEMPORARY.format(uuid4().hex))
+    try:
+        with temporary.open("xb") as handle:
+            handle.write(data)
+            handle.flush()
+            os.fsync(handle.fileno())
+        os.replace(temporary, path)
+    except BaseException:
+        with suppress(OSError):
+            temporary.unlink()
+        raise
+    if sys.platform != "win32":
+        folder = os.open(path.parent, os.O_RDONLY)
+        try:
+            os.fsync(folder)
+        finally:
+            os.close(folder)
+
+
+def write_text(path: Path, text: str) -> None:
+    """Write text as UTF-8, atomically."""
+    write_atomic(path, text.encode())
+
+
+def write_json(path: Path, data: Any) -> None:
+    """Write JSON, atomically. Raises ValueError for a number that is not finite, TypeError for no plain data."""
+    write_text(path, json.dumps(data, indent=2, allow_nan=False) + "\n")
+
+
+def read_json(path: Path) -> Any:
+    """Read JSON. Raises Damaged where it is not."""
+    try:
+        return json.loads(path.read_text(encoding="utf-8"))
+    except (ValueError, RecursionError) as error:
+        raise Damaged(f"{path}: not whole: {error}") from None
+
+
+def write_csv(path: Path, header: Sequence[str], rows: Iterable[Sequence[object]]) -> None:
+    """Write a table as CSV, atomically: None is empty, floats have six digits."""
+    text = io.StringIO()
+    writer = csv.writer(text, lineterminator="\n")
+    writer.writerow(header)
+    for row in rows:
+        writer.writerow([f"{cell:.6g}" if isinstance(cell, float) else cell for cell in row])
+    write_text(path, text.getvalue())
+
+
+def _digest(body: Mapping[str, Any]) -> str:
+    return hashlib.sha256(json.dumps(body, sort_keys=True, allow_nan=False).encode()).hexdigest()
+
+
+def _file_digest(path: Path) -> str | None:
+    try:
+        return hashlib.sha256(path.read_bytes()).hexdigest()
+    except OSError:
+        return None
+
+
+def write_record(path: Path, record: Mapping[str, Any], version: str, folder: Path | None = None) -> None:
+    """Write a record with its digest; `folder` holds the files that belong to it, written before."""
+    files = {}
+    if folder is not None:
+        for file in sorted(folder.iterdir()):
+            if file.is_file() and not file.name.startswith("."):
+                files[file.name] = _file_digest(file)
+    body = {"version": version, "files": files, "record": record}
+    write_json(path, {"digest": _digest(body), **body})
+
+
+def read_record(path: Path, version: str, folder: Path | None = None) -> dict[str, Any] | None:
+    """The record at `path`, or None where there is none by this version with all its files in `folder`.
+
+    Raises Damaged where the file is not what was written.
+    """
+    if not path.exists():
+        return None
+    whole = read_json(path)
+    if not isinstance(whole, dict) or set(whole) != {"digest", "version", "files", "record"}:
+        raise Damaged(f"{path}: not a record")
+    body = {key: whole[key] for key in ("version", "files", "record")}
+    try:
+        digest = _digest(body)
+    except ValueError:  # NaN, which JSON proper does not know
+        raise Damaged(f"{path}: not a record: it holds a number that is not finite") from None
+    if digest != whole["digest"]:
+        raise Damaged(f"{path}: its digest does not agree with its content")
+    if whole["version"] != version:
+        return None
+    if folder is not None:
+        if not whole["files"]:
+            return None
+        for name, expected in whole["files"].items():
+            if _file_digest(folder / name) != expected:
+                raise Damaged(f"{folder / name}: missing, or its digest does not agree with its content")
+    record = whole["record"]
+    assert isinstance(record, dict)
+    return record
+
+
+def make_folder(folder: Path) -> None:
+    """Make a folder and see that it can be written into. Raises OSError where not."""
+    folder.mkdir(parents=True, exist_ok=True)
+    probe = folder / TEMPORARY.format(uuid4().hex)
+    probe.touch(exist_ok=False)
+    probe.unlink()
+
+
+@contextmanager
+def only_run(folder: Path) -> Iterator[None]:
+    """Hold a folder for this run alone, until it ends or is killed; leftovers of killed runs are cleared away.
+
+    Raises Busy where another run holds it. Not enforced on Windows.
+    """
+    with (folder / ".lock").open("a") as handle:
+        if sys.platform != "win32":
+            import fcntl
+
+            try:
+                fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+            except OSError:
+                raise Busy(f"{folder}: another run is writing into this folder: wait for it, or name another") from None
+        for depth in ("", "cases/", "cases/*/"):
+            for left in folder.glob(depth + TEMPORARY.format("*")):
+                with suppress(OSError):
+                    left.unlink()
+        yield

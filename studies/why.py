@@ -1,0 +1,118 @@
+"""The paragraph under a study: what the numbers say and why, written from the records alone.
+
+Every sentence is chosen by the numbers; where they contradict the usual picture the words say so. Nothing is quoted
+that the records do not hold.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import pairwise
+from typing import Any
+
+Record = dict[str, Any]
+
+
+def explain(records: Sequence[Record], key: str) -> str:
+    """A paragraph on how the onset varies with `key`, and for the placement angle why."""
+    ordered = sorted(records, key=lambda r: (isinstance(r["case"][key], str), r["case"][key]))
+    if key == "placement.angle_deg" and len(ordered) >= 3:
+        return _explain_angle(ordered)
+    return _explain_any(ordered, key)
+
+
+def _explain_any(records: Sequence[Record], key: str) -> str:
+    least = min(records, key=lambda r: r["onset_kN"])
+    most = max(records, key=lambda r: r["onset_kN"])
+    return (
+        f"Over {len(records)} values of {key} the first damage comes at {least['onset_kN']:.2f} kN "
+        f"({key} = {least['case'][key]}, {least['onset_mode']} {least['onset_place']}) to {most['onset_kN']:.2f} kN "
+        f"({key} = {most['case'][key]}, {most['onset_mode']} {most['onset_place']}), a factor of "
+        f"{most['onset_kN'] / least['onset_kN']:.2f}. Onset is the first damage, not the peak load."
+    )
+
+
+def _explain_angle(records: Sequence[Record]) -> str:
+    angles = [r["case"]["placement.angle_deg"] for r in records]
+    onsets = [r["onset_kN"] for r in records]
+    away, toward = records[0], records[-1]
+    upright = min(records, key=lambda r: abs(r["case"]["placement.angle_deg"]))
+    rising = all(b > a for a, b in pairwise(onsets))
+    trend = "rises at every step" if rising else "does not rise at every step"
+    sentences = [
+        f"From {angles[0]:+g} deg (head away from the pull) to {angles[-1]:+g} deg (head toward it) the pull at the "
+        f"first damage {trend}: {away['onset_kN']:.2f} kN, {upright['onset_kN']:.2f} kN at "
+        f"{upright['case']['placement.angle_deg']:+g} deg, {toward['onset_kN']:.2f} kN.",
+        _where(away, toward),
+        _mouth(away, upright, toward),
+        _carried(away, upright, toward),
+        _stiffness(away, upright, toward),
+        "These loads start the damage; they are not the peak that a pull test reports, which comes after the front has "
+        "crushed or chipped and the load has moved deeper, at many times the onset.",
+    ]
+    return " ".join(sentence for sentence in sentences if sentence)
+
+
+def _where(away: Record, toward: Record) -> str:
+    first = f"{away['onset_mode']} {away['onset_place']}"
+    last = f"{toward['onset_mode']} {toward['onset_place']}"
+    text = (
+        f"At both ends it begins by {first}"
+        if first == last
+        else f"Leaning away it begins by {first}; leaning toward, by {last}"
+    )
+    if away["onset_crack"] == toward["onset_crack"]:
+        return f"{text}. The crack that this opens lies {away['onset_crack']}."
+    return f"{text}. The crack that this opens lies {away['onset_crack']}, or {toward['onset_crack']}."
+
+
+def _mouth(away: Record, upright: Record, toward: Record) -> str:
+    """Tension and compression at the mouth against the perpendicular tube, and the wedge that explains them."""
+
+    def ratio(record: Record, name: str) -> float:
+        return float(record[name] / upright[name])
+
+    tension = ratio(away, "mouth_tension_MPa_per_kN"), ratio(toward, "mouth_tension_MPa_per_kN")
+    squeeze = ratio(away, "mouth_compression_MPa_per_kN"), ratio(toward, "mouth_compression_MPa_per_kN")
+    text = (
+        f"The tension at the mouth per kN is {tension[0]:.1f} times that of the perpendicular tube leaning away and "
+        f"{tension[1]:.1f} times leaning toward, while the compression hardly changes ({squeeze[0]:.1f} and "
+        f"{squeeze[1]:.1f} times)."
+        if abs(squeeze[0] - 1) < 0.5 * abs(tension[0] - 1)
+        else f"Tension and compression at the mouth per kN are {tension[0]:.1f} and {squeeze[0]:.1f} times those of "
+        f"the perpendicular tube leaning away, {tension[1]:.1f} and {squeeze[1]:.1f} times leaning toward."
+    )
+    if tension[0] > 1 > tension[1]:
+        lean = abs(away["case"]["placement.angle_deg"]), abs(toward["case"]["placement.angle_deg"])
+        text += (
+            f" The reason is the wedge of ice between surface and front wall: {90 - lean[0]:g} deg sharp leaning away, "
+            "so the push, square to the tube, points up and out and spreads the thin edge apart; "
+            f"{90 + lean[1]:g} deg blunt leaning toward, so the push points down into the block, which holds it."
+        )
+    return text
+
+
+def _carried(away: Record, upright: Record, toward: Record) -> str:
+    three = (away, upright, toward)
+
+    def each(name: str) -> str:
+        first, second, third = (f"{100 * record[name]:.0f} %" for record in three)
+        return f"{first}, {second} and {third}"
+
+    text = f"Of the pull the front carries {each('share_front')} (leaning away, upright, toward)"
+    if max(record["share_front"] for record in three) > 1:
+        text += (
+            f"; more than all of it where the back, by the lever, pushes with the pull ({each('share_back_or_toe')})"
+        )
+    text += f". The threads carry {each('share_threads')}"
+    if all(abs(record["case"]["pull.direction_deg"]) < 1e-9 for record in three):
+        text += (
+            ", the square of the sine of the angle by statics alone: pushed in when the head leans away, pulled "
+            "when it leans toward"
+        )
+    return text + "."
+
+
+def _stiffness(away: Record, upright: Record, toward: Record) -> str:
+    c = [1e3 * r["compliance_mm_per_kN"] for r in (away, upright, toward)]
+    return f"The load point moves {c[0]:.0f}, {c[1]:.0f} and {c[2]:.0f} micrometres per kN."
