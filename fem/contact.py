@@ -86,7 +86,8 @@ def solve_contact(
     residual = float(np.linalg.norm((A @ v - b)[free])) / scale
     at_tube = (K @ u - load).reshape(-1, 3)[model.pairs[0]]
     on_tube = np.einsum("kdc,kd->kc", unknowns.frames, at_tube)
-    return ContactSolution(u, v[is_gap], -on_tube[:, 0], on_tube, iterations, residual, method)
+    by_ice_node = np.argsort(np.argsort(model.pairs[1]))  # the unknowns' order of the gaps
+    return ContactSolution(u, v[is_gap][by_ice_node], -on_tube[:, 0], on_tube, iterations, residual, method)
 
 
 def solve_gaps(S: Array, c: Array) -> tuple[Array, Mask, int]:

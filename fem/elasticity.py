@@ -96,7 +96,7 @@ def spread_force(mesh: MeshHex2, elements: NDArray[np.int64], force: Array, poin
     the point wherever the elements lie. Force and point in the plane y = 0; the elements are the half y >= 0.
     """
     basis = scalar_basis(mesh, elements)
-    x, dx = basis.global_coordinates().value, basis.dx
+    x, dx = np.asarray(basis.global_coordinates()), basis.dx
     arm = x - point[:, None, None]
     one = np.ones_like(arm[0])
     zero = np.zeros_like(one)
@@ -104,7 +104,7 @@ def spread_force(mesh: MeshHex2, elements: NDArray[np.int64], force: Array, poin
     moment = arm[2] * fields[:, 0] - arm[0] * fields[:, 2]
     resultants = np.stack([(fields[:, 0] * dx).sum((1, 2)), (fields[:, 2] * dx).sum((1, 2)), (moment * dx).sum((1, 2))])
     f = np.tensordot(np.linalg.solve(resultants, [force[0], force[2], 0.0]), fields, 1)
-    phi = np.stack([value[0].value for value in basis.basis])  # (27, elements or 1, points)
+    phi = np.stack([np.asarray(value[0]) for value in basis.basis])  # (27, elements or 1, points)
     nodal = np.einsum("aep,iep,ep->aei", np.broadcast_to(phi, (27, *dx.shape)), f, dx)
     out = np.zeros((mesh.doflocs.shape[1], 3))
     np.add.at(out, basis.element_dofs, nodal)

@@ -15,8 +15,10 @@ complement and the half-finished solves with it; scipy's LU takes a solve for ea
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cache
 from typing import Literal, Protocol
 
 import numpy as np
@@ -54,6 +56,7 @@ def choose_method(n: int) -> Method:
 def make_solver(A: sp.csr_matrix, modes: Array | None = None, method: Method | None = None) -> Solver:
     """Factorise A, or set up its preconditioner (`modes`: (n, k) near-null space for `amg`)."""
     method = method or choose_method(A.shape[0])
+    _demand_plausible(A, method)
     if method == "pardiso":
         return _Pardiso(A)
     if method == "splu":
@@ -75,6 +78,7 @@ class Condensed:
 
 def condense(A: sp.csr_matrix, b: Array, kept: NDArray[np.bool_], method: Method) -> Condensed:
     """Condense A x = b (b of shape (n,)) by one factorisation; `method` is a direct one."""
+    _demand_plausible(A, method)
     k, free = int(kept.sum()), ~kept
     if method == "pardiso":
         # MKL factorises S too and stops where it is only semidefinite (a tube that floats between open gaps)
@@ -127,11 +131,20 @@ def _check(A: sp.csr_matrix, x: Array, b: Array, method: str) -> Array:
     return x
 
 
+def _demand_plausible(A: sp.csr_matrix, method: Method) -> None:
+    """An empty row ends MKL's process, a NaN passes through it: refuse both before any solver sees them."""
+    if not (np.isfinite(A.data).all() and np.all(A.diagonal() > 0)):
+        raise SolveError(f"{method}: the matrix is not finite and positive definite")
+
+
+@cache
 def _has_pardiso() -> bool:
+    """Whether MKL can be had; its library is looked for once (pypardiso searches the disk for each solver)."""
     try:
-        import pypardiso  # noqa: F401
+        from pypardiso import PyPardisoSolver
     except ImportError:
         return False
+    os.environ.setdefault("PYPARDISO_MKL_RT", PyPardisoSolver().libmkl._name)
     return True
 
 
@@ -141,6 +154,7 @@ class _MKL:
     def __init__(self, A: sp.csr_matrix, kept: NDArray[np.bool_] | None = None) -> None:
         from pypardiso import PyPardisoSolver
 
+        _has_pardiso()
         self._upper = sp.triu(A, format="csr")
         self._upper.sort_indices()
         self._solver = PyPardisoSolver(mtype=2, size_limit_storage=0)

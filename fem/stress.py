@@ -1,9 +1,10 @@
 """Stress recovered from displacements: Gauss-point values carried to the nodes and averaged within each material.
 
-In a 27-node hexahedron the stresses at the 2 x 2 x 2 Gauss points are superconvergent (Zienkiewicz & Zhu, Int. J.
+In a 27-node hexahedron the stresses at the 2 x 2 x 2 Gauss points are the most accurate (Zienkiewicz & Zhu, Int. J.
 Numer. Meth. Engng 33, 1992, from memory): the trilinear field through them is evaluated at the 27 nodes and averaged
-over the elements of the same material that share the node. Between nodes the element's own shape functions
-interpolate. Components are ordered xx, yy, zz, yz, xz, xy [Pa].
+over the elements of the same material that share the node. The result is continuous and converges with the square of
+the element size, like the raw gradient (a test measures it); it is not superconvergent. Between nodes the element's
+own shape functions interpolate. Components are ordered xx, yy, zz, yz, xz, xy [Pa].
 """
 
 from __future__ import annotations

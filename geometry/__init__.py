@@ -7,11 +7,13 @@ forces or materials.
 
 from .halfmodel import LEVELS, HalfModel, Level, Resolution, build_half_model
 from .placement import Placement, Pull, Tube, load_point, standing_out
+from .quality import MeshError
 
 __all__ = [
     "LEVELS",
     "HalfModel",
     "Level",
+    "MeshError",
     "Placement",
     "Pull",
     "Resolution",

@@ -23,7 +23,10 @@ pushed into the ice is not modelled at this rung. The outer face (r = far) and t
 Threads are an *interface*, not resolved rings, at every level: on the threaded part of the cylinder r = radius the
 ice follows the tube along the axis (thread faces bear both ways), while across it the ice can push and not pull, as
 on the plain shank, and nothing resists turning round the axis. Thread height and pitch therefore do not enter here.
-See `validation/checks/threadrings.py` for the error against resolved rings.
+Against resolved rings under a straight pull (`validation/checks/threadrings.py`: 65 mm of threads, 2.5 mm high, 5 mm
+pitch) the interface brings -1.6 % in compliance at the head, +5 points in the thrust of the uppermost fifth of the
+threads (52 instead of 47 %), and in the largest tension in the ice -20 % at 1.6 mm and +4.5 % at 3.2 mm outside the
+crests.
 """
 
 from __future__ import annotations
@@ -68,7 +71,7 @@ class Resolution:
 
 LEVELS: dict[Level, Resolution] = {
     "quick": Resolution(sectors=8, wall=0.0040, mouth=0.0045, tip=0.0060, growth=0.9, deep=0.030),
-    "standard": Resolution(sectors=12, wall=0.0025, mouth=0.0018, tip=0.0050, growth=0.7, deep=0.020),
+    "standard": Resolution(sectors=12, wall=0.0025, mouth=0.0016, tip=0.0040, growth=0.6, deep=0.020),
     "fine": Resolution(sectors=16, wall=0.0016, mouth=0.0013, tip=0.0035, growth=0.55, deep=0.016),
 }
 
@@ -118,7 +121,7 @@ def _marks(tube: Tube, placement: Placement, crust: float) -> tuple[list[float],
     """
     tip, slant = -placement.embedment, 1 / cos(placement.angle)
     upright, true = [tip, 0.0], [tip, 0.0]
-    if crust > THINNEST_ZONE:
+    if crust > 0:
         upright.insert(1, -crust)
         true.insert(1, -crust * slant)
     thread_top = tube.thread_length - placement.embedment
@@ -148,7 +151,7 @@ def _stack_layers(tube: Tube, placement: Placement, crust: float, far: float, si
     def index(mark: float) -> int:
         return int(np.argmin(np.abs(s - mark)))
 
-    face = true[1] if crust > THINNEST_ZONE else 0.0
+    face = -crust / cos(placement.angle)
     return _Layers(s, index(hole), index(tip), index(face), index(0.0), index(sling))
 
 
@@ -222,13 +225,14 @@ def build_half_model(
 
     crust : thickness of the surface layer [m]; far : radius of the block and its depth below the hole [m], by default
     0.4 m or four times the embedment, whichever is more.
-    Raises ValueError if the embedment exceeds the tube, or if the mesh is tangled (the message names the parameters).
+    Raises ValueError if the embedment exceeds the tube or the crust is too thin or too deep, MeshError if the mesh is
+    tangled (the message names the parameters).
     """
     size = LEVELS[level] if isinstance(level, str) else level
     deepest_crust = CRUST_SHARE * placement.embedment * cos(placement.angle)
-    if not 0.0 <= crust <= deepest_crust:
+    if crust != 0.0 and not THINNEST_ZONE < crust <= deepest_crust:
         raise ValueError(
-            f"ice.crust [m] = {crust:g}: must lie between 0 and {deepest_crust:g} "
+            f"ice.crust [m] = {crust:g}: must be 0 or lie between {THINNEST_ZONE:g} and {deepest_crust:g} "
             f"({CRUST_SHARE:g} of the embedment's depth below the surface)"
         )
     far = max(0.4, 4 * placement.embedment) if far is None else far

@@ -9,6 +9,10 @@ from skfem import MeshHex2
 from skfem.quadrature import get_quadrature
 
 
+class MeshError(ValueError):
+    """A placement that the mapped mesh cannot follow; the message names the parameters."""
+
+
 @dataclass(frozen=True, slots=True)
 class Quality:
     """smallest_scaled_jacobian : least over elements of (min det J / max det J) at the 27 Gauss points; 1 is a brick.
@@ -27,7 +31,7 @@ class Quality:
 def check_quality(mesh: MeshHex2, named: str) -> Quality:
     """Measure the mesh; `named` are the parameters that an error message repeats.
 
-    Raises ValueError where an element is inside out at a Gauss point (of the rule that assembly uses).
+    Raises MeshError where an element is inside out at a Gauss point (of the rule that assembly uses).
     """
     points, _ = get_quadrature(mesh.refdom, 4)
     jacobian = mesh.mapping().DF(points)  # (3, 3, elements, points)
@@ -38,7 +42,7 @@ def check_quality(mesh: MeshHex2, named: str) -> Quality:
     )
     bad = int(np.sum(det.min(axis=1) <= 0))
     if bad:
-        raise ValueError(f"the mesh is tangled in {bad} of {mesh.nelements} elements for {named}")
+        raise MeshError(f"the mesh is tangled in {bad} of {mesh.nelements} elements for {named}")
     columns = np.sqrt(np.sum(jacobian**2, axis=0))  # (3, elements, points)
     return Quality(
         smallest_scaled_jacobian=float((det.min(axis=1) / det.max(axis=1)).min()),

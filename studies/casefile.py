@@ -27,6 +27,7 @@ __all__ = ["KEYS", "CaseError", "Key", "Settings", "example_text", "keys_table",
 
 Settings = dict[str, float | str]
 Origin = Callable[[str], str]  # key -> "file:line: ", or nothing
+THINNEST_CRUST_MM = 2.0  # thinner than the elements beside it
 CRUST_SHARE = 0.8  # of the depth of the tip: the tube must end in sound ice
 
 
@@ -83,6 +84,10 @@ def settings_from(given: Mapping[str, Any], origin: Origin = nowhere) -> Setting
     depth = float(settings["placement.embedment_mm"]) * cos(radians(float(settings["placement.angle_deg"])))
     deepest = CRUST_SHARE * depth
     _at_most(settings, given, "ice.crust_mm", deepest, f"{CRUST_SHARE:g} of the depth of the tip", origin)
+    crust = float(settings["ice.crust_mm"])
+    if 0.0 < crust < THINNEST_CRUST_MM:
+        allowed = f"must be 0 or lie between {THINNEST_CRUST_MM:g} and {KEYS['ice.crust_mm'].high:g} mm"
+        raise CaseError(f"{origin('ice.crust_mm')}ice.crust_mm = {shown(crust)}: {allowed}")
     return settings
 
 

@@ -77,6 +77,7 @@ def solve(case_file: Path, out: str | None, overrides: tuple[str, ...]) -> None:
     settings = read_case(case_file, overrides)
     folder = _ready(out, case_file.stem)
     from ..fem.solver import SolveError
+    from ..geometry import MeshError
     from .record import solve_settings, write_solution
 
     screen = console(stderr=True)
@@ -90,7 +91,7 @@ def solve(case_file: Path, out: str | None, overrides: tuple[str, ...]) -> None:
         raise Unsolved(f"{case_file}: not solved: {error}") from None
     except MemoryError:
         raise Unsolved(f"{case_file}: out of memory: choose a coarser numerics.level") from None
-    except ValueError as error:
+    except MeshError as error:
         raise BadInput(f"{case_file}: {error}") from None
     write_solution(record, solution, folder)
     print_outcome(console(), record)
@@ -212,6 +213,7 @@ def print_outcome(screen: Console, record: Mapping[str, Any]) -> None:
         ("onset of damage (kN)", record["onset_kN"]),
         ("what breaks first", record["onset_mode"]),
         ("where", record["onset_place"]),
+        ("how the crack runs", record["onset_crack"]),
         ("compliance at the pull (mm/kN)", record["compliance_mm_per_kN"]),
         *((f"share carried by {name.replace('_', ' ')}", record[f"share_{name}"]) for name in shares),
         ("check: residual of the solve", record["residual"]),

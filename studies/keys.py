@@ -93,7 +93,7 @@ KEYS: dict[str, Key] = {
             0.0,
             0.0,
             100.0,
-            "thickness of soft sun crust on top, at most 0.8 of the depth of the tip; 1.5 mm or less is none",
+            "thickness of soft sun crust on top, at most 0.8 of the depth of the tip; 0 or at least 2",
         ),
         Key(
             "numerics.level",

@@ -140,6 +140,7 @@ def _solve_all(jobs: Sequence[Job], total: int, out: Path, console: Console, don
 
 def _solve(job: Job, out: Path) -> Done:
     from ..fem.solver import SolveError
+    from ..geometry import MeshError
     from .record import solve_settings, write_solution
 
     folder = case_folder(out, job)
@@ -147,7 +148,7 @@ def _solve(job: Job, out: Path) -> Done:
         record, solution = solve_settings(dict(job.settings))
     except MemoryError:
         return Done(job, None, "out of memory: choose a coarser numerics.level")
-    except (SolveError, ValueError) as error:
+    except (SolveError, MeshError) as error:
         return Done(job, None, " ".join(str(error).split()))
     if job.keep:
         folder.mkdir(exist_ok=True)

@@ -27,6 +27,7 @@ COLUMNS = (
     "onset_kN",
     "onset_mode",
     "onset_place",
+    "onset_crack",
     "compliance_mm_per_kN",
     "share_front",
     "share_threads",
