@@ -1,11 +1,12 @@
 """What is placed and how it is meshed.
 
-`placement` holds plain checked data (tube, placement, pull) and the signs; `section` and `halfmodel` build the mapped
-hexahedral half model with its regions, surfaces and contact pairs; `quality` measures a mesh. Nothing here knows of
-forces or materials.
+`placement` holds plain checked data (tube, placement, pull) and the signs; `section` (across the axis), `layers` (along
+it) and `halfmodel` build the mapped hexahedral half model with its regions, surfaces and contact pairs; `quality`
+measures a mesh. Nothing here knows of forces or materials.
 """
 
-from .halfmodel import LEVELS, HalfModel, Level, Resolution, build_half_model
+from .halfmodel import HalfModel, build_half_model
+from .layers import LEVELS, Level, Resolution
 from .placement import Placement, Pull, Tube, load_point, standing_out
 from .quality import MeshError
 

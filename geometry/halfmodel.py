@@ -6,16 +6,8 @@ Built in three steps, so that topology and node pairs depend on lengths and leve
    the front, eta out of the symmetry plane, s along the axis from tip to head, s = 0 at the mouth;
 2. the ice is every column outside the tube below the mouth, and the full disc below the hole; the tube is the wall
    from tip to head. Both have nodes of their own on the cylinder r = radius, at the same places: the contact pairs;
-3. the layers are sheared so that the one at s = 0 lies in the surface z = 0:
-
-       x = (s + tan(angle) xi g) e_a + xi e_1 + eta e_y,
-       g = w(s)                                  for r <= r_a,
-       g = (w(s) r_a + r - r_a) / r              for r > r_a.
-
-   w = 1 through the crust, falls linearly to 0 at the upper end of the threads (deeper where the angle is too steep
-   for that: the tip of a short, steep tube is then cut slightly askew) and is 0 below and at the head: layers are
-   normal to the axis round the threads and the tip, and parallel to the surface at the mouth and everywhere far
-   away. The crust's lower face is a layer where w = 1.
+3. the layers are sheared so that the one at s = 0 lies in the surface z = 0 and those round the threads and the tip
+   stay normal to the axis (`layers`). The crust's lower face is a layer.
 
 The hole reaches `HOLE_BELOW_TIP` below the tip (the drilled core is absent), so the toe touches nothing: a toe
 pushed into the ice is not modelled at this rung. The outer face (r = far) and the bottom are held fixed.
@@ -32,48 +24,19 @@ crests.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import cos, pi, tan
-from typing import Literal
+from math import cos, pi
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 from skfem import ElementHex2, MeshHex, MeshHex2
 
-from .placement import Placement, Tube, standing_out
+from .layers import LEVELS, THINNEST_ZONE, TURN_RADIUS, Layers, Level, Resolution, stack_layers, to_block
+from .placement import Placement, Tube
 from .quality import Quality, check_quality
 from .section import Section, graded, half_disc
 
-Level = Literal["quick", "standard", "fine"]
-HOLE_BELOW_TIP = 0.006  # m
-SHORTEST_STUB = 0.002  # m, the mesh's tube stands out at least this far
-TURN_RADIUS = 1.6  # r_a over the tube's radius
-THINNEST_ZONE = 0.0015  # m, zones thinner than this are merged with their neighbour
 CRUST_SHARE = 0.8  # deepest crust over the tip's depth
-SLING_WIDTH = 0.004  # m, band of the shank that carries a tied-off pull
-
-
-@dataclass(frozen=True, slots=True)
-class Resolution:
-    """Element sizes [m] (and `sectors` over 180 degrees) that make a level.
-
-    wall : radial size of the first ring of ice.  mouth, tip, thread : along the axis at those places.
-    growth : largest change of size per unit of distance.  deep, outer : largest sizes along the axis and radially.
-    """
-
-    sectors: int
-    wall: float
-    mouth: float
-    tip: float
-    growth: float
-    deep: float
-
-
-LEVELS: dict[Level, Resolution] = {
-    "quick": Resolution(sectors=8, wall=0.0040, mouth=0.0045, tip=0.0060, growth=0.9, deep=0.030),
-    "standard": Resolution(sectors=12, wall=0.0025, mouth=0.0016, tip=0.0040, growth=0.6, deep=0.020),
-    "fine": Resolution(sectors=16, wall=0.0016, mouth=0.0013, tip=0.0035, growth=0.55, deep=0.016),
-}
 
 
 @dataclass(frozen=True)
@@ -99,83 +62,6 @@ class HalfModel:
     beside: NDArray[np.int64]
     frame: NDArray[np.float64]
     quality: Quality
-
-
-@dataclass(frozen=True, slots=True)
-class _Layers:
-    """Layer boundaries s [m] from the bottom of the block to the head, and the indices of those that matter."""
-
-    s: NDArray[np.float64]
-    hole: int
-    tip: int
-    crust: int
-    mouth: int
-    sling: int
-
-
-def _marks(tube: Tube, placement: Placement, crust: float) -> tuple[list[float], list[float]]:
-    """Boundaries between tip and mouth: for an upright tube (they set the number of layers) and as they are.
-
-    Only the crust's face moves with the angle. The upper end of the threads is a boundary unless it is close to
-    another one (or would cross the crust's face): then the nearest nodes decide what is threaded.
-    """
-    tip, slant = -placement.embedment, 1 / cos(placement.angle)
-    upright, true = [tip, 0.0], [tip, 0.0]
-    if crust > 0:
-        upright.insert(1, -crust)
-        true.insert(1, -crust * slant)
-    thread_top = tube.thread_length - placement.embedment
-    at = int(np.searchsorted(upright, thread_top))
-    clear = min(abs(thread_top - mark) for mark in upright + true) > THINNEST_ZONE
-    if clear and tip < thread_top < 0.0 and at == int(np.searchsorted(true, thread_top)):
-        upright.insert(at, thread_top)
-        true.insert(at, thread_top)
-    return upright, true
-
-
-def _stack_layers(tube: Tube, placement: Placement, crust: float, far: float, size: Resolution) -> _Layers:
-    upright, true = _marks(tube, placement, crust)
-    tip, hole = true[0], true[0] - HOLE_BELOW_TIP
-    stub = max(standing_out(tube, placement), SHORTEST_STUB)
-    pieces = [
-        hole - graded(far, size.tip, far, size.growth, far)[::-1],
-        hole + graded(HOLE_BELOW_TIP, size.tip, size.tip, size.growth, size.deep),
-    ]
-    for low, high, below, above in zip(upright[:-1], upright[1:], true[:-1], true[1:], strict=True):
-        sizes = [size.mouth if mark == 0.0 else size.tip for mark in (low, high)]
-        pieces.append(below + graded(high - low, *sizes, size.growth, size.deep) * (above - below) / (high - low))
-    sling = min(SLING_WIDTH, stub / 2)
-    pieces += [np.array([0.0, sling]), sling + graded(stub - sling, size.tip, size.tip, size.growth, size.deep)]
-    s = np.concatenate([pieces[0], *(piece[1:] for piece in pieces[1:])])
-
-    def index(mark: float) -> int:
-        return int(np.argmin(np.abs(s - mark)))
-
-    face = -crust / cos(placement.angle)
-    return _Layers(s, index(hole), index(tip), index(face), index(0.0), index(sling))
-
-
-def _turn(tube: Tube, placement: Placement, layers: _Layers) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Table (s, w) of how far the layers have turned from normal-to-axis (0) to surface-parallel (1)."""
-    slope = abs(tan(placement.angle))
-    face = layers.s[layers.crust]
-    thread_top = min(face, tube.thread_length - placement.embedment)
-    turned = min(thread_top, face - 2.2 * TURN_RADIUS * tube.radius * slope)
-    head = max(layers.s[-1], 1.6 * tube.radius * slope)
-    return np.array([turned, face, 0.0, head]), np.array([0.0, 1.0, 1.0, 0.0])
-
-
-def _to_block(straight: NDArray[np.float64], tube: Tube, placement: Placement, layers: _Layers) -> NDArray[np.float64]:
-    """Step 3 of the module's docstring: straight coordinates (3, n) to the block's x, y, z (3, n) [m]."""
-    xi, eta, s = straight
-    table_s, table_w = _turn(tube, placement, layers)
-    w = np.interp(s, table_s + np.array([0.0, 0.0, 1e-12, 2e-12]), table_w)
-    r = np.hypot(xi, eta)
-    r_a = TURN_RADIUS * tube.radius
-    g = np.where(r <= r_a, w, (w * r_a + r - r_a) / np.maximum(r, r_a))
-    along = s + tan(placement.angle) * xi * g
-    y = np.array([0.0, 1.0, 0.0])
-    return np.outer(placement.axis, along) + np.outer(placement.front, xi) + np.outer(y, eta)
 
 
 def _hexahedra(
@@ -236,42 +122,25 @@ def build_half_model(
             f"({CRUST_SHARE:g} of the embedment's depth below the surface)"
         )
     far = max(0.4, 4 * placement.embedment) if far is None else far
-    layers = _stack_layers(tube, placement, crust, far, size)
-    turn_radius = TURN_RADIUS * tube.radius
-    near = tube.radius + graded(turn_radius - tube.radius, size.wall, size.wall * 1.3, size.growth, far)
-    beyond = turn_radius + graded(far - turn_radius, size.wall * 1.3, far, size.growth, far)
-    section = half_disc(np.concatenate([[tube.bore], near, beyond[1:]]), size.sectors)
-    outside = section.inner_radius > 0.999 * tube.radius
-    wall = section.ring & ~outside
+    layers = stack_layers(tube, placement, crust, far, size)
+    section = half_disc(_radii(tube, far, size), size.sectors)
+    blocks = _blocks(section, section.inner_radius > 0.999 * tube.radius, layers)
 
-    blocks = [
-        _hexahedra(section, outside, 0, layers.mouth),
-        _hexahedra(section, ~outside, 0, layers.hole),
-        _hexahedra(section, wall, layers.tip, len(layers.s) - 1),
-    ]
-    own = section.points.shape[1] * len(layers.s)  # the tube's nodes are numbered apart from the ice's
-    vertices = np.hstack([blocks[0][0], blocks[1][0], blocks[2][0] + own])
-    quad = np.concatenate([block[1] for block in blocks])
-    layer = np.concatenate([block[2] for block in blocks])
-    used, vertices = np.unique(vertices, return_inverse=True)
-    vertices = vertices.reshape(8, -1)
-    at_layer, at_point = np.divmod(used % own, section.points.shape[1])
-    corners = np.vstack([section.points[:, at_point], layers.s[at_layer]])
+    used, vertices = np.unique(blocks.vertices, return_inverse=True)
+    vertices = np.ascontiguousarray(vertices.reshape(8, -1))
+    at_layer, at_point = np.divmod(used % (section.points.shape[1] * layers.s.size), section.points.shape[1])
+    corners = np.ascontiguousarray(np.vstack([section.points[:, at_point], layers.s[at_layer]]))
+    mesh = MeshHex2.from_mesh(MeshHex(corners, vertices, sort_t=False, validate=False))
+    straight = _curved_nodes(mesh, vertices, corners, section.ring[blocks.quad])
+    placed = MeshHex2(to_block(straight, tube, placement, layers), mesh.t, sort_t=False, validate=False)
 
-    mesh = MeshHex2.from_mesh(
-        MeshHex(np.ascontiguousarray(corners), np.ascontiguousarray(vertices), sort_t=False, validate=False)
-    )
-    straight = _curved_nodes(mesh, vertices, corners, section.ring[quad])
-    placed = MeshHex2(_to_block(straight, tube, placement, layers), mesh.t, sort_t=False, validate=False)
-
-    steel = np.arange(quad.size) >= quad.size - blocks[2][1].size
-    top = int(layer[steel].max())
+    steel, layer = blocks.steel, blocks.layer
     regions = {
         "ice": np.flatnonzero(~steel & (layer < layers.crust)),
         "crust": np.flatnonzero(~steel & (layer >= layers.crust)),
         "tube": np.flatnonzero(steel),
         "sling": np.flatnonzero(steel & (layer >= layers.mouth) & (layer < layers.sling)),
-        "eye": np.flatnonzero(steel & (layer == top)),
+        "eye": np.flatnonzero(steel & (layer == layer[steel].max())),
     }
     nodes, pairs, threaded = _surfaces(tube, placement, placed, straight, regions, far, layers)
     frame = np.column_stack([placement.front, [0.0, 1.0, 0.0], placement.axis])
@@ -281,8 +150,37 @@ def build_half_model(
         f"embedment = {placement.embedment * 1e3:.4g} mm, crust = {crust * 1e3:.4g} mm, "
         f"tube radius = {tube.radius * 1e3:.4g} mm",
     )
-    beside = np.arange(blocks[0][1].size).reshape(layers.mouth, -1, size.sectors)[layers.hole :]
-    return HalfModel(placed, straight, regions, nodes, pairs, threaded, beside, frame, quality)
+    return HalfModel(placed, straight, regions, nodes, pairs, threaded, blocks.beside, frame, quality)
+
+
+def _radii(tube: Tube, far: float, size: Resolution) -> NDArray[np.float64]:
+    """Radii of the section's rings: bore, the tube's outside, then growing, with one at the turning radius."""
+    turn = TURN_RADIUS * tube.radius
+    near = tube.radius + graded(turn - tube.radius, size.wall, size.wall * 1.3, size.growth, far)
+    beyond = turn + graded(far - turn, size.wall * 1.3, far, size.growth, far)
+    return np.concatenate([[tube.bore], near, beyond[1:]])
+
+
+@dataclass(frozen=True, slots=True)
+class _Blocks:
+    vertices: NDArray[np.int64]  # (8, m), the tube's numbered apart from the ice's
+    quad: NDArray[np.int64]
+    layer: NDArray[np.int64]
+    steel: NDArray[np.bool_]
+    beside: NDArray[np.int64]
+
+
+def _blocks(section: Section, outside: NDArray[np.bool_], layers: Layers) -> _Blocks:
+    """Elements: the ice beside the hole, the ice below it, the tube."""
+    beside = _hexahedra(section, outside, 0, layers.mouth)
+    below = _hexahedra(section, ~outside, 0, layers.hole)
+    tube = _hexahedra(section, section.ring & ~outside, layers.tip, len(layers.s) - 1)
+    vertices, quad, layer = (np.concatenate(parts, axis=-1) for parts in zip(beside, below, tube, strict=True))
+    steel = np.arange(quad.size) >= quad.size - tube[1].size
+    vertices[:, steel] += section.points.shape[1] * layers.s.size
+    sectors = int(np.sum(section.inner_radius == section.inner_radius.max()))
+    grid = np.arange(beside[1].size).reshape(layers.mouth, -1, sectors)[layers.hole :]
+    return _Blocks(vertices, quad, layer, steel, grid)
 
 
 def _surfaces(
@@ -292,7 +190,7 @@ def _surfaces(
     straight: NDArray[np.float64],
     regions: dict[str, NDArray[np.int64]],
     far: float,
-    layers: _Layers,
+    layers: Layers,
 ) -> tuple[dict[str, NDArray[np.int64]], NDArray[np.int64], NDArray[np.bool_]]:
     """Named node sets and the contact pairs on the tube's cylinder."""
     xi, eta, s = straight

@@ -13,8 +13,9 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 from skfem import Basis, ElementHex2
 
-from icecone.geometry import HalfModel, Placement, Pull, Resolution, Tube, build_half_model, halfmodel, load_point
-from icecone.geometry.halfmodel import CRUST_SHARE, HOLE_BELOW_TIP, LEVELS
+from icecone.geometry import HalfModel, Placement, Pull, Resolution, Tube, build_half_model, layers, load_point
+from icecone.geometry.halfmodel import CRUST_SHARE
+from icecone.geometry.layers import HOLE_BELOW_TIP, LEVELS
 from icecone.geometry.section import graded, half_disc
 
 FAR = 0.4
@@ -221,7 +222,7 @@ def test_no_tangled_mesh(level):
 @pytest.mark.parametrize("angle", [-30.0, 30.0])
 def test_tangled_mesh_names_its_parameters(monkeypatch, angle):
     """A layer turned the wrong way folds elements over: ValueError with the placement's figures, never a mesh."""
-    monkeypatch.setattr(halfmodel, "_turn", lambda *a: (np.array([-0.05, -0.049, 0.0, 0.01]), np.array([0, 9.0, 1, 0])))
+    monkeypatch.setattr(layers, "_turn", lambda *a: (np.array([-0.05, -0.049, 0.0, 0.01]), np.array([0, 9.0, 1, 0])))
     with pytest.raises(ValueError, match="tangled") as caught:
         build_half_model(tube(), Placement(radians(angle), 0.1), 0.015, coarse(4))
     for part in (f"placement.angle = {angle:g} deg", "embedment = 100 mm", "crust = 15 mm", "tube radius = 8.5 mm"):

@@ -12,7 +12,7 @@ from icecone.fem import onset as onset_module
 from icecone.fem.case import Case
 from icecone.fem.onset import Solution, solve_onset
 from icecone.fem.solver import SolveError
-from icecone.geometry import Placement, Pull, Tube
+from icecone.geometry import LEVELS, Placement, Pull, Tube, layers
 from icecone.materials import ice_named, metal_named
 
 TUBE = Tube(0.14, 0.017, 0.0015, 0.065, 0.0025, 0.005, 0.010, 1e4)
@@ -59,13 +59,12 @@ def test_load_scales_with_the_square_of_the_lengths() -> None:
     k = 1.3
     small = solve_onset(case(embedment=0.06))
     sizes = {name: k * getattr(TUBE, name) for name in TUBE.__slots__ if name != "hanger_strength"}
-    size = onset_module.build_half_model.__globals__["LEVELS"]["quick"]
+    size = LEVELS["quick"]
     scaled = replace(size, **{name: k * getattr(size, name) for name in ("wall", "mouth", "tip", "deep")})
     names = ("HOLE_BELOW_TIP", "SHORTEST_STUB", "THINNEST_ZONE", "SLING_WIDTH")
-    where = onset_module.build_half_model.__globals__
     with pytest.MonkeyPatch.context() as patch:
         for name in names:
-            patch.setitem(where, name, k * where[name])
+            patch.setattr(layers, name, k * getattr(layers, name))
         build = onset_module.build_half_model
         far = k * max(0.4, 4 * 0.06)
         patch.setattr(onset_module, "build_half_model", lambda *args: build(*args, far=far))

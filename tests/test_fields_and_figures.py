@@ -1,0 +1,146 @@
+"""Files and pictures of one solved case: fields as another program reads them, words that follow the numbers."""
+
+from __future__ import annotations
+
+import json
+from math import pi
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from matplotlib.image import imread
+from scipy.integrate import simpson
+
+from icecone.fem.fields import contact_pressure, node_fields, vtk_order
+from icecone.fem.onset import Solution
+from icecone.studies import figures, why
+from icecone.studies.casefile import settings_from
+from icecone.studies.record import CAUTION, solve_settings, write_solution
+from icecone.studies.section import cut, read_fields
+
+
+@pytest.fixture(scope="module")
+def solved(tmp_path_factory: pytest.TempPathFactory) -> tuple[dict[str, Any], Solution, Path]:
+    settings = settings_from(
+        {"numerics.level": "quick", "placement.angle_deg": -15.0, "placement.embedment_mm": 60.0, "ice.crust_mm": 10.0}
+    )
+    record, solution = solve_settings(settings)
+    folder = tmp_path_factory.mktemp("case")
+    write_solution(record, solution, folder)
+    return record, solution, folder
+
+
+def test_another_reader_finds_the_same_volume_and_fields(solved: tuple[dict[str, Any], Solution, Path]) -> None:
+    """VTK, an independent reader, measures the tube's volume in the file: the pipe's closed form, within 1 %."""
+    pyvista = pytest.importorskip("pyvista")
+    _, solution, folder = solved
+    grid = pyvista.read(folder / "fields.vtu")
+    assert set(np.unique(grid.celltypes)) == {29}  # triquadratic hexahedra
+    tube = grid.extract_cells(np.flatnonzero(grid.cell_data["region"] == 2))
+    measured = tube.compute_cell_sizes(length=False, area=False)["Volume"].sum()
+    case = solution.case.tube
+    exact = 0.5 * pi * (case.radius**2 - case.bore**2) * case.length * 1e9
+    assert measured == pytest.approx(exact, rel=0.01)
+    for name, values in node_fields(solution).items():
+        assert np.allclose(grid.point_data[name], values)
+
+
+def test_vtk_order_is_a_permutation() -> None:
+    """Each of the 27 nodes once."""
+    assert sorted(vtk_order()) == list(range(27))
+
+
+def pressure_error(level: str) -> float:
+    """Relative error of the contact pressure's integral over the hole against the sum of the nodal contact forces."""
+    _, solution = solve_settings(settings_from({"numerics.level": level, "placement.embedment_mm": 40.0}))
+    model, pressure = solution.model, contact_pressure(solution)
+    assert pressure.min() >= 0.0
+    xi, eta, s = model.straight[:, model.pairs[0]]
+    phi = np.arctan2(eta, xi)
+    order = np.lexsort((phi, np.round(s, 9)))
+    rows = np.unique(np.round(s, 9)).size
+    grid_s, grid_phi, p = (value[order].reshape(rows, -1) for value in (s, phi, pressure))
+    along = simpson(p, x=grid_phi, axis=1) * solution.case.tube.radius
+    force = float(simpson(along, x=grid_s[:, 0]))
+    nodal = float(solution.contact.force.sum())
+    return abs(force / nodal - 1)
+
+
+def test_contact_pressure_carries_the_contact_force() -> None:
+    """The pressure recovered from the ice's stress, integrated over the hole, tends to the nodal contact forces.
+
+    Two independent results of one solve (upright tube): the error falls from `quick` to `standard`, to under 5 %.
+    """
+    coarse, fine = pressure_error("quick"), pressure_error("standard")
+    assert fine < coarse and fine < 0.05
+
+
+def test_cuts_lie_in_their_planes_and_cover_them(solved: tuple[dict[str, Any], Solution, Path]) -> None:
+    """The cut of the tube at y = 0 has the area of two walls; the surface cut leaves out half an ellipse."""
+    _, solution, folder = solved
+    fields = read_fields(folder / "fields.vtu")
+    walls = cut(fields, 1, ("tube",))
+    tube = solution.case.tube
+    assert area(walls) == pytest.approx(2 * tube.wall * tube.length * 1e6, rel=0.02)
+    surface = cut(fields, 2, ("ice", "crust"))
+    far = np.abs(surface.x).max() * np.cos(solution.case.placement.angle)
+    hole = 0.5 * pi * (tube.radius * 1e3) ** 2 / np.cos(solution.case.placement.angle)
+    whole = 0.5 * pi * far**2 / np.cos(solution.case.placement.angle)
+    assert area(surface) == pytest.approx(whole - hole, rel=0.01)
+    assert surface.sample(fields.points[:, 2]) == pytest.approx(0.0, abs=1e-6)
+
+
+def area(flat: Any) -> float:
+    x, y = flat.x[flat.triangles], flat.y[flat.triangles]
+    twice = (x[:, 1] - x[:, 0]) * (y[:, 2] - y[:, 0]) - (x[:, 2] - x[:, 0]) * (y[:, 1] - y[:, 0])
+    return float(np.abs(twice).sum() / 2)
+
+
+def test_the_picture_has_ink_and_the_outcome_its_caution(solved: tuple[dict[str, Any], Solution, Path]) -> None:
+    """stress.png is no blank sheet (red and blue both appear); outcome.json holds the record and the caution."""
+    record, _, folder = solved
+    image = imread(folder / "stress.png")[..., :3]
+    red, blue = image[..., 0] - image[..., 2], image[..., 2] - image[..., 0]
+    assert (red > 0.5).mean() > 0.001 and (blue > 0.3).mean() > 0.001
+    assert json.loads((folder / "outcome.json").read_text()) == json.loads(json.dumps(record))
+    assert record["caution"] == CAUTION
+    figures.stress_strip([folder, folder], folder / "strip.png")
+    assert imread(folder / "strip.png").shape[1] > 900
+
+
+def made_up(angle: float, onset: float, tension: float, **more: object) -> dict[str, Any]:
+    """A made-up record for the words."""
+    return {
+        "onset_kN": onset,
+        "onset_mode": "tension",
+        "onset_place": "at the mouth, in front of the tube",
+        "onset_crack": "in the plane of the pull, splitting the ice along it",
+        "mouth_tension_MPa_per_kN": tension,
+        "mouth_compression_MPa_per_kN": 8.0,
+        "share_front": 1.2,
+        "share_threads": 0.1,
+        "share_back_or_toe": -0.3,
+        "compliance_mm_per_kN": 0.03,
+        "case": {"placement.angle_deg": angle, "pull.direction_deg": 0.0},
+        **more,
+    }
+
+
+def test_the_words_follow_the_numbers() -> None:
+    """A rising onset is called rising and explained by the wedge; a falling one is not."""
+    usual = [made_up(-20, 0.2, 6.0), made_up(0, 0.4, 3.0), made_up(20, 0.7, 1.5)]
+    text = why.explain(usual, "placement.angle_deg")
+    assert "rises at every step" in text and "wedge" in text and "0.20 kN" in text and "0.70 kN" in text
+    contrary = [made_up(-20, 0.7, 1.5), made_up(0, 0.4, 3.0), made_up(20, 0.2, 6.0)]
+    text = why.explain(contrary, "placement.angle_deg")
+    assert "does not rise" in text and "wedge" not in text
+
+
+def test_the_words_for_any_key_name_least_and_most() -> None:
+    """For another key the paragraph gives the range and the factor."""
+    records = [made_up(0, 0.2, 1.0), made_up(0, 0.5, 1.0)]
+    for record, value in zip(records, (40, 80), strict=True):
+        record["case"]["placement.embedment_mm"] = value
+    text = why.explain(records, "placement.embedment_mm")
+    assert "0.20 kN" in text and "0.50 kN" in text and "2.50" in text

@@ -1,0 +1,86 @@
+"""The shape of the code: imports flow one way, no cycles, modules and functions of a readable size."""
+
+from __future__ import annotations
+
+import ast
+from pathlib import Path
+
+import pytest
+
+TOP = Path(__file__).resolve().parent.parent
+ALLOWED = {
+    "materials": set(),
+    "geometry": set(),
+    "fem": {"geometry", "materials"},
+    "studies": {"fem", "geometry", "materials"},
+    "validation": {"fem", "geometry", "materials"},
+}
+MODULES = sorted(path for room in ALLOWED for path in (TOP / room).rglob("*.py"))
+LONGEST_MODULE, LONGEST_FUNCTION = 320, 60
+
+
+def room_of(path: Path) -> str:
+    return path.relative_to(TOP).parts[0]
+
+
+def imported(path: Path) -> set[tuple[str, ...]]:
+    """Modules of the project that a file imports, as paths below the top: ("fem", "stress")."""
+    here = path.relative_to(TOP).with_suffix("").parts
+    found = set()
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.ImportFrom) and node.level:
+            base = here[: len(here) - node.level]
+            target = base + tuple((node.module or "").split(".") if node.module else ())
+            found |= {(*target, alias.name) for alias in node.names} | {target}
+        elif isinstance(node, ast.ImportFrom) and (node.module or "").startswith("icecone"):
+            found.add(tuple((node.module or "").split(".")[1:]))
+    return {name for name in found if name}
+
+
+@pytest.mark.parametrize("path", MODULES, ids=lambda path: str(path.relative_to(TOP)))
+def test_imports_flow_one_way(path: Path) -> None:
+    """studies -> fem -> geometry, materials; no star import."""
+    own = room_of(path)
+    rooms = {name[0] for name in imported(path)} - {own}
+    assert rooms <= ALLOWED[own], f"{own} imports {rooms - ALLOWED[own]}"
+    assert "import *" not in path.read_text(encoding="utf-8")
+
+
+def test_no_import_cycle() -> None:
+    """Following imports at module level never comes back."""
+    names = {path.relative_to(TOP).with_suffix("").parts: path for path in MODULES}
+    graph = {
+        name: {other for other in imported(path) if other in names and other != name} for name, path in names.items()
+    }
+    done: set[tuple[str, ...]] = set()
+
+    def visit(name: tuple[str, ...], trail: tuple[tuple[str, ...], ...]) -> None:
+        assert name not in trail, f"cycle: {' -> '.join('.'.join(step) for step in (*trail, name))}"
+        if name not in done:
+            for other in graph[name]:
+                visit(other, (*trail, name))
+            done.add(name)
+
+    for name in graph:
+        visit(name, ())
+
+
+@pytest.mark.parametrize("path", MODULES, ids=lambda path: str(path.relative_to(TOP)))
+def test_modules_and_functions_are_short_and_documented(path: Path) -> None:
+    """A module is one idea of at most 320 lines with a docstring; a function fits on a screen."""
+    text = path.read_text(encoding="utf-8")
+    tree = ast.parse(text)
+    assert len(text.splitlines()) <= LONGEST_MODULE
+    if text.strip() and path.name != "__main__.py":
+        assert ast.get_docstring(tree)
+    for node in ast.walk(tree):
+        if isinstance(node, ast.FunctionDef):
+            assert (node.end_lineno or 0) - node.lineno < LONGEST_FUNCTION, node.name
+            if not node.name.startswith("_") and node in tree.body:
+                assert ast.get_docstring(node), f"{node.name} has no docstring"
+
+
+def test_the_top_level_holds_what_was_agreed() -> None:
+    """README, DEVELOPERS, LICENSE, pyproject and the rooms; everything else begins with a dot or is not tracked."""
+    expected = {"README.md", "DEVELOPERS.md", "LICENSE", "pyproject.toml", "tests", *ALLOWED}
+    assert all((TOP / name).exists() for name in expected)
