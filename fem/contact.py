@@ -72,9 +72,11 @@ def solve_contact(
     v, iterations = np.zeros(b.size), 0
     closed = np.ones(int(is_gap.sum()), bool)
     if bonded:
-        v[~is_gap] = make_solver(A[~is_gap][:, ~is_gap].tocsr(), unknowns.modes[~is_gap], method).solve(b[~is_gap])
+        held = A[~is_gap][:, ~is_gap].tocsr()
+        solver = make_solver(held, unknowns.modes[~is_gap], method, unknowns.slots[~is_gap])
+        v[~is_gap] = solver.solve(b[~is_gap])
     elif method == "amg":
-        v, closed, iterations = _iterate_whole(A, b, is_gap, unknowns.modes)
+        v, closed, iterations = _iterate_whole(A, b, unknowns)
     else:
         condensed = condense(A, b, is_gap, method)
         g, closed, iterations = solve_gaps(condensed.S, condensed.c)
@@ -132,9 +134,9 @@ def active_set(
     return g, closed, -1
 
 
-def _iterate_whole(A: sp.csr_matrix, b: Array, is_gap: Mask, modes: Array) -> tuple[Array, Mask, int]:
+def _iterate_whole(A: sp.csr_matrix, b: Array, unknowns: _Unknowns) -> tuple[Array, Mask, int]:
     """Active set where a factorisation is too large: each step is an iterative solve with the open gaps free."""
-    gaps = np.flatnonzero(is_gap)
+    gaps = np.flatnonzero(unknowns.is_gap)
     last = np.zeros(b.size)
 
     def answer(closed: Mask) -> tuple[Array, Array]:
@@ -142,7 +144,7 @@ def _iterate_whole(A: sp.csr_matrix, b: Array, is_gap: Mask, modes: Array) -> tu
         free[gaps[closed]] = False
         part = A[free][:, free].tocsr()
         last[:] = 0.0
-        last[free] = make_solver(part, modes[free], "amg").solve(b[free])
+        last[free] = make_solver(part, unknowns.modes[free], "amg", unknowns.slots[free]).solve(b[free])
         return last[gaps].copy(), (A @ last - b)[gaps]
 
     _, closed, iterations = active_set(answer, A.diagonal()[gaps], np.ones(gaps.size, bool))
@@ -157,6 +159,7 @@ class _Unknowns:
     is_gap: Mask
     frames: Array  # (k, 3, 3), columns n, t, e_a of each pair
     modes: Array  # (unknowns, 6) rigid-body modes
+    slots: NDArray[np.int64]  # (unknowns,) 3 node + component
 
 
 def pair_frames(model: HalfModel) -> Array:
@@ -203,7 +206,8 @@ def _unknowns(model: HalfModel) -> _Unknowns:
     local = local.reshape(n, 3, 6)
     local[both] = turned
     local[ice, 0] = 0.0
-    return _Unknowns(T[:, free].tocsr(), gap.ravel()[free], frames, local.reshape(3 * n, 6)[free])
+    local = local.reshape(3 * n, 6)[free]
+    return _Unknowns(T[:, free].tocsr(), gap.ravel()[free], frames, local, np.flatnonzero(free))
 
 
 def _rigid_modes(x: Array) -> Array:

@@ -29,7 +29,7 @@ from scipy.sparse.linalg import splu
 Array = NDArray[np.float64]
 Method = Literal["pardiso", "splu", "amg"]
 DIRECT_LIMIT = 400_000  # unknowns; about 8 GB of factor beyond
-SPLU_LIMIT = 25_000
+SPLU_LIMIT = 30_000
 TOLERANCE = 1e-7
 BLOCK = 96  # right-hand sides at a time
 
@@ -53,15 +53,24 @@ def choose_method(n: int) -> Method:
     return "splu" if n <= SPLU_LIMIT else "amg"
 
 
-def make_solver(A: sp.csr_matrix, modes: Array | None = None, method: Method | None = None) -> Solver:
-    """Factorise A, or set up its preconditioner (`modes`: (n, k) near-null space for `amg`)."""
+def make_solver(
+    A: sp.csr_matrix,
+    modes: Array | None = None,
+    method: Method | None = None,
+    slots: NDArray[np.int64] | None = None,
+) -> Solver:
+    """Factorise A, or set up its preconditioner.
+
+    For `amg`: modes (n, k) near-null space; slots (n,) = 3 node + component of each unknown, so that a node's
+    components stay together where some are no unknowns.
+    """
     method = method or choose_method(A.shape[0])
     _demand_plausible(A, method)
     if method == "pardiso":
         return _Pardiso(A)
     if method == "splu":
         return _SuperLU(A)
-    return _AMG(A, modes)
+    return _AMG(A, modes, slots)
 
 
 @dataclass(frozen=True, slots=True)
@@ -213,22 +222,46 @@ class _SuperLU:
 class _AMG:
     method: Method = "amg"
 
-    def __init__(self, A: sp.csr_matrix, modes: Array | None) -> None:
+    def __init__(self, A: sp.csr_matrix, modes: Array | None, slots: NDArray[np.int64] | None) -> None:
         import pyamg
 
         self._A = A
+        self._slots = np.arange(A.shape[0]) if slots is None else slots
+        self._size = 3 * (int(self._slots.max()) // 3 + 1) if slots is not None else A.shape[0]
+        smoother = ("gauss_seidel", {"sweep": "symmetric"})
         self._levels = pyamg.smoothed_aggregation_solver(
-            A,
-            B=modes,
+            self._padded(A, blocks=slots is not None),
+            B=None if modes is None else self._spread(modes),
             symmetry="symmetric",
             max_coarse=500,
-            strength=("symmetric", {"theta": 0.0}),
+            strength=("symmetric", {"theta": 0.08}),
             smooth=("jacobi", {"omega": 4 / 3}),
-            presmoother=("gauss_seidel", {"sweep": "symmetric"}),
-            postsmoother=("gauss_seidel", {"sweep": "symmetric"}),
+            presmoother=smoother,
+            postsmoother=smoother,
         )
+
+    def _spread(self, values: Array) -> Array:
+        out = np.zeros((self._size, *values.shape[1:]))
+        out[self._slots] = values
+        return out
+
+    def _padded(self, A: sp.csr_matrix, blocks: bool) -> sp.csr_matrix:
+        """A with a diagonal entry for every component that is no unknown, in 3 x 3 blocks a node."""
+        if not blocks:
+            return A
+        entries = A.tocoo()
+        at = (self._slots[entries.row], self._slots[entries.col])
+        idle = np.full(self._size, float(A.diagonal().mean()))
+        idle[self._slots] = 0.0
+        shape = (self._size, self._size)
+        return (sp.coo_matrix((entries.data, at), shape=shape) + sp.diags_array(idle)).tobsr((3, 3))
 
     def solve(self, b: Array) -> Array:
         columns = np.atleast_2d(np.asarray(b, dtype=float).T)
-        x = np.stack([self._levels.solve(column, tol=TOLERANCE / 30, accel="cg", maxiter=400) for column in columns])
+        x = np.stack(
+            [
+                self._levels.solve(self._spread(column), tol=TOLERANCE / 30, accel="cg", maxiter=400)[self._slots]
+                for column in columns
+            ]
+        )
         return _check(self._A, x.reshape(np.shape(b.T)).T, b, self.method)

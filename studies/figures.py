@@ -182,11 +182,22 @@ def _draw_marks(axes: Axes, record: dict[str, Any], reach: float) -> None:
     axes.annotate("", head, tail, arrowprops={"arrowstyle": "-|>", "color": PULL, "lw": 2.2}, zorder=5)
     axes.text(head[0] + 0.02 * reach, head[1] + 0.03 * reach, "pull", color=PULL, fontsize=9)
     axes.text(-0.71 * reach, -1.0 * reach, "ice", color="#555555", fontsize=9, style="italic")
+    _draw_threads(axes, case)
     if case["ice.crust_mm"] > 0:
         axes.axhline(-case["ice.crust_mm"], color="#666666", ls=":", lw=1)
     top = max(0.35 * reach, 1.08 * head[1] + 3, height + 6)
     axes.set(xlim=(-0.75 * reach, 0.75 * reach), ylim=(-1.05 * reach, top), aspect="equal")
     axes.set(xlabel="x, along the pull [mm]", ylabel="z, out of the ice [mm]")
+
+
+def _draw_threads(axes: Axes, case: dict[str, Any]) -> None:
+    """Dots along both sides of the threaded part."""
+    angle = np.radians(case["placement.angle_deg"])
+    s = np.array([0.0, case["tube.thread_length_mm"]]) - case["placement.embedment_mm"]
+    for side in (1, -1):
+        out = side * (0.5 * case["tube.od_mm"] + 0.5 * case["tube.thread_height_mm"])
+        x, z = s * np.sin(angle) + out * np.cos(angle), s * np.cos(angle) - out * np.sin(angle)
+        axes.plot(x, z, ":", color=STEEL, lw=2.5, zorder=3, label="threads" if side > 0 else None)
 
 
 def _shade(axes: Axes, at: Triangulation, value: np.ndarray, shown: float, hue: str) -> Any:

@@ -47,8 +47,8 @@ def _explain_angle(records: Sequence[Record]) -> str:
         _mouth(away, upright, toward),
         _carried(away, upright, toward),
         _stiffness(away, upright, toward),
-        "These loads start the damage; they are not the peak that a pull test reports, which comes after the front has "
-        "crushed or chipped and the load has moved deeper, at many times the onset.",
+        "These loads start the damage; they are not the peak that a pull test reports, which comes later, after cracks "
+        "have run and the front has crushed or chipped, as a rule at many times the onset (common practice).",
     ]
     return " ".join(sentence for sentence in sentences if sentence)
 
@@ -69,27 +69,29 @@ def _where(away: Record, toward: Record) -> str:
 def _mouth(away: Record, upright: Record, toward: Record) -> str:
     """Tension and compression at the mouth against the perpendicular tube, and the wedge that explains them."""
 
-    def ratio(record: Record, name: str) -> float:
-        return float(record[name] / upright[name])
+    def against_upright(name: str) -> tuple[float, float]:
+        return float(away[name] / upright[name]), float(toward[name] / upright[name])
 
-    tension = ratio(away, "mouth_tension_MPa_per_kN"), ratio(toward, "mouth_tension_MPa_per_kN")
-    squeeze = ratio(away, "mouth_compression_MPa_per_kN"), ratio(toward, "mouth_compression_MPa_per_kN")
+    tension = against_upright("mouth_tension_MPa_per_kN")
+    squeeze = against_upright("mouth_compression_MPa_per_kN")
     text = (
         f"The tension at the mouth per kN is {tension[0]:.1f} times that of the perpendicular tube leaning away and "
-        f"{tension[1]:.1f} times leaning toward, while the compression hardly changes ({squeeze[0]:.1f} and "
-        f"{squeeze[1]:.1f} times)."
-        if abs(squeeze[0] - 1) < 0.5 * abs(tension[0] - 1)
-        else f"Tension and compression at the mouth per kN are {tension[0]:.1f} and {squeeze[0]:.1f} times those of "
-        f"the perpendicular tube leaning away, {tension[1]:.1f} and {squeeze[1]:.1f} times leaning toward."
+        f"{tension[1]:.1f} times leaning toward; the compression is {squeeze[0]:.1f} and {squeeze[1]:.1f} times"
     )
-    if tension[0] > 1 > tension[1]:
-        lean = abs(away["case"]["placement.angle_deg"]), abs(toward["case"]["placement.angle_deg"])
+    text += ", so it is not what tells them apart." if abs(squeeze[0] / squeeze[1] - 1) < 0.25 else "."
+    if not tension[0] > 1 > tension[1]:
+        return text
+    if abs(away["share_front"] / toward["share_front"] - 1) < 0.35:
         text += (
-            f" The reason is the wedge of ice between surface and front wall: {90 - lean[0]:g} deg sharp leaning away, "
-            "so the push, square to the tube, points up and out and spreads the thin edge apart; "
-            f"{90 + lean[1]:g} deg blunt leaning toward, so the push points down into the block, which holds it."
+            f" Nor does the front bear much more at one end ({100 * away['share_front']:.0f} % of the pull leaning "
+            f"away, {100 * toward['share_front']:.0f} % leaning toward): what differs is where that push points."
         )
-    return text
+    lean = abs(away["case"]["placement.angle_deg"]), abs(toward["case"]["placement.angle_deg"])
+    return (
+        f"{text} Leaning away, the ice between surface and front wall is a wedge of {90 - lean[0]:g} deg, and the "
+        "push, square to the tube, points up and out of it and spreads the thin edge apart; leaning toward, the wedge "
+        f"has {90 + lean[1]:g} deg and the push points down into the block, which holds it."
+    )
 
 
 def _carried(away: Record, upright: Record, toward: Record) -> str:
