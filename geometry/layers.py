@@ -51,7 +51,7 @@ class Resolution:
 
 LEVELS: dict[Level, Resolution] = {
     "quick": Resolution(sectors=8, wall=0.0040, mouth=0.0045, tip=0.0060, growth=0.9, deep=0.030),
-    "standard": Resolution(sectors=12, wall=0.0025, mouth=0.0016, tip=0.0040, growth=0.6, deep=0.020),
+    "standard": Resolution(sectors=12, wall=0.0025, mouth=0.0016, tip=0.0035, growth=0.6, deep=0.020),
     "fine": Resolution(sectors=16, wall=0.0016, mouth=0.0013, tip=0.0035, growth=0.55, deep=0.016),
 }
 

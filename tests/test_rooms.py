@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import ast
+import re
 from pathlib import Path
 
 import pytest
+
+from icecone.studies.casefile import keys_table
 
 TOP = Path(__file__).resolve().parent.parent
 ALLOWED = {
@@ -84,3 +87,18 @@ def test_the_top_level_holds_what_was_agreed() -> None:
     """README, DEVELOPERS, LICENSE, pyproject and the rooms; everything else begins with a dot or is not tracked."""
     expected = {"README.md", "DEVELOPERS.md", "LICENSE", "pyproject.toml", "tests", *ALLOWED}
     assert all((TOP / name).exists() for name in expected)
+
+
+def test_the_readme_lists_the_keys_as_they_are() -> None:
+    """The table of keys in the README is the one that the code prints."""
+    assert keys_table().strip() in (TOP / "README.md").read_text(encoding="utf-8")
+
+
+def test_the_readme_begins_with_a_picture_and_its_first_two_shell_blocks_set_up_and_run() -> None:
+    """Pictures named in the README exist; the first shell block runs the study, the second the tests."""
+    text = (TOP / "README.md").read_text(encoding="utf-8")
+    assert text.startswith("![")
+    pictures = re.findall(r"!\[[^\]]*\]\(([^)]+)\)", text)
+    assert pictures and all((TOP / picture).exists() for picture in pictures)
+    blocks = re.findall(r"```sh\n(.*?)```", text, flags=re.DOTALL)
+    assert "icecone study why_angle" in blocks[0] and "pytest" in blocks[1] and len(blocks) == 2
