@@ -6,6 +6,10 @@ Chosen by size and by what is installed, for symmetric positive definite A (n, n
     splu      scipy's sparse LU, up to SPLU_LIMIT unknowns where pypardiso is not installed: always there, slow
     amg       conjugate gradients with smoothed aggregation (pyamg) on the rigid-body modes: above
 
+Measured on two cores (`validation/benchmarks/solvers.py`), contact included, in the order of the table: 1.0, 8 and 72 s
+at 27,000 unknowns; 7.6 s, 176 s and more than that at 94,000. Multigrid suffers from the long thin elements far out; it
+is there for what fits no factor.
+
 Every solve checks ||b - A x|| <= TOLERANCE ||b|| and raises SolveError otherwise: MKL has returned wrong answers
 without an error on its default parameters (pypardiso, issue 87), so its parameters are set here by hand.
 
@@ -29,7 +33,7 @@ from scipy.sparse.linalg import splu
 Array = NDArray[np.float64]
 Method = Literal["pardiso", "splu", "amg"]
 DIRECT_LIMIT = 400_000  # unknowns; about 8 GB of factor beyond
-SPLU_LIMIT = 30_000
+SPLU_LIMIT = 120_000  # about 3 GB of factor
 TOLERANCE = 1e-7
 BLOCK = 96  # right-hand sides at a time
 
