@@ -45,14 +45,10 @@ def stress_picture(record: dict[str, Any], fields_path: Path, path: Path) -> Non
     reach = _reach(record)
     for axes, sign, name in ((panels[0], 1, "tension"), (panels[1], -1, "compression")):
         shades = _draw_section(axes, fields, record, sign, reach)
-        figure.colorbar(shades, ax=axes, orientation="horizontal", shrink=0.85, pad=0.02).set_label(
-            f"largest {name} at the onset load [MPa]"
-        )
-        axes.set_title(f"{name} in the plane of the pull", fontsize=10)
+        _scale(figure, shades, axes, f"largest {name} at the onset load [MPa]")
+        axes.set_title(f"{name} in the plane of the pull (dots: threads)", fontsize=10)
     shades = _draw_surface(panels[2], fields, record)
-    figure.colorbar(shades, ax=panels[2], orientation="horizontal", shrink=0.85, pad=0.02).set_label(
-        "largest tension at the onset load [MPa]"
-    )
+    _scale(figure, shades, panels[2], "largest tension at the onset load [MPa]")
     panels[2].set_title("the ice's surface from above", fontsize=10)
     figure.suptitle(f"{_headline(record)}\n{_case_words(record)}", fontsize=12)
     figure.supxlabel(SMALL_PRINT, fontsize=8, color="#555555")
@@ -163,31 +159,35 @@ def _draw_surface(axes: Axes, fields: Fields, record: dict[str, Any]) -> Any:
 
 
 def _draw_marks(axes: Axes, record: dict[str, Any], reach: float) -> None:
-    case, where = record["case"], record["onset_where_mm"]
-    axes.plot(where[0], where[2], "*", color=DAMAGE, ms=14, mec="white", zorder=6)
+    """Star, pull, threads, crust and limits; a star beside the plane of the cut is hollow."""
+    case, (x, y, z) = record["case"], record["onset_where_mm"]
+    in_plane = abs(y) < 1.0
+    axes.plot(x, z, "*", color=DAMAGE if in_plane else "none", ms=14, mec="white" if in_plane else DAMAGE, zorder=6)
     axes.annotate(
-        "first damage",
-        (where[0], where[2]),
-        (where[0] + 0.16 * reach, where[2] - 0.22 * reach),
+        "first damage" if in_plane else f"first damage,\n{abs(y):.0f} mm beside\nthis plane",
+        (x, z),
+        (28, -42),
+        textcoords="offset points",
         fontsize=8.5,
         arrowprops={"arrowstyle": "-", "lw": 0.7, "shrinkB": 6},
         zorder=6,
     )
     angle, pull = np.radians(case["placement.angle_deg"]), np.radians(case["pull.direction_deg"])
-    height = (
-        0.0 if case["placement.attachment"] == "tied_off" else case["tube.length_mm"] - case["placement.embedment_mm"]
-    )
-    tail = np.array([np.sin(angle), np.cos(angle)]) * height
-    head = tail + 0.3 * reach * np.array([np.cos(pull), np.sin(pull)])
-    axes.annotate("", head, tail, arrowprops={"arrowstyle": "-|>", "color": PULL, "lw": 2.2}, zorder=5)
-    axes.text(head[0] + 0.02 * reach, head[1] + 0.03 * reach, "pull", color=PULL, fontsize=9)
-    axes.text(-0.71 * reach, -1.0 * reach, "ice", color="#555555", fontsize=9, style="italic")
+    axis = np.array([np.sin(angle), np.cos(angle)])
+    head = axis * (case["tube.length_mm"] - case["placement.embedment_mm"])
+    tail = np.zeros(2) if case["placement.attachment"] == "tied_off" else head
+    tip = tail + 0.3 * reach * np.array([np.cos(pull), np.sin(pull)])
+    axes.annotate("", tuple(tip), tuple(tail), arrowprops={"arrowstyle": "-|>", "color": PULL, "lw": 2.2}, zorder=5)
+    axes.text(tip[0] + 0.02 * reach, tip[1] + 0.02 * reach, "pull", color=PULL, fontsize=9)
+    top = max(0.35 * reach, tip[1] + 0.14 * reach, head[1] + 0.5 * case["tube.od_mm"])
+    side = max(0.5 * (top + 1.05 * reach), abs(head[0]) + 1.2 * case["tube.od_mm"])
+    axes.set(xlim=(-side, side), ylim=(-1.05 * reach, top), aspect="equal")
+    axes.set(xlabel="x, along the pull [mm]", ylabel="z, out of the ice [mm]")
+    axes.text(0.95 * side, -reach, "ice ", ha="right", color="#555555", fontsize=9, style="italic")
     _draw_threads(axes, case)
     if case["ice.crust_mm"] > 0:
-        axes.axhline(-case["ice.crust_mm"], color="#666666", ls=":", lw=1)
-    top = max(0.35 * reach, 1.08 * head[1] + 3, height + 6)
-    axes.set(xlim=(-0.75 * reach, 0.75 * reach), ylim=(-1.05 * reach, top), aspect="equal")
-    axes.set(xlabel="x, along the pull [mm]", ylabel="z, out of the ice [mm]")
+        axes.axhline(-case["ice.crust_mm"], color="#666666", ls="--", lw=1)
+        axes.text(0.95 * side, -case["ice.crust_mm"], "crust ", ha="right", va="bottom", fontsize=8.5, style="italic")
 
 
 def _draw_threads(axes: Axes, case: dict[str, Any]) -> None:
@@ -197,12 +197,17 @@ def _draw_threads(axes: Axes, case: dict[str, Any]) -> None:
     for side in (1, -1):
         out = side * (0.5 * case["tube.od_mm"] + 0.5 * case["tube.thread_height_mm"])
         x, z = s * np.sin(angle) + out * np.cos(angle), s * np.cos(angle) - out * np.sin(angle)
-        axes.plot(x, z, ":", color=STEEL, lw=2.5, zorder=3, label="threads" if side > 0 else None)
+        axes.plot(x, z, ":", color=STEEL, lw=2.5, zorder=3)
 
 
 def _shade(axes: Axes, at: Triangulation, value: np.ndarray, shown: float, hue: str) -> Any:
     levels = np.linspace(0, shown, 16)
     return axes.tricontourf(at, value, levels=levels, cmap=hue, extend="max", zorder=1)
+
+
+def _scale(figure: Figure, shades: Any, axes: Axes, words: str) -> None:
+    ticks = np.linspace(0, shades.levels[-1], 4)
+    figure.colorbar(shades, ax=axes, orientation="horizontal", shrink=0.85, pad=0.02, ticks=ticks).set_label(words)
 
 
 def _triangulation(at: Cut) -> Triangulation:
