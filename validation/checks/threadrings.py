@@ -39,7 +39,7 @@ from skfem import Basis, BilinearForm, ElementQuad2, ElementVector, FacetBasis, 
 from ...fem.contact import solve_gaps
 from ...fem.elasticity import lame
 from ...fem.solver import choose_method, condense
-from ...geometry.halfmodel import HOLE_BELOW_TIP
+from ...geometry.layers import HOLE_BELOW_TIP
 from ...geometry.section import graded
 
 Array = NDArray[np.float64]
