@@ -122,7 +122,7 @@ def condense(A: sp.csr_matrix, b: Array, kept: NDArray[np.bool_], method: Method
 
     def checked(g: Array) -> Array:
         x = expand(g)
-        residual = float(np.linalg.norm((A @ x - b)[free]) / max(np.linalg.norm(b), 1e-300))
+        residual = float(np.linalg.norm((A @ x - b)[free])) / max(float(np.linalg.norm(b)), 1e-300)
         if not residual <= TOLERANCE:
             raise SolveError(f"{method}: relative residual {residual:.1e} after condensation, allowed {TOLERANCE:.0e}")
         return x

@@ -77,7 +77,7 @@ def tensor(voigt: Array) -> Array:
 
 def principal(voigt: Array) -> Array:
     """Principal stresses (..., 3) in rising order [Pa] of stresses (..., 6)."""
-    return np.linalg.eigvalsh(tensor(voigt))
+    return np.linalg.eigvalsh(tensor(voigt)).astype(np.float64)
 
 
 def largest_direction(voigt: Array) -> Array:

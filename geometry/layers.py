@@ -98,8 +98,9 @@ def stack_layers(tube: Tube, placement: Placement, crust: float, far: float, siz
         hole + graded(HOLE_BELOW_TIP, size.tip, size.tip, size.growth, size.deep),
     ]
     for low, high, below, above in zip(upright[:-1], upright[1:], true[:-1], true[1:], strict=True):
-        sizes = [size.mouth if mark == 0.0 else size.tip for mark in (low, high)]
-        pieces.append(below + graded(high - low, *sizes, size.growth, size.deep) * (above - below) / (high - low))
+        last = size.mouth if high == 0.0 else size.tip
+        points = graded(high - low, size.tip, last, size.growth, size.deep)
+        pieces.append(below + points * (above - below) / (high - low))
     sling = min(SLING_WIDTH, stub / 2)
     pieces += [np.array([0.0, sling]), sling + graded(stub - sling, size.tip, size.tip, size.growth, size.deep)]
     s = np.concatenate([pieces[0], *(piece[1:] for piece in pieces[1:])])

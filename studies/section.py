@@ -72,7 +72,7 @@ def cut(fields: Fields, axis: int, regions: tuple[str, ...]) -> Cut:
     faces = np.concatenate(found)
     along = np.linspace(0.0, 1.0, FINER + 1)
     quadratic = np.stack([(2 * along - 1) * (along - 1), 4 * along * (1 - along), along * (2 * along - 1)], axis=1)
-    weights = np.kron(quadratic, quadratic)
+    weights = np.kron(quadratic, quadratic).astype(np.float64)
     corner = (np.arange(FINER)[:, None] * (FINER + 1) + np.arange(FINER)).ravel()
     a, b, c, d = corner, corner + 1, corner + FINER + 2, corner + FINER + 1
     pattern = np.concatenate([np.stack([a, b, c], axis=1), np.stack([a, c, d], axis=1)])

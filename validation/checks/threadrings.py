@@ -178,7 +178,8 @@ def _grid(size: float) -> tuple[Array, Array]:
 
 
 def _ring_bottoms() -> Array:
-    return -EMBEDMENT + PITCH * np.arange(round(THREADED / PITCH)) + 0.5 * (PITCH - THICKNESS)
+    first = -EMBEDMENT + 0.5 * (PITCH - THICKNESS)
+    return np.array([first + PITCH * ring for ring in range(round(THREADED / PITCH))])
 
 
 def _bodies(size: float, rings: bool) -> tuple[Body, Body]:
