@@ -17,7 +17,8 @@ less of
 the hole. It is the first visible damage, not the peak a pull test reports: what holds after it, redistribution and
 stable crack growth, is the business of other models.
 
-Limits: the line runs radially whatever way a crack would turn; a crust's own L is used where the line starts in the
+Limits: the line runs radially in the mesh's layers (along the surface at the mouth, square to the axis below) whatever
+way a crack would turn; for a tube leaning away by 20 deg, lines square to the wall give about 1.5 times the onset; a crust's own L is used where the line starts in the
 crust; the hole's bottom touches nothing and is left out.
 """
 

@@ -20,6 +20,7 @@ complement and the half-finished solves with it; scipy's LU takes a solve for ea
 from __future__ import annotations
 
 import os
+import sys
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cache
@@ -193,7 +194,7 @@ class _MKL:
 
     def __del__(self) -> None:
         solver = getattr(self, "_solver", None)
-        if solver is not None:
+        if solver is not None and not sys.is_finalizing():
             solver.free_memory(everything=True)
 
 

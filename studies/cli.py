@@ -208,14 +208,19 @@ def _short(value: object) -> str:
 def print_outcome(screen: Console, record: Mapping[str, Any]) -> None:
     """The outcome of one case, a quantity a line."""
     table = _grid("what", "value")
-    shares = ("front", "threads", "back_or_toe")
+    shares = (
+        ("front", "bearing in front"),
+        ("threads", "threads"),
+        ("back_or_toe", "bearing behind (negative: the lever pushes with the pull)"),
+    )
     rows = [
         ("onset of damage (kN)", record["onset_kN"]),
         ("what breaks first", record["onset_mode"]),
         ("where", record["onset_place"]),
         ("how the crack runs", record["onset_crack"]),
         ("compliance at the pull (mm/kN)", record["compliance_mm_per_kN"]),
-        *((f"share carried by {name.replace('_', ' ')}", record[f"share_{name}"]) for name in shares),
+        *((f"share of the pull: {name}", f"{100 * record[f'share_{key}'] + 0.0:.1f} %") for key, name in shares),
+        ("level of the mesh", record["case"]["numerics.level"]),
         ("check: residual of the solve", record["residual"]),
         ("check: error of the force balance", record["balance_error"]),
         ("check: contact iterations", record["contact_iterations"]),

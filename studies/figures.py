@@ -55,15 +55,16 @@ def stress_picture(record: dict[str, Any], fields_path: Path, path: Path) -> Non
     save(figure, path)
 
 
-def stress_strip(folders: Sequence[Path], path: Path) -> None:
-    """Tension in the plane of the pull, side by side, for cases whose folders hold outcome.json and fields.vtu."""
+def stress_strip(folders: Sequence[Path], key: str, path: Path) -> None:
+    """Tension in the plane of the pull, side by side, titled by `key`; folders hold outcome.json and fields.vtu."""
     figure = Figure(figsize=(4.4 * len(folders) + 0.6, 4.7), layout="compressed")
     panels = np.atleast_1d(figure.subplots(1, len(folders)))
     for axes, folder in zip(panels, folders, strict=True):
         record = json.loads((folder / "outcome.json").read_text(encoding="utf-8"))
         shades = _draw_section(axes, read_fields(folder / "fields.vtu"), record, 1, 55.0, per_kN=True)
-        angle = record["case"]["placement.angle_deg"]
-        axes.set_title(f"{_lean(angle)}\nonset {record['onset_kN']:.2f} kN ({record['onset_place']})", fontsize=9.5)
+        axes.set_title(
+            f"{_panel_words(record, key)}\nonset {record['onset_kN']:.2f} kN ({record['onset_place']})", fontsize=9.5
+        )
     figure.colorbar(shades, ax=list(panels), shrink=0.9).set_label("largest tension per kN of pull [MPa/kN]")
     figure.supxlabel(SMALL_PRINT, fontsize=8, color="#555555")
     save(figure, path)
@@ -153,8 +154,16 @@ def _draw_surface(axes: Axes, fields: Fields, record: dict[str, Any]) -> Any:
     if where[2] > -1.0:
         for side in {where[1], -where[1]}:
             axes.plot(where[0], side, "*", color=DAMAGE, ms=13, mec="white", zorder=6)
-    axes.annotate("", (34, 0), (16, 0), arrowprops={"arrowstyle": "-|>", "color": PULL, "lw": 2}, zorder=5)
-    axes.set(xlim=(-35, 35), ylim=(-35, 35), aspect="equal", xlabel="x, along the pull [mm]", ylabel="y [mm]")
+    case = record["case"]
+    start = 0.5 * case["tube.od_mm"] / np.cos(np.radians(case["placement.angle_deg"])) + 6.0
+    length = 18.0 * np.cos(np.radians(case["pull.direction_deg"]))
+    if length > 1.0:
+        arrow = {"arrowstyle": "-|>", "color": PULL, "lw": 2}
+        axes.annotate("", (start + length, 0), (start, 0), arrowprops=arrow, annotation_clip=False, zorder=5)
+    reach = max(35.0, start + 20.0)
+    axes.set(
+        xlim=(-reach, reach), ylim=(-reach, reach), aspect="equal", xlabel="x, along the pull [mm]", ylabel="y [mm]"
+    )
     return shades
 
 
@@ -177,10 +186,11 @@ def _draw_marks(axes: Axes, record: dict[str, Any], reach: float) -> None:
     head = axis * (case["tube.length_mm"] - case["placement.embedment_mm"])
     tail = np.zeros(2) if case["placement.attachment"] == "tied_off" else head
     tip = tail + 0.3 * reach * np.array([np.cos(pull), np.sin(pull)])
-    axes.annotate("", tuple(tip), tuple(tail), arrowprops={"arrowstyle": "-|>", "color": PULL, "lw": 2.2}, zorder=5)
+    arrow = {"arrowstyle": "-|>", "color": PULL, "lw": 2.2}
+    axes.annotate("", tuple(tip), tuple(tail), arrowprops=arrow, annotation_clip=False, zorder=5)
     axes.text(tip[0] + 0.02 * reach, tip[1] + 0.02 * reach, "pull", color=PULL, fontsize=9)
     top = max(0.35 * reach, tip[1] + 0.14 * reach, head[1] + 0.5 * case["tube.od_mm"])
-    side = max(0.5 * (top + 1.05 * reach), abs(head[0]) + 1.2 * case["tube.od_mm"])
+    side = max(0.5 * (top + 1.05 * reach), abs(head[0]) + 1.2 * case["tube.od_mm"], tip[0] + 0.3 * reach)
     axes.set(xlim=(-side, side), ylim=(-1.05 * reach, top), aspect="equal")
     axes.set(xlabel="x, along the pull [mm]", ylabel="z, out of the ice [mm]")
     axes.text(0.95 * side, -reach, "ice ", ha="right", color="#555555", fontsize=9, style="italic")
@@ -236,7 +246,14 @@ def _case_words(record: dict[str, Any]) -> str:
     depth = f"{case['placement.embedment_mm']:g} of {case['tube.length_mm']:g} mm in"
     pull = f"pull {case['pull.direction_deg']:g}° from the surface"
     ice = f"{case['ice.kind'].replace('_', ' ')} ice"
-    return f"{_lean(case['placement.angle_deg'])}, {depth}, {attached}, {pull}, {ice}{crust}"
+    tube = f"tube {case['tube.od_mm']:g} x {case['tube.wall_mm']:g} mm"
+    words = (_lean(case["placement.angle_deg"]), tube, depth, attached, pull, f"{ice}{crust}")
+    return ", ".join(words) + f"  [{case['numerics.level']}]"
+
+
+def _panel_words(record: dict[str, Any], key: str) -> str:
+    value = record["case"][key]
+    return _lean(value) if key == "placement.angle_deg" else f"{AXIS_WORDS.get(key, key)}: {value}"
 
 
 def _lean(angle: float) -> str:

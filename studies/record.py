@@ -43,7 +43,7 @@ def solve_settings(settings: Settings) -> tuple[dict[str, Any], Solution]:
         "share_threads": solution.shares.threads,
         "share_back_or_toe": solution.shares.back,
         "mouth_tension_MPa_per_kN": float(tension),
-        "mouth_compression_MPa_per_kN": float(-compression),
+        "mouth_compression_MPa_per_kN": max(0.0, float(-compression)),
         "dofs": int(contact.u.size),
         "wall_s": round(solution.seconds, 3),
         "residual": contact.residual,

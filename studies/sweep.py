@@ -34,6 +34,7 @@ COLUMNS = (
     "share_back_or_toe",
     "mouth_tension_MPa_per_kN",
     "mouth_compression_MPa_per_kN",
+    "level",
     "dofs",
     "residual",
     "balance_error",
@@ -151,7 +152,8 @@ def _write_tables(study: Study, done: Sequence[Done], out: Path) -> None:
 
     rows = []
     for case in done:
-        found = [case.record.get(name) if case.record else None for name in COLUMNS]
+        record = {**case.record, "level": case.record["case"]["numerics.level"]} if case.record else {}
+        found = [record.get(name) for name in COLUMNS]
         rows.append([study.value(case.job), *found, case.problem, case.job.id, CAUTION])
     write_csv(out / "table.csv", (study.key, *COLUMNS, "problem", "case_id", "caution"), rows)
     whole = {
@@ -181,4 +183,4 @@ def _write_findings(study: Study, done: Sequence[Done], out: Path) -> None:
     sweep_figure(records, study.key, study.title, out / "sweep.png")
     kept = [case_folder(out, case.job) for case in done if case.record and case.job.keep]
     if kept:
-        stress_strip(kept, out / "stress_strip.png")
+        stress_strip(kept, study.key, out / "stress_strip.png")

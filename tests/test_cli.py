@@ -201,7 +201,7 @@ def test_example_is_a_case_that_solve_takes(tmp_path: Path, stand_in: list[dict[
     result = run("solve", path, "--out", tmp_path / "out", "--set", "placement.angle_deg=-10")
     assert result.exit_code == 0, result.output
     assert [settings["placement.angle_deg"] for settings in stand_in] == [-10.0]
-    for part in ("1.03", "tension", "at the mouth, behind the tube", "0.02", "0.6", "1e-12", CAUTION):
+    for part in ("1.03", "tension", "at the mouth, behind the tube", "0.02", "60.0 %", "1e-12", CAUTION):
         assert part in result.stdout
     assert not any(ord(c) < 32 and c != "\n" for c in result.output)
     assert (tmp_path / "out" / "outcome.json").exists()
@@ -282,7 +282,13 @@ def test_version_and_module_entry() -> None:
 def test_ctrl_c_ends_a_study_in_one_line(tmp_path: Path) -> None:
     log = tmp_path / "log"
     arguments = [sys.executable, str(STUB), "0.5", str(log), "study", "why_angle", "--out", str(tmp_path / "out")]
-    process = subprocess.Popen(arguments, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+    process = subprocess.Popen(
+        arguments,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),  # a run in the background ignores it
+    )
     deadline = time.monotonic() + 20
     while not log.exists() and time.monotonic() < deadline:
         time.sleep(0.02)

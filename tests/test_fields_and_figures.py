@@ -105,7 +105,7 @@ def test_the_picture_has_ink_and_the_outcome_its_caution(solved: tuple[dict[str,
     assert (red > 0.5).mean() > 0.001 and (blue > 0.3).mean() > 0.001
     assert json.loads((folder / "outcome.json").read_text()) == json.loads(json.dumps(record))
     assert record["caution"] == CAUTION
-    figures.stress_strip([folder, folder], folder / "strip.png")
+    figures.stress_strip([folder, folder], "placement.embedment_mm", folder / "strip.png")
     assert imread(folder / "strip.png").shape[1] > 900
 
 
@@ -135,6 +135,17 @@ def test_the_words_follow_the_numbers() -> None:
     contrary = [made_up(-20, 0.7, 1.5), made_up(0, 0.4, 3.0), made_up(20, 0.2, 6.0)]
     text = why.explain(contrary, "placement.angle_deg")
     assert "does not rise" in text and "wedge" not in text
+
+
+def test_no_lean_is_claimed_that_was_not_run() -> None:
+    """A sweep that leans one way only, or that is pulled straight out, is not told as away against toward."""
+    one_way = [made_up(angle, onset, 2.0) for angle, onset in ((10, 0.5), (20, 0.6), (30, 0.7))]
+    straight = [made_up(-20, 0.2, 6.0), made_up(0, 0.4, 3.0), made_up(20, 0.7, 1.5)]
+    for record in straight:
+        record["case"]["pull.direction_deg"] = 90.0
+    for records in (one_way, straight):
+        text = why.explain(records, "placement.angle_deg")
+        assert "away" not in text and "wedge" not in text and "not a higher peak" in text
 
 
 def test_the_words_for_any_key_name_least_and_most() -> None:
