@@ -18,8 +18,8 @@ the hole. It is the first visible damage, not the peak a pull test reports: what
 stable crack growth, is the business of other models.
 
 Limits: the line runs radially in the mesh's layers (along the surface at the mouth, square to the axis below) whatever
-way a crack would turn; for a tube leaning away by 20 deg, lines square to the wall give about 1.5 times the onset; a crust's own L is used where the line starts in the
-crust; the hole's bottom touches nothing and is left out.
+way a crack would turn; for a tube leaning away by 20 deg, lines square to the wall give about 1.5 times the onset. A
+crust's own L is used where the line starts in the crust. The hole's bottom touches nothing and is left out.
 """
 
 from __future__ import annotations
