@@ -36,7 +36,7 @@ def solve_settings(settings: Settings) -> tuple[dict[str, Any], Solution]:
         "onset_kN": solution.onset_load / 1e3,
         "onset_mode": solution.onset.mode,
         "onset_where_mm": [round(float(x) * 1e3, 3) + 0.0 for x in solution.onset.where],
-        "onset_place": place_in_words(solution.onset),
+        "onset_place": place_in_words(solution.onset, all_round=_straight(solution)),
         "onset_crack": crack_in_words(solution.onset),
         "compliance_mm_per_kN": solution.compliance * 1e6,
         "share_front": solution.shares.front,
@@ -63,10 +63,17 @@ def solve_settings(settings: Settings) -> tuple[dict[str, Any], Solution]:
     return record, solution
 
 
-def place_in_words(onset: Onset) -> str:
-    """Where the first damage is, in words: front is the side that the pull points to."""
+def _straight(solution: Solution) -> bool:
+    """Whether the pull runs along the axis of an upright tube, so that no side differs from another."""
+    case = solution.case
+    return abs(case.placement.angle) < 1e-9 and abs(case.pull.unit[0]) < 1e-9
+
+
+def place_in_words(onset: Onset, all_round: bool = False) -> str:
+    """Where the first damage is, in words: front is the side toward +x; `all_round` where no side differs."""
     turn = abs(float(np.degrees(onset.angle)))
     side = "in front of the tube" if turn < 45 else "behind the tube" if turn > 135 else "beside the tube"
+    side = "all round the tube" if all_round else side
     depth = -float(onset.where[2])
     return f"at the mouth, {side}" if depth < AT_MOUTH else f"{depth * 1e3:.0f} mm below the surface, {side}"
 

@@ -155,3 +155,11 @@ def test_the_words_for_any_key_name_least_and_most() -> None:
         record["case"]["placement.embedment_mm"] = value
     text = why.explain(records, "placement.embedment_mm")
     assert "0.20 kN" in text and "0.50 kN" in text and "2.50" in text
+
+
+def test_a_straight_pull_breaks_all_round() -> None:
+    """Pulled along its own axis an upright tube has no front: no side is named (symmetry)."""
+    record, _ = solve_settings(
+        settings_from({"numerics.level": "quick", "pull.direction_deg": 90.0, "placement.embedment_mm": 50.0})
+    )
+    assert record["onset_place"].endswith("all round the tube")
