@@ -7,8 +7,8 @@ the element size, like the raw gradient (a test measures it); it is not supercon
 own shape functions interpolate. Components are ordered xx, yy, zz, yz, xz, xy [Pa].
 
 Limit: in the first ring of elements at a loaded mouth the stress falls more steeply than a trilinear field can follow;
-the fit overshoots at the ring's outer edge (a thin red arc in front of steep or short tubes on the pictures, which moves
-inwards as the mesh is refined). Averages over the criterion's line are within the error stated in the README.
+the fit overshoots at the ring's outer edge (a thin red arc in front of steep or short tubes on the pictures, which
+moves inwards as the mesh is refined). Averages over the criterion's line are within the error stated in the README.
 """
 
 from __future__ import annotations
