@@ -10,12 +10,13 @@ line of length 2 L that starts at the hole's wall and runs radially into the ice
 for every place (phi, s) on the wall. The load factor t at which a place fails, from stresses at unit pull, is the
 less of
 
-    tension      t = sigma_t / s_1                                  (largest principal stress of s)
-    crushing     t = min(a_c / (q - b p), cap / q)                  (q von Mises stress, p mean pressure of s)
+    tension      t s meets the tension cut-off
+    shear        t s meets the failure surface for compression, with tension across (largest principal stress > 0)
+    crushing     t s meets it, pressed from all sides
 
-(q reaches min(a_c + b p, cap) under proportional loading), and the criterion index is 1/t. Onset is the least t over
-the hole. It is the first visible damage, not the peak a pull test reports: what holds after it, redistribution and
-stable crack growth, is the business of other models.
+(`materials.surface`: Mohr-Coulomb with a bound, or parabolic), and the criterion index is 1/t. Onset is the least t
+over the hole. It is the first visible damage, not the peak a pull test reports: what holds after it, redistribution
+and stable crack growth, is the business of other models.
 
 Limits: the line runs radially in the mesh's layers (along the surface at the mouth, square to the axis below) whatever
 way a crack would turn; for a tube leaning away by 20 deg, lines square to the wall give about 1.5 times the onset. A
@@ -32,10 +33,10 @@ from numpy.typing import NDArray
 
 from ..geometry import HalfModel
 from ..materials import Ice
-from .stress import StressField, principal, von_mises
+from .stress import StressField, principal
 
 Array = NDArray[np.float64]
-Mode = Literal["tension", "crushing"]
+Mode = Literal["tension", "shear", "crushing"]
 PER_ELEMENT = 5  # lines along each side of a wall element
 PER_RING = 9  # points on a line in each ring of elements
 
@@ -55,15 +56,8 @@ class Onset:
 
 
 def load_factors(averaged: Array, ice: Ice) -> tuple[Array, Array]:
-    """Load factors for tension and for crushing of stresses (..., 6) [Pa]; inf where the stress never fails."""
-    with np.errstate(divide="ignore"):
-        s_1 = principal(averaged)[..., 2]
-        tension = np.where(s_1 > 0, ice.tensile_strength / np.maximum(s_1, 1e-300), np.inf)
-        q, p = von_mises(averaged), -averaged[..., :3].mean(axis=-1)
-        excess = q - ice.pressure_slope * p
-        cone = np.where(excess > 0, ice.cohesion / np.maximum(excess, 1e-300), np.inf)
-        cap = np.where(q > 0, ice.deviator_cap / np.maximum(q, 1e-300), np.inf)
-    return tension, np.minimum(cone, cap)
+    """Load factors for tension and for shear or crushing of stresses (..., 6) [Pa]; inf where it never fails."""
+    return ice.surface.load_factors(principal(averaged))
 
 
 def criterion_index(stress: Array, ice: Ice) -> Array:
@@ -135,7 +129,7 @@ def find_onset(model: HalfModel, field: StressField, ice: Ice, crust_ice: Ice) -
         raise ValueError("onset: no stress anywhere that would fail")
     return Onset(
         load_factor=float(factors[mode, place]),
-        mode=("tension", "crushing")[mode],
+        mode="tension" if mode == 0 else "shear" if principal(averaged[place])[2] > 0 else "crushing",
         where=start[place],
         angle=float(angle[place]),
         averaged=averaged[place],

@@ -26,24 +26,6 @@ CHUNK = 512  # elements assembled at a time (bounds memory to about 0.1 GB)
 QUADRATURE = 4  # exact on a brick: 3 x 3 x 3 Gauss points
 
 
-def isotropic(youngs_modulus: float, poissons_ratio: float) -> Array:
-    """Stiffness tensor C_ijkl = lam d_ij d_kl + mu (d_ik d_jl + d_il d_jk) [Pa], shape (3, 3, 3, 3).
-
-    Raises ValueError unless E > 0 and -1 < nu < 0.5.
-    """
-    if not (youngs_modulus > 0 and -1 < poissons_ratio < 0.5):
-        raise ValueError(f"E = {youngs_modulus:g} Pa, nu = {poissons_ratio:g}: must have E > 0 and -1 < nu < 0.5")
-    lam, mu = lame(youngs_modulus, poissons_ratio)
-    d = np.eye(3)
-    return lam * np.einsum("ij,kl->ijkl", d, d) + mu * (np.einsum("ik,jl->ijkl", d, d) + np.einsum("il,jk->ijkl", d, d))
-
-
-def lame(youngs_modulus: float, poissons_ratio: float) -> tuple[float, float]:
-    """Lame's constants lam, mu [Pa]."""
-    E, nu = youngs_modulus, poissons_ratio
-    return E * nu / ((1 + nu) * (1 - 2 * nu)), E / (2 * (1 + nu))
-
-
 @BilinearForm
 def stiffness_form(u, v, w):  # type: ignore[no-untyped-def]
     """a(u, v) = int lam tr eps(u) tr eps(v) + 2 mu eps(u) : eps(v) dV   [N m]"""

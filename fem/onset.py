@@ -22,10 +22,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..geometry import HalfModel, build_half_model, load_point
+from ..materials.tensor import isotropic
 from .case import Case
 from .contact import ContactSolution, condition_figures, pair_frames, solve_contact
 from .criterion import Onset, find_onset, wall_lines
-from .elasticity import assemble_stiffness, isotropic, spread_force
+from .elasticity import assemble_stiffness, spread_force
 from .solver import Method, SolveError
 from .stress import StressField, principal, recover
 
@@ -75,8 +76,8 @@ def solve_onset(case: Case, method: Method | None = None) -> Solution:
     tube, placement = case.tube, case.placement
     model = build_half_model(tube, placement, case.crust, case.level)
     regions = [
-        (model.regions["ice"], isotropic(case.ice.youngs_modulus, case.ice.poissons_ratio)),
-        (model.regions["crust"], isotropic(case.crust_ice.youngs_modulus, case.crust_ice.poissons_ratio)),
+        (model.regions["ice"], case.ice.elastic.tensor()),
+        (model.regions["crust"], case.crust_ice.elastic.tensor()),
         (model.regions["tube"], isotropic(case.metal.youngs_modulus, case.metal.poissons_ratio)),
     ]
     K = assemble_stiffness(model.mesh, regions)

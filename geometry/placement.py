@@ -11,7 +11,7 @@ points toward +x. The tube's axis lies in the same plane and meets the surface a
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import cos, pi, sin
+from math import cos, inf, pi, sin
 from typing import Literal
 
 import numpy as np
@@ -77,18 +77,21 @@ class Placement:
     """How the tube sits: angle from the surface normal [rad], embedment along the axis [m], where the force enters.
 
     Positive angle: the head leans toward the pull. `eye`: at the head, a lever arm above the ice.
-    `tied_off`: round the shank at the ice, no lever arm.
+    `tied_off`: round the shank at the ice, no lever arm.  sling_strength : of the sling [N]; inf where not stated.
     """
 
     angle: float
     embedment: float
     attachment: Attachment = "eye"
+    sling_strength: float = inf
 
     def __post_init__(self) -> None:
         _check("placement.angle [rad]", self.angle, -ANGLE_LIMIT - 1e-12, ANGLE_LIMIT + 1e-12)
         _check("placement.embedment [m]", self.embedment, SHORTEST_EMBEDMENT - 1e-12, 0.5)
         if self.attachment not in ("eye", "tied_off"):
             raise ValueError(f"placement.attachment = {self.attachment!r}: must be 'eye' or 'tied_off'")
+        if not self.sling_strength >= 0:
+            raise ValueError(f"placement.sling_strength [N] = {self.sling_strength:g}: must not be negative")
 
     @property
     def axis(self) -> NDArray[np.float64]:

@@ -1,9 +1,31 @@
 """Ices and metals as traceable data: every value in `data/*.toml` with its source, how it is known and its range.
 
-`data_file` reads the tables, `ice` and `metal` hand out what the solver needs. No number of a material stands in code.
+`data_file` reads the tables. Stiffness of ice: `tensor`, `crystal` (single crystal, temperature, fabric), `porosity`.
+Strength: `strength` (laws), `surface` (multi-axial failure), `spread` and `draws` (scatter, Monte Carlo). `ice` and
+`metal` hand out what the solver needs. No number of a material stands in code.
 """
 
-from .ice import COLDEST_C, WARMEST_C, Ice, ice_named, ice_names
-from .metal import Metal, metal_named
+from .crystal import COLDEST_C, FABRICS, WARMEST_C
+from .ice import OVERRIDES, Ice, check_ice, ice_named, ice_names
+from .metal import Metal, metal_named, metal_names
+from .porosity import SCHEMES as PORE_SCHEMES
+from .strength import LONGEST_S, SHORTEST_S
+from .surface import SURFACES as CRITERIA
 
-__all__ = ["COLDEST_C", "WARMEST_C", "Ice", "Metal", "ice_named", "ice_names", "metal_named"]
+__all__ = [
+    "COLDEST_C",
+    "CRITERIA",
+    "FABRICS",
+    "LONGEST_S",
+    "OVERRIDES",
+    "PORE_SCHEMES",
+    "SHORTEST_S",
+    "WARMEST_C",
+    "Ice",
+    "Metal",
+    "check_ice",
+    "ice_named",
+    "ice_names",
+    "metal_named",
+    "metal_names",
+]

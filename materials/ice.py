@@ -1,36 +1,78 @@
-"""Ice as the solver needs it: isotropic elasticity at a temperature, and the strengths that end it.
+"""Ice as the solver needs it: stiffness, strengths, toughness and failure surface at a temperature and a loading time.
 
-    E(T) = E(Tr) (1 - a T) / (1 - a Tr),    T in deg C, a = 1.42e-3 per K       (Gammon et al. 1983, from memory)
-    L    = (K_IC / sigma_t)^2 / pi                                              critical distance [m]
-    q_c(p) = min(a_c + b p, cap),  a_c = sigma_c (1 - b / 3)                    deviator strength under pressure p [Pa]
+    stiffness    crystal(T) -> average over the fabric -> pores -> columns turned          (`crystal`, `porosity`)
+    strengths    stated value x laws of temperature, loading time, grain size, porosity    (`strength`)
+    L = (K_IC / sigma_t)^2 / pi                                                            critical distance [m]
 
-so that q_c meets the uniaxial compressive strength sigma_c at p = sigma_c / 3. Strengths do not vary with temperature
-or rate here.
+A kind of ice is a table of `data/ices.toml`; any of its entries may be overridden. An overridden porosity or grain
+size moves the strengths by the laws; an overridden strength is what the ice has in the case, no law moves it. `E_GPa`
+and `nu` make the stiffness isotropic and as given, whatever temperature and pores. The stiffness is that of small fast
+strains (sound); slow loading of warm ice gives less, which nothing here accounts for.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 from math import pi
+from typing import Any
 
-from .data_file import Value, names, read_tables, read_values
+from .crystal import FABRICS, check_temperature, solid_ice
+from .data_file import Value, Word, factor, names, read_values
+from .porosity import ASPECT, POROSITY, SCHEMES, with_pores
+from .strength import (
+    LONGEST_S,
+    SHORTEST_S,
+    State,
+    compressive_factor,
+    fracture_energy,
+    reference_state,
+    tensile_factor,
+    toughness_factor,
+)
+from .surface import SURFACES, MohrCoulomb, Parabolic, Surface
+from .tensor import Transverse
 
-COLDEST_C, WARMEST_C = -40.0, 0.0
+Vector = tuple[float, float, float]
+# What a case may override, with what is possible at all; FABRICS and SCHEMES are words.
+OVERRIDES: dict[str, tuple[float, float]] = {
+    "porosity": POROSITY,
+    "bubble_aspect": ASPECT,
+    "grain_size_mm": (0.2, 100.0),
+    "E_GPa": (0.1, 12.0),
+    "nu": (0.0, 0.45),
+    "tensile_MPa": (0.02, 10.0),
+    "K_IC_kPa_sqrt_m": (2.0, 500.0),
+    "compressive_MPa": (0.1, 100.0),
+    "confinement_slope": (1.0, 10.0),
+    "deviator_cap_MPa": (0.1, 300.0),
+    "pressure_slope": (0.0, 2.0),
+    "peak_pressure_MPa": (0.1, 300.0),
+}
 
 
 @dataclass(frozen=True, slots=True)
 class Ice:
-    """Isotropic ice (Pa, Pa m^0.5); `values` says where each number comes from."""
+    """Ice in a state (Pa, Pa m^0.5, m); `values` says what was stated and where each number comes from.
+
+    elastic : stiffness, the axis along the columns.  deviator_cap, confinement_slope : of the Mohr-Coulomb surface.
+    peak_pressure, pressure_slope : of the parabolic one.  criterion : which of the two.
+    """
 
     name: str
-    youngs_modulus: float
-    poissons_ratio: float
+    fabric: str
+    elastic: Transverse
+    porosity: float
+    grain_size: float
     tensile_strength: float
     toughness: float
     compressive_strength: float
-    pressure_slope: float
+    confinement_slope: float
     deviator_cap: float
-    values: tuple[Value, ...] = ()
+    pressure_slope: float
+    peak_pressure: float
+    criterion: str = SURFACES[0]
+    values: tuple[Value | Word, ...] = ()
 
     @property
     def critical_distance(self) -> float:
@@ -38,9 +80,28 @@ class Ice:
         return (self.toughness / self.tensile_strength) ** 2 / pi
 
     @property
-    def cohesion(self) -> float:
-        """a_c, the deviator strength without pressure [Pa]."""
-        return self.compressive_strength * (1 - self.pressure_slope / 3)
+    def fracture_energy(self) -> float:
+        """G_c in plane strain [J/m2], of the isotropic average where the ice is columnar."""
+        return fracture_energy(self.toughness, self.elastic.youngs_modulus, self.elastic.poissons_ratio)
+
+    @property
+    def surface(self) -> Surface:
+        """The multi-axial failure surface. Raises ValueError where the strengths do not go together."""
+        if self.criterion == "parabolic":
+            return Parabolic(self.tensile_strength, self.compressive_strength, self.pressure_slope, self.peak_pressure)
+        return MohrCoulomb(self.tensile_strength, self.compressive_strength, self.confinement_slope, self.deviator_cap)
+
+    def with_strengths(self, tensile: float, toughness: float, compressive: float) -> Ice:
+        """The same ice with other strengths [Pa, Pa m^0.5, Pa]; cap and peak pressure go with the compressive one."""
+        scale = compressive / self.compressive_strength
+        return replace(
+            self,
+            tensile_strength=tensile,
+            toughness=toughness,
+            compressive_strength=compressive,
+            deviator_cap=self.deviator_cap * scale,
+            peak_pressure=self.peak_pressure * scale,
+        )
 
 
 def ice_names() -> list[str]:
@@ -48,26 +109,138 @@ def ice_names() -> list[str]:
     return names("ices.toml")
 
 
-def modulus_at(modulus: float, temperature_C: float) -> float:
-    """Elastic modulus at a temperature from its value at the table's reference temperature (module docstring) [Pa]."""
-    law = read_tables("ices.toml")["elasticity"]
-    a, reference = law["temperature_factor_per_K"], law["reference_C"]
-    return modulus * (1 - a * temperature_C) / (1 - a * reference)
+def ice_named(
+    kind: str,
+    temperature_C: float,
+    load_time: float | None = None,
+    columns: Vector = (0.0, 0.0, 1.0),
+    criterion: str = SURFACES[0],
+    overrides: Mapping[str, float | str] | None = None,
+) -> Ice:
+    """Ice of a kind at a temperature, loaded to failure in `load_time` [s] (the reference time where None).
 
-
-def ice_named(kind: str, temperature_C: float) -> Ice:
-    """Ice of a kind at a temperature. Raises ValueError for an unknown kind or a temperature out of range."""
-    if not COLDEST_C <= temperature_C <= WARMEST_C:
-        raise ValueError(f"temperature_C = {temperature_C:g}: must lie between {COLDEST_C:g} and {WARMEST_C:g}")
-    v = read_values("ices.toml", kind)
+    columns : direction along the columns; no matter for isotropic ice.  overrides : entries of the kind's table in
+    their own units, and E_GPa, nu. Raises ValueError, one line, for what is unknown, out of range or does not go
+    together.
+    """
+    numbers, words, stated = _resolved(kind, temperature_C, load_time, criterion, overrides or {})
     return Ice(
         name=kind,
-        youngs_modulus=modulus_at(v["E_GPa"].value * 1e9, temperature_C),
-        poissons_ratio=v["nu"].value,
-        tensile_strength=v["tensile_MPa"].value * 1e6,
-        toughness=v["K_IC_kPa_sqrt_m"].value * 1e3,
-        compressive_strength=v["compressive_MPa"].value * 1e6,
-        pressure_slope=v["pressure_slope"].value,
-        deviator_cap=v["deviator_cap_MPa"].value * 1e6,
-        values=tuple(v.values()),
+        fabric=words["fabric"],
+        elastic=_stiffness(numbers, words, temperature_C, columns),
+        porosity=numbers["porosity"],
+        grain_size=numbers["grain_size_mm"],
+        tensile_strength=numbers["tensile_MPa"],
+        toughness=numbers["K_IC_kPa_sqrt_m"],
+        compressive_strength=numbers["compressive_MPa"],
+        confinement_slope=numbers["confinement_slope"],
+        deviator_cap=numbers["deviator_cap_MPa"],
+        pressure_slope=numbers["pressure_slope"],
+        peak_pressure=numbers["peak_pressure_MPa"],
+        criterion=criterion,
+        values=tuple(stated.values()),
     )
+
+
+def check_ice(
+    kind: str, temperature_C: float, load_time: float | None = None, overrides: Mapping[str, float | str] | None = None
+) -> None:
+    """Raise ValueError as `ice_named` would, without working out the stiffness."""
+    _resolved(kind, temperature_C, load_time, SURFACES[0], overrides or {})
+
+
+def _resolved(
+    kind: str, temperature_C: float, load_time: float | None, criterion: str, given: Mapping[str, float | str]
+) -> tuple[dict[str, float], dict[str, str], dict[str, Value | Word]]:
+    """Numbers (SI) and words of an ice in its state, by the names of the table, and the table's entries."""
+    if kind not in ice_names():
+        raise ValueError(f"kind = {kind!r}: must be one of {', '.join(ice_names())}")
+    check_temperature(temperature_C)
+    if criterion not in SURFACES:
+        raise ValueError(f"criterion = {criterion!r}: must be one of {', '.join(SURFACES)}")
+    _check_overrides(given)
+    stated = read_values("ices.toml", kind)
+    of_kind = {name: value.si for name, value in stated.items() if isinstance(value, Value)}
+    words = {name: value.word for name, value in stated.items() if isinstance(value, Word)}
+    was = reference_state(of_kind["porosity"], of_kind["grain_size_mm"])
+    numbers = of_kind | {name: value * factor(name) for name, value in given.items() if not isinstance(value, str)}
+    words |= {name: value for name, value in given.items() if isinstance(value, str)}
+    time = was.load_time if load_time is None else _checked_time(load_time)
+    _move(numbers, of_kind, given, State(temperature_C, time, numbers["porosity"], numbers["grain_size_mm"]), was)
+    _check_together(numbers, words)
+    return numbers, words, stated
+
+
+def _move(
+    numbers: dict[str, float], stated: Mapping[str, float], given: Mapping[str, Any], now: State, was: State
+) -> None:
+    """Move stated strengths to the state of the case, in place; what is given stays as given.
+
+    The deviator cap and the peak pressure keep their ratio to the compressive strength.
+    """
+    laws = {
+        "tensile_MPa": tensile_factor(now, was),
+        "K_IC_kPa_sqrt_m": toughness_factor(now, was, stated["K_IC_kPa_sqrt_m"]),
+        "compressive_MPa": compressive_factor(now, was),
+    }
+    for name, law in laws.items():
+        if name not in given:
+            numbers[name] *= law
+    for name in ("deviator_cap_MPa", "peak_pressure_MPa"):
+        if name not in given:
+            numbers[name] *= numbers["compressive_MPa"] / stated["compressive_MPa"]
+
+
+def _stiffness(
+    numbers: Mapping[str, float], words: Mapping[str, str], temperature_C: float, columns: Vector
+) -> Transverse:
+    porous = with_pores(
+        solid_ice(temperature_C, words["fabric"]).pointing(columns),
+        numbers["porosity"],
+        numbers["bubble_aspect"],
+        words["pore_scheme"],
+    )
+    if "E_GPa" not in numbers and "nu" not in numbers:
+        return porous
+    return Transverse.isotropic(numbers.get("E_GPa", porous.youngs_modulus), numbers.get("nu", porous.poissons_ratio))
+
+
+def _check_overrides(given: Mapping[str, float | str]) -> None:
+    words = {"fabric": FABRICS, "pore_scheme": SCHEMES}
+    for name, value in given.items():
+        if name in words:
+            if value not in words[name]:
+                raise ValueError(f"{name} = {value!r}: must be one of {', '.join(words[name])}")
+        elif name not in OVERRIDES:
+            raise ValueError(f"{name} = {_shown(value)}: must be one of {', '.join((*OVERRIDES, *words))}")
+        elif isinstance(value, str) or not OVERRIDES[name][0] <= value <= OVERRIDES[name][1]:
+            low, high = OVERRIDES[name]
+            raise ValueError(f"{name} = {_shown(value)}: must lie between {low:g} and {high:g}")
+
+
+def _check_together(numbers: Mapping[str, float], words: Mapping[str, str]) -> None:
+    """What one number or word demands of another."""
+    if ("E_GPa" in numbers or "nu" in numbers) and words["fabric"] != FABRICS[0]:
+        raise ValueError(f"fabric = {words['fabric']!r}: must be {FABRICS[0]!r} where E_GPa or nu is given")
+    if words["pore_scheme"] == "self_consistent" and numbers["bubble_aspect"] != 1:
+        raise ValueError(
+            f"bubble_aspect = {numbers['bubble_aspect']:g}: must be 1 where pore_scheme is self_consistent: long or "
+            "flat pores would leave no stiffness"
+        )
+    compressive = numbers["compressive_MPa"]
+    for name, least in (("deviator_cap_MPa", compressive), ("peak_pressure_MPa", compressive / 3)):
+        if numbers[name] < least:
+            raise ValueError(
+                f"{name} = {numbers[name] / 1e6:g}: must be at least {least / 1e6:.4g} MPa where the compressive "
+                f"strength is {compressive / 1e6:.4g} MPa"
+            )
+
+
+def _shown(value: float | str) -> str:
+    return repr(value) if isinstance(value, str) else f"{value:g}"
+
+
+def _checked_time(load_time: float) -> float:
+    if not SHORTEST_S <= load_time <= LONGEST_S:
+        raise ValueError(f"load_time_s = {load_time:g}: must lie between {SHORTEST_S:g} and {LONGEST_S:g} s")
+    return load_time

@@ -13,15 +13,17 @@ import hashlib
 import json
 import tomllib
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from math import cos, isfinite, radians
+from math import cos, isfinite, radians, sin
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from .keys import FLUSH, KEYS, TABLES, Key, example_text, keys_table
+from ..materials import check_ice
+from .keys import ACROSS, AS_ICE, BY_KIND, FLUSH, KEYS, OVERRIDE_WORDS, TABLES, Key, example_text, keys_table
 from .tomlfile import CaseError, did_you_mean, read_toml, shown
 
 if TYPE_CHECKING:
     from ..fem.case import Case
+    from ..materials import Ice
 
 __all__ = ["KEYS", "CaseError", "Key", "Settings", "example_text", "keys_table", "read_case", "settings_from"]
 
@@ -88,7 +90,43 @@ def settings_from(given: Mapping[str, Any], origin: Origin = nowhere) -> Setting
     if 0.0 < crust < THINNEST_CRUST_MM:
         allowed = f"must be 0 or lie between {THINNEST_CRUST_MM:g} and {KEYS['ice.crust_mm'].high:g} mm"
         raise CaseError(f"{origin('ice.crust_mm')}ice.crust_mm = {shown(crust)}: {allowed}")
+    for table in ("ice", "crust"):
+        _check_ice(settings, table, origin)
     return settings
+
+
+def _check_ice(settings: Settings, table: str, origin: Origin) -> None:
+    """What is overridden must go together with the rest of the kind."""
+    try:
+        check_ice(*_kind_and_state(settings, table), overrides_of(settings, table))
+    except ValueError as error:
+        name = f"{table}.{str(error).split(' ', 1)[0]}"
+        kind = f" (of {settings[f'{table}.kind']})" if settings.get(name) == BY_KIND else ""
+        raise CaseError(f"{origin(name)}{table}.{error}{kind}") from None
+
+
+def _kind_and_state(settings: Settings, table: str) -> tuple[str, float, float]:
+    """Kind, temperature [deg C] and loading time [s] of the ice or the crust."""
+    temperature = settings[f"{table}.temperature_C"]
+    temperature = settings["ice.temperature_C"] if temperature == AS_ICE else temperature
+    return str(settings[f"{table}.kind"]), float(temperature), float(settings["ice.load_time_s"])
+
+
+def overrides_of(settings: Settings, table: str) -> dict[str, float | str]:
+    """What a case states itself of its ice or crust, instead of taking it from the kind."""
+    return {name: value for name in OVERRIDE_WORDS if (value := settings[f"{table}.{name}"]) != BY_KIND}
+
+
+def ice_of(settings: Settings, table: str) -> Ice:
+    """The ice (`table` "ice") or the crust ("crust") of checked settings."""
+    from ..materials import ice_named
+
+    tilt = settings["ice.column_tilt_deg"]
+    lean = 0.0 if tilt == ACROSS else radians(float(tilt))
+    columns = (0.0, 1.0, 0.0) if tilt == ACROSS else (sin(lean), 0.0, cos(lean))
+    kind, temperature, time = _kind_and_state(settings, table)
+    criterion = str(settings["ice.criterion"])
+    return ice_named(kind, temperature, time, columns, criterion, overrides_of(settings, table))
 
 
 def _value(key: Key, value: object, origin: Origin) -> float | str:
@@ -153,7 +191,7 @@ def to_case(settings: Settings) -> Case:
     """The case in SI units. `settings` are checked ones (`settings_from`)."""
     from ..fem.case import Case
     from ..geometry import Placement, Pull, Tube
-    from ..materials import ice_named, metal_named
+    from ..materials import metal_named
 
     def number(key: str) -> float:
         return float(settings[key])
@@ -161,7 +199,6 @@ def to_case(settings: Settings) -> Case:
     def word(key: str) -> Any:
         return settings[key]
 
-    temperature = number("ice.temperature_C")
     return Case(
         tube=Tube(
             length=number("tube.length_mm") * 1e-3,
@@ -177,11 +214,12 @@ def to_case(settings: Settings) -> Case:
             angle=radians(number("placement.angle_deg")),
             embedment=number("placement.embedment_mm") * 1e-3,
             attachment=word("placement.attachment"),
+            sling_strength=number("placement.sling_kN") * 1e3,
         ),
         pull=Pull(radians(number("pull.direction_deg"))),
-        ice=ice_named(word("ice.kind"), temperature),
-        metal=metal_named("steel"),
-        crust_ice=ice_named("sun_crust", temperature),
+        ice=ice_of(settings, "ice"),
+        metal=metal_named(word("tube.metal")),
+        crust_ice=ice_of(settings, "crust"),
         crust=number("ice.crust_mm") * 1e-3,
         level=word("numerics.level"),
     )

@@ -5,25 +5,18 @@ Solvers and plotting are imported inside the commands, so that help and bad inpu
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import click
 
 from .casefile import CaseError, example_text, keys_table, read_case
 from .oneline import BadInput, OneLineGroup, Unsolved
+from .screen import console, print_comparison, print_outcome, print_page, print_study
 from .store import make_folder
+from .sweep import shipped_studies
 
-if TYPE_CHECKING:
-    from rich.console import Console
-
-    from .compare import Comparison
-    from .runner import Done
-    from .sweep import Study
-
-PLAIN_WIDTH = 132
 LEVELS = click.Choice(("quick", "standard", "fine"))
 CODES = "Exit codes: 0 done, 1 a case could not be solved, 2 bad input or a folder that cannot be written, 130 stopped."
 
@@ -98,19 +91,19 @@ def solve(case_file: Path, out: str | None, overrides: tuple[str, ...]) -> None:
     click.echo(f"written to {folder}\n\n{record['caution']}")
 
 
-@main.command(epilog=CODES, short_help="Vary one key of a case and say why the outcomes differ.")
+@main.command(epilog=CODES, short_help="Vary keys of a case, one at a time, and say why the outcomes differ.")
 @click.argument("study_file", metavar="STUDY.toml")
 @out_option("the study")
 @click.option("--level", type=LEVELS, help="How fine the mesh is, whatever the study says.")
 def study(study_file: str, out: str | None, level: str | None) -> None:
-    """Vary one key of a case, compare the outcomes and say why they differ.
+    """Vary keys of a case, one at a time, compare the outcomes and say why they differ.
 
-    STUDY.toml is a file, or the name of a study that comes with icecone: why_angle. Prints the onset load in kN, what
+    STUDY.toml is a file, or the name of a study that comes with icecone: {shipped}. Prints the onset load in kN, what
     breaks first and where, for each value, and why. Writes table.csv, outcomes.json, why.txt, sweep.png and (where the
     study asks for it) stress_strip.png into the folder, and each case into its subfolder cases. Stopped or killed, the
     same command goes on with the cases that are missing.
     """
-    from .sweep import read_study, run_study, shipped_studies
+    from .sweep import read_study, run_study
 
     path = _find(study_file, shipped_studies(), "study")
     found = read_study(path, level)
@@ -122,6 +115,9 @@ def study(study_file: str, out: str | None, level: str | None) -> None:
         click.echo(words.read_text(encoding="utf-8"))
     click.echo(f"written to {folder}")
     _report_unsolved(sum(case.record is None for case in done), len(done))
+
+
+study.help = (study.help or "").format(shipped=", ".join(sorted(shipped_studies())))
 
 
 @main.command(epilog=CODES)
@@ -152,13 +148,48 @@ def compare(table_file: str, out: str | None, skip_bad: bool, level: str) -> Non
     _report_unsolved(len(found.failed), len(found.pairs))
 
 
-def console(stderr: bool = False) -> Console:
-    """A console that writes plain text, without control characters, where nobody looks at a terminal."""
-    from rich.console import Console
+@main.command(epilog=CODES)
+@click.argument("name", metavar="[NAME]", required=False)
+@click.option("--temperature-C", "temperature_C", type=float, default=-5.0, show_default=True, help="In deg C.")
+@click.option("--load-time-s", "load_time", type=float, default=10.0, show_default=True, help="Time to failure in s.")
+@click.option("--plot", metavar="FILE.png", type=click.Path(path_type=Path), help="Draw the material into this file.")
+def materials(name: str | None, temperature_C: float, load_time: float, plot: Path | None) -> None:
+    """List ices and metals with their sources, or show one value by value.
 
-    if (sys.stderr if stderr else sys.stdout).isatty():
-        return Console(stderr=stderr, highlight=False)
-    return Console(stderr=stderr, highlight=False, force_terminal=False, color_system=None, width=PLAIN_WIDTH)
+    NAME is an ice, a metal, or `laws` (how strengths move and spread) or `crystal` (the single crystal of ice). Stated
+    values hold at the laws' reference state; the options set the state in which the strengths are shown.
+
+    Example: icecone materials dense_waterfall --temperature-C -10 --plot ice.png
+    """
+    from . import materialpages as pages
+    from .record import CAUTION
+
+    if name is None and plot is not None:
+        raise BadInput(f"--plot = {plot}: needs the NAME of one ice or metal")
+    try:
+        found = pages.pages(name, temperature_C, load_time)
+    except ValueError as error:
+        raise BadInput(str(error)) from None
+    if name is not None and plot is not None:
+        _draw_material(name, temperature_C, load_time, plot)
+    for page in found:
+        print_page(console(), page)
+    click.echo(f"written to {plot}\n\n{CAUTION}" if plot else CAUTION)
+
+
+def _draw_material(name: str, temperature_C: float, load_time: float, plot: Path) -> None:
+    from .materialpages import LAWS
+
+    if name in LAWS:
+        raise BadInput(f"--plot = {plot}: {name} has no picture: name one ice or metal")
+    if plot.suffix.lower() != ".png":
+        raise BadInput(f"--plot = {plot}: must end in .png")
+    from .materialfigure import material_figure
+
+    try:
+        material_figure(name, temperature_C, load_time, plot)
+    except OSError as error:
+        raise BadInput(f"--plot = {plot}: must be a file that can be written: {error.strerror or error}") from None
 
 
 def _ready(out: str | None, stem: str) -> Path:
@@ -186,72 +217,3 @@ def _find(name: str, shipped: Mapping[str, Path], kind: str) -> Path:
 def _report_unsolved(unsolved: int, of: int) -> None:
     if unsolved:
         raise Unsolved(f"{unsolved} of {of} cases could not be solved: see above")
-
-
-def _grid(*columns: str, title: str | None = None) -> Any:
-    from rich.table import Table
-
-    table = Table(title=title, title_justify="left")
-    for column in columns:
-        table.add_column(column, overflow="fold")
-    return table
-
-
-def _short(value: object) -> str:
-    from rich.markup import escape
-
-    if isinstance(value, Mapping):
-        return ", ".join(f"{key} {_short(item)}" for key, item in value.items())
-    return "" if value is None else f"{value:.3g}" if isinstance(value, float) else escape(str(value))
-
-
-def print_outcome(screen: Console, record: Mapping[str, Any]) -> None:
-    """The outcome of one case, a quantity a line."""
-    table = _grid("what", "value")
-    shares = (
-        ("front", "bearing in front"),
-        ("threads", "threads"),
-        ("back_or_toe", "bearing behind (negative: the lever pushes with the pull)"),
-    )
-    rows = [
-        ("onset of damage (kN)", record["onset_kN"]),
-        ("what breaks first", record["onset_mode"]),
-        ("where", record["onset_place"]),
-        ("how the crack runs", record["onset_crack"]),
-        ("compliance at the pull (mm/kN)", record["compliance_mm_per_kN"]),
-        *((f"share of the pull: {name}", f"{100 * record[f'share_{key}'] + 0.0:.1f} %") for key, name in shares),
-        ("level of the mesh", record["case"]["numerics.level"]),
-        ("check: residual of the solve", record["residual"]),
-        ("check: error of the force balance", record["balance_error"]),
-        ("check: contact iterations", record["contact_iterations"]),
-        ("check: mesh quality", record["mesh_quality"]),
-        ("unknowns, seconds, solver", f"{record['dofs']}, {record['wall_s']:.1f}, {record['solver']}"),
-    ]
-    for what, value in rows:
-        table.add_row(what, _short(value))
-    screen.print(table)
-
-
-def print_study(screen: Console, found: Study, done: list[Done]) -> None:
-    """The varied value beside what breaks first."""
-    table = _grid(found.key, "onset (kN)", "what breaks first", "where", title=found.title)
-    for case in done:
-        record = case.record or {"onset_mode": "not solved", "onset_place": case.problem}
-        cells = (found.value(case.job), *(record.get(name) for name in ("onset_kN", "onset_mode", "onset_place")))
-        table.add_row(*(_short(cell) for cell in cells))
-    screen.print(table)
-
-
-def print_comparison(screen: Console, found: Comparison) -> None:
-    """Onset beside peak, with the statement that they are two things, and the caution."""
-    from .compare import STATEMENT, rank_sentence
-    from .record import CAUTION
-
-    columns = ("row", "flag", "field peak (kN)", "model onset (kN)", "what breaks first", "where or why not")
-    table = _grid(*columns, title=f"{found.name}: onset is not peak")
-    for pair in found.pairs:
-        record = pair.record or {"onset_mode": "no prediction", "onset_place": pair.problem}
-        cells = (pair.row.id, pair.row.flag, pair.row.peak_kN, pair.onset_kN)
-        table.add_row(*(_short(cell) for cell in (*cells, record["onset_mode"], record["onset_place"])))
-    screen.print(table)
-    click.echo(f"{STATEMENT}\n{rank_sentence(found.pairs)}\n\n{CAUTION}\n")

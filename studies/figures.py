@@ -9,8 +9,9 @@ from __future__ import annotations
 
 import io
 import json
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
+from textwrap import fill
 from typing import Any
 
 import numpy as np
@@ -23,6 +24,8 @@ from .store import write_atomic
 
 TENSION_SHOWN, COMPRESSION_SHOWN = 1.5, 6.0  # MPa at the onset load
 TENSION_SHOWN_PER_KN = 4.5  # MPa/kN in the strip
+MARKERS = {"tension": "o", "shear": "^", "crushing": "s"}
+INK = "#333333"
 STEEL, DAMAGE, PULL = "#8c9196", "#111111", "#1a7f37"
 SMALL_PRINT = (
     "Research and teaching only; onset is the first damage, not the peak load. Never trust a life to this number."
@@ -31,8 +34,11 @@ AXIS_WORDS = {
     "placement.angle_deg": "placement angle [deg]   (negative: head leans away from the pull; positive: toward it)",
     "placement.embedment_mm": "embedment [mm]",
     "pull.direction_deg": "pull direction [deg]   (0: along the surface; 90: straight out)",
+    "ice.kind": "kind of ice",
     "ice.crust_mm": "crust [mm]",
     "ice.temperature_C": "ice temperature [deg C]",
+    "ice.load_time_s": "time from no load to failure [s]",
+    "ice.column_tilt_deg": "columns from the surface normal [deg]   (positive: top toward the pull)",
     "tube.length_mm": "tube length [mm]",
 }
 
@@ -50,7 +56,7 @@ def stress_picture(record: dict[str, Any], fields_path: Path, path: Path) -> Non
     shades = _draw_surface(panels[2], fields, record)
     _scale(figure, shades, panels[2], "largest tension at the onset load [MPa]")
     panels[2].set_title("the ice's surface from above", fontsize=10)
-    figure.suptitle(f"{_headline(record)}\n{_case_words(record)}", fontsize=12)
+    figure.suptitle(f"{_headline(record)}\n{case_words(record['case'])}", fontsize=12)
     figure.supxlabel(SMALL_PRINT, fontsize=8, color="#555555")
     save(figure, path)
 
@@ -63,7 +69,8 @@ def stress_strip(folders: Sequence[Path], key: str, path: Path) -> None:
         record = json.loads((folder / "outcome.json").read_text(encoding="utf-8"))
         shades = _draw_section(axes, read_fields(folder / "fields.vtu"), record, 1, 55.0, per_kN=True)
         axes.set_title(
-            f"{_panel_words(record, key)}\nonset {record['onset_kN']:.2f} kN ({record['onset_place']})", fontsize=9.5
+            f"{_panel_words(record, key)}\n{_damage(record)}",
+            fontsize=9.5,
         )
     figure.colorbar(shades, ax=list(panels), shrink=0.9).set_label("largest tension per kN of pull [MPa/kN]")
     figure.supxlabel(SMALL_PRINT, fontsize=8, color="#555555")
@@ -72,18 +79,16 @@ def stress_strip(folders: Sequence[Path], key: str, path: Path) -> None:
 
 def sweep_figure(records: Sequence[dict[str, Any]], key: str, title: str, path: Path) -> None:
     """Onset, shares of the load, stress at the mouth and compliance against the varied key."""
-    values = [record["case"][key] for record in records]
-    numeric = all(isinstance(value, int | float) for value in values)
-    x = values if numeric else [str(value) for value in values]
+    x, line = places(records, key)
     figure = Figure(figsize=(11.5, 8.2), layout="constrained")
     onset, shares, mouth, compliance = figure.subplots(2, 2).ravel()
-    _draw_onset(onset, x, records)
+    _draw_onset(onset, x, records, line)
     for name, label, colour in (
         ("share_front", "bearing in front", "#b2182b"),
         ("share_threads", "threads", "#4d4d4d"),
         ("share_back_or_toe", "bearing behind (lever)", "#2166ac"),
     ):
-        shares.plot(x, [100 * record[name] for record in records], "o-", color=colour, label=label)
+        shares.plot(x, [100 * record[name] for record in records], f"o{line}", color=colour, label=label)
     shares.axhline(0, color="black", lw=0.6)
     shares.set_ylabel("share of the pull [%]")
     shares.set_title("who carries the pull (sums to 100 %)", fontsize=10)
@@ -92,21 +97,35 @@ def sweep_figure(records: Sequence[dict[str, Any]], key: str, title: str, path: 
         ("mouth_tension_MPa_per_kN", "tension", "#b2182b"),
         ("mouth_compression_MPa_per_kN", "compression", "#2166ac"),
     ):
-        mouth.plot(x, [record[name] for record in records], "o-", color=colour, label=label)
+        mouth.plot(x, [record[name] for record in records], f"o{line}", color=colour, label=label)
     mouth.set_ylim(bottom=0)
     mouth.set_ylabel("MPa per kN of pull")
     mouth.set_title("stress at the mouth (average over the critical line)", fontsize=10)
     mouth.legend(fontsize=8.5)
-    compliance.plot(x, [1e3 * record["compliance_mm_per_kN"] for record in records], "o-", color="#333333")
+    compliance.plot(x, [1e3 * record["compliance_mm_per_kN"] for record in records], f"o{line}", color=INK)
     compliance.set_ylim(bottom=0)
     compliance.set_ylabel("µm per kN of pull")
     compliance.set_title("movement of the load point along the pull", fontsize=10)
     for axes in (onset, shares, mouth, compliance):
-        axes.grid(alpha=0.25)
-        axes.spines[["top", "right"]].set_visible(False)
+        tidy(axes)
     figure.suptitle(title, fontsize=13)
     figure.supxlabel(f"{AXIS_WORDS.get(key, key)}\n{SMALL_PRINT}", fontsize=9)
     save(figure, path)
+
+
+def places(records: Sequence[dict[str, Any]], key: str) -> tuple[list[Any], str]:
+    """Where the values stand along the axis, and the style of the line between them: none between words."""
+    values = [record["case"][key] for record in records]
+    if all(isinstance(value, int | float) for value in values):
+        return values, "-"
+    return [fill(value.replace("_", " "), 10) if isinstance(value, str) else f"{value:g}" for value in values], ""
+
+
+def tidy(axes: Axes) -> None:
+    """A faint grid behind the data, and no frame."""
+    axes.grid(alpha=0.25)
+    axes.set_axisbelow(True)
+    axes.spines[["top", "right"]].set_visible(False)
 
 
 def save(figure: Figure, path: Path, dpi: int = 130) -> None:
@@ -116,12 +135,12 @@ def save(figure: Figure, path: Path, dpi: int = 130) -> None:
     write_atomic(path, buffer.getvalue())
 
 
-def _draw_onset(axes: Axes, x: Sequence[Any], records: Sequence[dict[str, Any]]) -> None:
-    axes.plot(x, [record["onset_kN"] for record in records], "-", color="#333333", lw=1)
-    for mode, marker in (("tension", "o"), ("crushing", "s")):
+def _draw_onset(axes: Axes, x: Sequence[Any], records: Sequence[dict[str, Any]], line: str) -> None:
+    axes.plot(x, [record["onset_kN"] for record in records], line or " ", color=INK, lw=1)
+    for mode, marker in MARKERS.items():
         at = [i for i, record in enumerate(records) if record["onset_mode"] == mode]
         if at:
-            axes.plot([x[i] for i in at], [records[i]["onset_kN"] for i in at], marker, color="#333333", label=mode)
+            axes.plot([x[i] for i in at], [records[i]["onset_kN"] for i in at], marker, color=INK, label=mode)
     axes.set_ylim(bottom=0)
     axes.set_ylabel("onset [kN]")
     axes.set_title("pull at the first damage (not the peak)", fontsize=10)
@@ -236,11 +255,15 @@ def _reach(record: dict[str, Any]) -> float:
 
 
 def _headline(record: dict[str, Any]) -> str:
-    return f"First damage at {record['onset_kN']:.2f} kN: {record['onset_mode']} {record['onset_place']}"
+    return f"First damage at {_damage(record)}"
 
 
-def _case_words(record: dict[str, Any]) -> str:
-    case = record["case"]
+def _damage(record: dict[str, Any]) -> str:
+    return f"{record['onset_kN']:.2f} kN: {record['onset_mode']} {record['onset_place']}"
+
+
+def case_words(case: Mapping[str, Any]) -> str:
+    """What is placed, in what, and how it is pulled, on one line."""
     attached = "tied off at the ice" if case["placement.attachment"] == "tied_off" else "pulled at the eye"
     crust = f", crust {case['ice.crust_mm']:g} mm" if case["ice.crust_mm"] else ""
     depth = f"{case['placement.embedment_mm']:g} of {case['tube.length_mm']:g} mm in"
@@ -253,7 +276,10 @@ def _case_words(record: dict[str, Any]) -> str:
 
 def _panel_words(record: dict[str, Any], key: str) -> str:
     value = record["case"][key]
-    return _lean(value) if key == "placement.angle_deg" else f"{AXIS_WORDS.get(key, key)}: {value}"
+    if key == "placement.angle_deg":
+        return _lean(value)
+    words = value.replace("_", " ") if isinstance(value, str) else f"{value:g}"
+    return f"{AXIS_WORDS.get(key, key)}: {words}"
 
 
 def _lean(angle: float) -> str:

@@ -5,16 +5,37 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from ..materials import COLDEST_C, WARMEST_C, ice_names
+from ..materials import (
+    COLDEST_C,
+    CRITERIA,
+    FABRICS,
+    LONGEST_S,
+    OVERRIDES,
+    PORE_SCHEMES,
+    SHORTEST_S,
+    WARMEST_C,
+    ice_names,
+    metal_names,
+)
 
-FLUSH = "flush"
+FLUSH, BY_KIND, AS_ICE, ACROSS = "flush", "by_kind", "as_ice", "across"
+UNITS = {
+    "mm": "mm",
+    "deg": "deg",
+    "kN": "kN",
+    "C": "deg C",
+    "s": "s",
+    "GPa": "GPa",
+    "MPa": "MPa",
+    "kPa_sqrt_m": "kPa m^0.5",
+}
 
 
 @dataclass(frozen=True, slots=True)
 class Key:
     """One key of the case file: a number between low and high, one of the choices, or either.
 
-    at_most : another key whose value is an upper limit too.
+    at_most : another key whose value is an upper limit too.  brief : one of many of a kind, shown on one line.
     """
 
     name: str
@@ -25,6 +46,7 @@ class Key:
     high: float | None = None
     choices: tuple[str, ...] = ()
     at_most: str = ""
+    brief: bool = False
 
     def allowed(self, high: float | None = None) -> str:
         """What is allowed, as an error message says it; `high` where another key sets the limit."""
@@ -39,8 +61,38 @@ class Key:
 
 
 def _number(name: str, default: float | str, low: float, high: float, text: str, **more: Any) -> Key:
-    unit = {"mm": "mm", "deg": "deg", "kN": "kN", "C": "deg C"}[name.rpartition("_")[2]]
+    unit = next((word for end, word in UNITS.items() if name.endswith(f"_{end}")), "")
     return Key(name, default, unit, text, low, high, **more)
+
+
+def _of_an_ice(table: str) -> tuple[Key, ...]:
+    """What a kind of ice states and a case may override."""
+    words = {"fabric": FABRICS, "pore_scheme": PORE_SCHEMES}
+    found = [
+        _number(f"{table}.{name}", BY_KIND, *OVERRIDES[name], text, choices=(BY_KIND,), brief=True)
+        if name in OVERRIDES
+        else Key(f"{table}.{name}", BY_KIND, "", text, choices=(BY_KIND, *words[name]), brief=True)
+        for name, text in OVERRIDE_WORDS.items()
+    ]
+    return tuple(found)
+
+
+OVERRIDE_WORDS = {
+    "fabric": "how the crystals lie; columnar: S1 c axes along the columns, S2 square to them",
+    "porosity": "share of pores by volume; moves stiffness and strengths",
+    "bubble_aspect": "length of a pore along the columns over its width",
+    "pore_scheme": "how pores lower the stiffness",
+    "grain_size_mm": "grain size; moves the tensile strength",
+    "E_GPa": "Young's modulus, isotropic, instead of that worked out from crystal, fabric, temperature and pores",
+    "nu": "Poisson's ratio, likewise",
+    "tensile_MPa": "tensile strength in the case's ice; no law moves it",
+    "K_IC_kPa_sqrt_m": "fracture toughness, likewise",
+    "compressive_MPa": "uniaxial compressive strength, likewise",
+    "confinement_slope": "Mohr-Coulomb: growth of the largest compression at failure per confinement",
+    "deviator_cap_MPa": "Mohr-Coulomb: largest difference of principal stresses that ice bears",
+    "pressure_slope": "parabolic: growth of the von Mises stress at failure per mean pressure",
+    "peak_pressure_MPa": "parabolic: mean pressure at which the von Mises stress at failure is largest",
+}
 
 
 KEYS: dict[str, Key] = {
@@ -66,6 +118,7 @@ KEYS: dict[str, Key] = {
             100.0,
             "strength of the hanger as its maker states it; does not enter the onset",
         ),
+        Key("tube.metal", "chromoly_steel", "", "metal of the tube", choices=tuple(metal_names())),
         _number("placement.angle_deg", 0.0, -45.0, 45.0, "from the surface normal; positive: head leans to the pull"),
         _number(
             "placement.embedment_mm",
@@ -84,6 +137,13 @@ KEYS: dict[str, Key] = {
             choices=("eye", "tied_off"),
         ),
         _number(
+            "placement.sling_kN",
+            22.0,
+            0.0,
+            100.0,
+            "strength of the sling as its maker states it; does not enter the onset",
+        ),
+        _number(
             "pull.direction_deg", 0.0, 0.0, 90.0, "from the surface: 0 along it (shear), 90 straight out (tension)"
         ),
         Key("ice.kind", "sound_glacier", "", "ice below the crust", choices=tuple(ice_names())),
@@ -95,6 +155,28 @@ KEYS: dict[str, Key] = {
             100.0,
             "thickness of soft sun crust on top, at most 0.8 of the depth of the tip; 0 or at least 2",
         ),
+        _number("ice.load_time_s", 10.0, SHORTEST_S, LONGEST_S, "time from no load to failure; moves strengths"),
+        _number(
+            "ice.column_tilt_deg",
+            0.0,
+            -90.0,
+            90.0,
+            "columns from the surface normal, positive as the placement angle; across: along the surface, square to "
+            "the pull; no matter where the fabric is isotropic",
+            choices=(ACROSS,),
+        ),
+        Key("ice.criterion", CRITERIA[0], "", "failure surface under pressure; tension is cut off", choices=CRITERIA),
+        *_of_an_ice("ice"),
+        Key("crust.kind", "sun_crust", "", "ice of the crust", choices=tuple(ice_names())),
+        _number(
+            "crust.temperature_C",
+            AS_ICE,
+            COLDEST_C,
+            WARMEST_C,
+            "temperature of the crust",
+            choices=(AS_ICE,),
+        ),
+        *_of_an_ice("crust"),
         Key(
             "numerics.level",
             "standard",
@@ -119,10 +201,18 @@ def example_text() -> str:
     ]
     for table in TABLES:
         lines += ["", f"[{table}]"]
+        first_brief = True
         for key in KEYS.values():
-            if key.name.startswith(table + "."):
-                lines += [f"# {key.help}", f"# {key.allowed().removeprefix('must be ')}"]
-                lines.append(f"{key.name.partition('.')[2]} = {_toml(key.default)}")
+            if not key.name.startswith(table + "."):
+                continue
+            if key.brief and first_brief:
+                lines.append(f'# "{BY_KIND}": as the kind of ice states it (icecone materials NAME)')
+                first_brief = False
+            allowed, line = (
+                key.allowed().removeprefix("must be "),
+                f"{key.name.partition('.')[2]} = {_toml(key.default)}",
+            )
+            lines += [f"{line}  # {key.help}: {allowed}"] if key.brief else [f"# {key.help}", f"# {allowed}", line]
     return "\n".join(lines) + "\n"
 
 
@@ -130,6 +220,10 @@ def keys_table() -> str:
     """The keys as a Markdown table for the README."""
     rows = ["| key | default | allowed | meaning |", "| --- | --- | --- | --- |"]
     for key in KEYS.values():
+        if key.brief and key.name.startswith("crust."):
+            continue
         allowed = key.allowed().removeprefix("must be ")
         rows.append(f"| `{key.name}` | `{_toml(key.default)}` | {allowed} | {key.help} |")
+    first, last = next(iter(OVERRIDE_WORDS)), next(reversed(OVERRIDE_WORDS))
+    rows.append(f'| `crust.{first}` to `crust.{last}` | `"{BY_KIND}"` | as of `ice` | the same of the crust |')
     return "\n".join(rows) + "\n"

@@ -13,6 +13,7 @@ from ..fem.criterion import Onset
 from ..fem.fields import to_meshio
 from ..fem.onset import Solution, solve_onset
 from ..fem.stress import largest_direction
+from ..materials import Ice
 from .casefile import Settings, to_case
 from .store import write_atomic, write_json
 
@@ -50,6 +51,8 @@ def solve_settings(settings: Settings) -> tuple[dict[str, Any], Solution]:
         "balance_error": solution.balance_error,
         "contact_iterations": contact.iterations,
         "solver": contact.method,
+        "ice": ice_record(solution.case.ice),
+        "crust": ice_record(solution.case.crust_ice) if solution.case.crust > 0 else None,
         "mesh_quality": {
             "elements": quality.elements,
             "smallest_scaled_jacobian": quality.smallest_scaled_jacobian,
@@ -61,6 +64,24 @@ def solve_settings(settings: Settings) -> tuple[dict[str, Any], Solution]:
         "case": settings,
     }
     return record, solution
+
+
+def ice_record(ice: Ice) -> dict[str, Any]:
+    """The ice of a case as it entered, in the users' units; moduli and G_c of the isotropic average."""
+    return {
+        "kind": ice.name,
+        "fabric": ice.fabric,
+        "porosity": ice.porosity,
+        "grain_size_mm": ice.grain_size * 1e3,
+        "E_GPa": ice.elastic.youngs_modulus / 1e9,
+        "nu": ice.elastic.poissons_ratio,
+        "tensile_MPa": ice.tensile_strength / 1e6,
+        "K_IC_kPa_sqrt_m": ice.toughness / 1e3,
+        "G_c_J_per_m2": ice.fracture_energy,
+        "critical_distance_mm": ice.critical_distance * 1e3,
+        "compressive_MPa": ice.compressive_strength / 1e6,
+        "criterion": ice.criterion,
+    }
 
 
 def _straight(solution: Solution) -> bool:
@@ -79,9 +100,11 @@ def place_in_words(onset: Onset, all_round: bool = False) -> str:
 
 
 def crack_in_words(onset: Onset) -> str:
-    """Which crack the first tension would open, in words, from the direction of the largest principal stress."""
-    if onset.mode != "tension":
+    """Which crack the first damage would open, in words, from the direction of the largest principal stress."""
+    if onset.mode == "crushing":
         return "none: the ice crushes"
+    if onset.mode == "shear":
+        return "slanting between the largest compression and the tension across it, sliding"
     x, y, z = np.abs(largest_direction(onset.averaged))
     if y > 0.9:
         return "in the plane of the pull, splitting the ice along it"

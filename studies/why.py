@@ -1,7 +1,7 @@
 """The paragraph under a study: what the numbers say and why, written from the records alone.
 
 Every sentence is chosen by the numbers; where they contradict the usual picture the words say so. Nothing is quoted
-that the records do not hold.
+that the records do not hold. What the ice does is said by `whyice`.
 """
 
 from __future__ import annotations
@@ -10,20 +10,48 @@ from collections.abc import Sequence
 from itertools import pairwise
 from typing import Any
 
+from .whyice import explain_ice, factor, of_ice
+
 Record = dict[str, Any]
 NOT_PEAK = (
     "A later onset is not a higher peak: in the field an upright tube and one leaning 10 to 20 deg toward a pull in "
     "shear hold about the same (common practice, no source)."
 )
+LATER = (
+    "These loads start the damage; they are not the peak that a pull test reports, which comes later, after cracks "
+    "have run and the front has crushed or chipped, as a rule at many times the onset (common practice)."
+)
 NEARLY_SHEAR_DEG = 20.0  # pulls closer to the surface than this are explained as shear
 
 
 def explain(records: Sequence[Record], key: str) -> str:
-    """A paragraph on how the onset varies with `key`, and for the placement angle why."""
+    """A paragraph on how the onset varies with `key`; for the angle and the ice also why."""
+    return " ".join(_told(records, key))
+
+
+def explain_series(series: Sequence[tuple[str, Sequence[Record]]]) -> str:
+    """A paragraph for each series (its key, its records), and one that ranks them by the factor in onset."""
+    paragraphs = [f"{key}: {_told(records, key)[0]}" for key, records in series]
+    factors = {key: factor([r["onset_kN"] for r in records]) for key, records in series if len(records) > 1}
+    ranked = sorted(factors, key=lambda key: -factors[key])
+    closing = "Fewer than two series have more than one solved case: they are not ranked."
+    if len(ranked) > 1:
+        listed = ", ".join(f"{key} {factors[key]:.2f}" for key in ranked)
+        closing = (
+            f"Ranked by the factor between largest and least onset: {listed}. The ranking holds for the values tried "
+            "and this base case, one key at a time; other ranges, or another base case, may rank otherwise."
+        )
+    return "\n\n".join([*paragraphs, f"{closing} {LATER} {NOT_PEAK}"])
+
+
+def _told(records: Sequence[Record], key: str) -> tuple[str, str]:
+    """The paragraph, and what to add about the peak."""
     ordered = sorted(records, key=lambda r: (isinstance(r["case"][key], str), r["case"][key]))
     if key == "placement.angle_deg" and _both_leans_in_shear(ordered):
-        return _explain_angle(ordered)
-    return _explain_any(ordered, key)
+        return _explain_angle(ordered), f"{LATER} {NOT_PEAK}"
+    if len(records) > 1 and of_ice(records, key):
+        return explain_ice(ordered, key), LATER
+    return _explain_any(ordered, key), NOT_PEAK
 
 
 def _both_leans_in_shear(records: Sequence[Record]) -> bool:
@@ -40,7 +68,7 @@ def _explain_any(records: Sequence[Record], key: str) -> str:
         f"Over {len(records)} values of {key} the first damage comes at {least['onset_kN']:.2f} kN "
         f"({key} = {least['case'][key]}, {least['onset_mode']} {least['onset_place']}) to {most['onset_kN']:.2f} kN "
         f"({key} = {most['case'][key]}, {most['onset_mode']} {most['onset_place']}), a factor of "
-        f"{most['onset_kN'] / least['onset_kN']:.2f}. {NOT_PEAK}"
+        f"{most['onset_kN'] / least['onset_kN']:.2f}."
     )
 
 
@@ -49,8 +77,7 @@ def _explain_angle(records: Sequence[Record]) -> str:
     onsets = [r["onset_kN"] for r in records]
     away, toward = records[0], records[-1]
     upright = next(r for r in records if r["case"]["placement.angle_deg"] == 0)
-    rising = all(b > a for a, b in pairwise(onsets))
-    trend = "rises at every step" if rising else "does not rise at every step"
+    trend = f"{'rises' if all(b > a for a, b in pairwise(onsets)) else 'does not rise'} at every step"
     sentences = [
         f"From {angles[0]:+g} deg (head away from the pull) to {angles[-1]:+g} deg (head toward it) the pull at the "
         f"first damage {trend}: {away['onset_kN']:.2f} kN, {upright['onset_kN']:.2f} kN "
@@ -59,9 +86,6 @@ def _explain_angle(records: Sequence[Record]) -> str:
         _mouth(away, upright, toward),
         _carried(away, upright, toward),
         _stiffness(away, upright, toward),
-        "These loads start the damage; they are not the peak that a pull test reports, which comes later, after cracks "
-        "have run and the front has crushed or chipped, as a rule at many times the onset (common practice).",
-        NOT_PEAK,
     ]
     return " ".join(sentence for sentence in sentences if sentence)
 
@@ -69,11 +93,13 @@ def _explain_angle(records: Sequence[Record]) -> str:
 def _where(away: Record, toward: Record) -> str:
     first = f"{away['onset_mode']} {away['onset_place']}"
     last = f"{toward['onset_mode']} {toward['onset_place']}"
-    text = (
-        f"At both ends it begins by {first}"
-        if first == last
-        else f"Leaning away it begins by {first}; leaning toward, by {last}"
-    )
+    text = f"Leaning away it begins by {first}; leaning toward, by {last}"
+    if first == last:
+        text = f"At both ends it begins by {first}"
+    if {away["onset_mode"], toward["onset_mode"]} != {"tension"}:
+        return (
+            f"{text}. How the crack runs, leaning away: {away['onset_crack']}; leaning toward: {toward['onset_crack']}."
+        )
     if away["onset_crack"] == toward["onset_crack"]:
         return f"{text}. The crack that this opens lies {away['onset_crack']}."
     return f"{text}. The crack that this opens lies {away['onset_crack']}, or {toward['onset_crack']}."
@@ -81,12 +107,10 @@ def _where(away: Record, toward: Record) -> str:
 
 def _mouth(away: Record, upright: Record, toward: Record) -> str:
     """Tension and compression at the mouth against the perpendicular tube, and the wedge that explains them."""
-
-    def against_upright(name: str) -> tuple[float, float]:
-        return float(away[name] / upright[name]), float(toward[name] / upright[name])
-
-    tension = against_upright("mouth_tension_MPa_per_kN")
-    squeeze = against_upright("mouth_compression_MPa_per_kN")
+    tension, squeeze = (
+        [record[name] / upright[name] for record in (away, toward)]
+        for name in ("mouth_tension_MPa_per_kN", "mouth_compression_MPa_per_kN")
+    )
     text = (
         f"The tension at the mouth per kN is {tension[0]:.1f} times that of the perpendicular tube leaning away and "
         f"{tension[1]:.1f} times leaning toward; the compression is {squeeze[0]:.1f} and {squeeze[1]:.1f} times"
@@ -111,8 +135,7 @@ def _carried(away: Record, upright: Record, toward: Record) -> str:
     three = (away, upright, toward)
 
     def each(name: str) -> str:
-        first, second, third = (f"{100 * record[name]:.0f} %" for record in three)
-        return f"{first}, {second} and {third}"
+        return "{}, {} and {}".format(*(f"{100 * record[name]:.0f} %" for record in three))
 
     text = f"Of the pull the front carries {each('share_front')} (leaning away, upright, toward)"
     if max(record["share_front"] for record in three) > 1:

@@ -37,6 +37,8 @@ def made_up_record(settings: Mapping[str, Any]) -> dict[str, Any]:
         "balance_error": 1e-9,
         "contact_iterations": 3,
         "solver": "stand-in",
+        "ice": {"kind": settings.get("ice.kind"), "E_GPa": 9.0, "nu": 0.3, "tensile_MPa": 1.0, "fabric": "isotropic"},
+        "crust": None,
         "mesh_quality": {"smallest_scaled_jacobian": 0.5},
         "versions": {"icecone": "0"},
         "caution": CAUTION,
@@ -54,13 +56,18 @@ def install(put: Callable[[str, ModuleType], None], solve: Callable[[dict[str, A
     def draw(*arguments: Any) -> None:
         Path(arguments[-1]).write_bytes(b"picture")
 
-    record, figures, why = (ModuleType(f"icecone.studies.{name}") for name in ("record", "figures", "why"))
+    names = ("record", "figures", "sweepfigures", "why")
+    record, figures, sweepfigures, why = (ModuleType(f"icecone.studies.{name}") for name in names)
     vars(record).update(
         CAUTION=CAUTION, solve_settings=lambda settings: (solve(settings), None), write_solution=write_solution
     )
     vars(figures).update(sweep_figure=draw, stress_strip=draw)
-    vars(why).update(explain=lambda records, key: f"{len(records)} outcomes against {key}")
-    for module in (record, figures, why):
+    vars(sweepfigures).update(series_figure=draw)
+    vars(why).update(
+        explain=lambda records, key: f"{len(records)} outcomes against {key}",
+        explain_series=lambda series: "; ".join(f"{len(records)} against {key}" for key, records in series),
+    )
+    for module in (record, figures, sweepfigures, why):
         put(module.__name__, module)
 
 

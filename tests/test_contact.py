@@ -16,9 +16,10 @@ from scipy.spatial import cKDTree
 
 from icecone.fem import contact
 from icecone.fem.contact import ContactSolution, condition_figures, pair_frames, solve_contact, solve_gaps
-from icecone.fem.elasticity import assemble_stiffness, isotropic, spread_force
+from icecone.fem.elasticity import assemble_stiffness, spread_force
 from icecone.fem.solver import SolveError
 from icecone.geometry import HalfModel, Placement, Pull, Resolution, Tube, build_half_model, load_point
+from icecone.materials.tensor import isotropic
 
 Array = NDArray[np.float64]
 COARSE = Resolution(sectors=4, wall=0.006, mouth=0.012, tip=0.015, growth=1.2, deep=0.06)
@@ -32,6 +33,7 @@ TUBE = Tube(
     eye=0.01,
     hanger_strength=1e4,
 )
+
 HALF_PULL = 500.0  # N on the half model
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from math import pi
 
 import numpy as np
@@ -10,9 +11,18 @@ import pytest
 from icecone.fem.criterion import _average, criterion_index, find_onset, load_factors, wall_lines
 from icecone.fem.stress import StressField
 from icecone.geometry import Placement, Resolution, Tube, build_half_model
-from icecone.materials import Ice
+from icecone.materials import ice_named
 
-ICE = Ice("made up for the test", 9e9, 0.3, 1.0e6, 0.1e6, 6.0e6, 1.2, 15e6)
+ICE = replace(
+    ice_named("sound_glacier", -10.0),
+    tensile_strength=1.0e6,
+    toughness=0.1e6,
+    compressive_strength=6.0e6,
+    confinement_slope=3.0,
+    deviator_cap=15e6,
+    pressure_slope=1.2,
+    peak_pressure=20e6,
+)
 TUBE = Tube(0.14, 0.017, 0.0015, 0.065, 0.0025, 0.005, 0.010, 1e4)
 COARSE = Resolution(sectors=8, wall=0.003, mouth=0.004, tip=0.008, growth=1.0, deep=0.04)
 
@@ -29,22 +39,35 @@ def test_uniaxial_stress_fails_at_its_strength() -> None:
     assert crushing == pytest.approx(ICE.compressive_strength / 3.0e5)
 
 
-def test_pure_shear_fails_in_tension() -> None:
-    """Pure shear t has largest principal stress t."""
-    tension, crushing = load_factors(voigt(xy=4e5), ICE)
-    assert tension == pytest.approx(ICE.tensile_strength / 4e5)
-    assert tension < crushing
+def test_pure_shear_fails_in_tension_where_the_ice_is_strong_in_compression() -> None:
+    """Pure shear t has principal stresses t and -t: sigma_t / t, or by Mohr-Coulomb sigma_c / ((1 + k) t)."""
+    for strength, slope in ((6.0e6, 3.0), (3.0e6, 3.0)):
+        ice = replace(ICE, compressive_strength=strength, confinement_slope=slope)
+        tension, shear = load_factors(voigt(xy=4e5), ice)
+        assert tension == pytest.approx(ice.tensile_strength / 4e5)
+        assert shear == pytest.approx(strength / (4 * 4e5))
+        assert (tension < shear) == (strength == 6.0e6)
 
 
 def test_confinement_strengthens_up_to_the_cap() -> None:
-    """q = min(a + b p, cap) under proportional loading: with side pressure k s, q = (1-k) s and p = (1+2k) s / 3."""
+    """Side pressure r s under s: Mohr-Coulomb fails at sigma_c / (s (1 - 3 r)), the cap at cap / (s (1 - r))."""
     s = 1e6
-    for k in (0.0, 0.2, 0.4, 0.6):
-        _, crushing = load_factors(voigt(xx=-k * s, yy=-k * s, zz=-s), ICE)
-        q, p = (1 - k) * s, (1 + 2 * k) * s / 3
-        excess = q - ICE.pressure_slope * p
-        cone = ICE.cohesion / excess if excess > 0 else np.inf
-        assert crushing == pytest.approx(min(cone, ICE.deviator_cap / q))
+    for r in (0.0, 0.1, 0.2, 0.3, 0.6):
+        _, crushing = load_factors(voigt(xx=-r * s, yy=-r * s, zz=-s), ICE)
+        slope = 6e6 / (s * (1 - 3 * r)) if r < 1 / 3 else np.inf
+        assert crushing == pytest.approx(min(slope, 15e6 / (s * (1 - r))))
+
+
+def test_the_case_chooses_between_two_surfaces() -> None:
+    """Equibiaxial pressure s: Mohr-Coulomb sigma_c / s; parabola t s = c + b p - b p^2 / (2 p_peak), p = 2 t s / 3."""
+    s, parabolic = 1e6, replace(ICE, criterion="parabolic")
+    stress = voigt(xx=-s, yy=-s)
+    assert load_factors(stress, ICE)[1] == pytest.approx(6.0)
+    c = 6e6 * (1 - 1.2 / 3 + 1.2 * 6e6 / (18 * 20e6))
+    t = float(load_factors(stress, parabolic)[1])
+    p = 2 * t * s / 3
+    assert t * s == pytest.approx(c + 1.2 * p - 1.2 * p**2 / 40e6, rel=1e-12)
+    assert t > 6.1
 
 
 def test_hydrostatic_pressure_never_fails_and_zero_stress_has_index_zero() -> None:

@@ -16,8 +16,6 @@ from skfem import Basis, BilinearForm, ElementHex2, ElementVector, FacetBasis, L
 from icecone.fem.elasticity import (
     assemble_stiffness,
     displacement_gradient,
-    isotropic,
-    lame,
     scalar_basis,
     spread_force,
     stiffness_form,
@@ -25,6 +23,7 @@ from icecone.fem.elasticity import (
 )
 from icecone.fem.solver import make_solver
 from icecone.fem.stress import VOIGT, recover
+from icecone.materials.tensor import isotropic, lame
 
 Array = NDArray[np.float64]
 ROUND_OFF = 1e-10

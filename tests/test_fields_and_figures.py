@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from itertools import pairwise
 from math import pi
 from pathlib import Path
 from typing import Any
@@ -14,7 +15,7 @@ from scipy.integrate import simpson
 
 from icecone.fem.fields import contact_pressure, node_fields, vtk_order
 from icecone.fem.onset import Solution
-from icecone.studies import figures, why
+from icecone.studies import figures, sweepfigures, why
 from icecone.studies.casefile import settings_from
 from icecone.studies.record import CAUTION, solve_settings, write_solution
 from icecone.studies.section import cut, read_fields
@@ -107,6 +108,52 @@ def test_the_picture_has_ink_and_the_outcome_its_caution(solved: tuple[dict[str,
     assert record["caution"] == CAUTION
     figures.stress_strip([folder, folder], "placement.embedment_mm", folder / "strip.png")
     assert imread(folder / "strip.png").shape[1] > 900
+
+
+def onsets(key: str, values: dict[Any, float]) -> tuple[str, list[dict[str, Any]]]:
+    """A series of made-up records about the default case: value and onset; onsets below 0.1 kN are by crushing."""
+    made = []
+    for value, onset in values.items():
+        record = made_up(0.0, onset, 2.0, onset_mode="tension" if onset >= 0.1 else "crushing")
+        made.append({**record, "case": settings_from({}) | {key: value}})
+    return key, made
+
+
+def test_series_have_a_panel_each_on_one_scale_from_zero() -> None:
+    """Words are bars with labels that do not overlap, numbers a line; the base case is ringed where it stands."""
+    words = ("sound_glacier", "bubbly_glacier", "dense_waterfall", "aerated_waterfall", "firn", "sun_crust")
+    series = [
+        onsets("ice.kind", dict(zip(words, (0.4, 0.3, 0.45, 0.2, 0.05, 0.1), strict=True))),
+        onsets("ice.temperature_C", {-25.0: 0.42, -5.0: 0.4, 0.0: 0.39}),
+        onsets("ice.crust_mm", {2.0: 0.3, 40.0: 0.15}),
+        onsets("tube.length_mm", {120.0: 0.3, 140.0: 0.4}),
+    ]
+    figure = sweepfigures.series_panels(series, settings_from({}), "an invented study")
+    panels = [axes for axes in figure.axes if axes.get_xlabel()]
+    assert [axes.get_xlabel() for axes in panels] == [figures.AXIS_WORDS[key] for key, _ in series]
+    assert all(axes.get_ylim() == pytest.approx((0.0, 1.15 * 0.45)) for axes in panels)
+    assert [len(axes.patches) for axes in panels] == [6, 0, 0, 0]
+    rings = [sum(line.get_markersize() == 13 for line in axes.lines) for axes in panels]
+    assert rings == [1, 1, 0, 1], "no crust of 0 mm among the values"
+    assert [axes.get_title().split()[-1] for axes in panels] == ["9.00", "1.08", "2.00", "1.33"]
+    legend = [text.get_text() for axes in figure.axes if axes.get_legend() for text in axes.get_legend().get_texts()]
+    assert legend == ["first damage by crushing", "first damage by tension", "base case: 0.40 kN"]
+    figure.draw_without_rendering()
+    for axes in panels:
+        boxes = [label.get_window_extent() for label in axes.get_xticklabels() if label.get_text()]
+        assert all(left.x1 < right.x0 for left, right in pairwise(boxes))
+    assert figures.SMALL_PRINT in figure.get_supxlabel() and "[standard]" in figure.get_supxlabel()
+
+
+def test_pictures_of_one_series_and_of_several_are_written(tmp_path: Path) -> None:
+    """Neither is a blank sheet; words in one series are markers without a line between them."""
+    kinds, crusts = onsets("ice.kind", {"a_b": 0.4, "c": 0.3}), onsets("ice.crust_mm", {0.0: 0.4, 5.0: 0.3})
+    sweepfigures.series_figure([kinds, crusts], settings_from({}), "an invented study", tmp_path / "several.png")
+    figures.sweep_figure(kinds[1], kinds[0], "an invented study", tmp_path / "one.png")
+    for name in ("several.png", "one.png"):
+        assert 0.005 < (imread(tmp_path / name)[..., 0] < 0.5).mean() < 0.5
+    assert figures.places(kinds[1], "ice.kind") == (["a b", "c"], "")
+    assert figures.places(crusts[1], "ice.crust_mm") == ([0.0, 5.0], "-")
 
 
 def made_up(angle: float, onset: float, tension: float, **more: object) -> dict[str, Any]:

@@ -14,11 +14,12 @@ from icecone.fem.onset import Solution, solve_onset
 from icecone.fem.solver import SolveError
 from icecone.geometry import LEVELS, Placement, Pull, Tube, layers
 from icecone.materials import ice_named, metal_named
+from icecone.materials.tensor import Transverse
 
 TUBE = Tube(0.14, 0.017, 0.0015, 0.065, 0.0025, 0.005, 0.010, 1e4)
 ICE = ice_named("sound_glacier", -5.0)
 CRUST = ice_named("sun_crust", -5.0)
-STEEL = metal_named("steel")
+STEEL = metal_named("chromoly_steel")
 
 
 def case(
@@ -80,13 +81,48 @@ def test_load_scales_with_the_square_of_the_lengths() -> None:
     assert large.compliance / small.compliance == pytest.approx(1 / k, rel=1e-6)
 
 
-def test_onset_is_proportional_to_strength_at_the_same_length() -> None:
-    """Strength and toughness doubled together keep the critical distance: the tension onset doubles exactly."""
-    plain = solve_onset(case(-20, 0.05))
-    strong = replace(ICE, tensile_strength=2 * ICE.tensile_strength, toughness=2 * ICE.toughness)
-    doubled = solve_onset(case(-20, 0.05, ice=strong))
-    assert plain.onset.mode == doubled.onset.mode == "tension"
+@pytest.mark.parametrize(("angle", "embedment", "mode"), [(-20, 0.05, "tension"), (20, 0.13, "shear")])
+def test_onset_is_proportional_to_strength_at_the_same_length(angle: int, embedment: float, mode: str) -> None:
+    """All strengths and the toughness doubled together keep the critical distance: the onset doubles exactly."""
+    plain = solve_onset(case(angle, embedment))
+    strong = ICE.with_strengths(2 * ICE.tensile_strength, 2 * ICE.toughness, 2 * ICE.compressive_strength)
+    doubled = solve_onset(case(angle, embedment, ice=strong))
+    assert plain.onset.mode == doubled.onset.mode == mode
     assert doubled.onset_load == pytest.approx(2 * plain.onset_load, rel=1e-9)
+
+
+def test_isotropic_ice_knows_no_columns() -> None:
+    """The anisotropic path with an isotropic stiffness, whatever its axis, is the isotropic answer to round-off."""
+    E, nu = ICE.elastic.youngs_modulus, ICE.elastic.poissons_ratio
+    plain = solve_onset(case(10, 0.05, ice=replace(ICE, elastic=Transverse.isotropic(E, nu))))
+    for axis in ((0.6, 0.0, 0.8), (0.0, 1.0, 0.0)):
+        turned = solve_onset(case(10, 0.05, ice=replace(ICE, elastic=ICE.elastic.pointing(axis))))
+        assert turned.onset_load == pytest.approx(plain.onset_load, rel=1e-9)
+        assert turned.compliance == pytest.approx(plain.compliance, rel=1e-10)
+        assert turned.stress.nodal == pytest.approx(plain.stress.nodal, rel=1e-7, abs=1e-7 * plain.stress.nodal.max())
+
+
+def test_columns_lie_where_the_case_says() -> None:
+    """Straight pull on an upright tube: columns tilted one way or the other (mirror), or along x or y (a quarter turn)
+    give the same compliance; tilted columns give another than upright ones."""
+
+    def compliance(axis: tuple[float, float, float]) -> float:
+        ice = ice_named("dense_waterfall", -5.0, columns=axis, overrides={"fabric": "columnar_S1"})
+        return solve_onset(case(direction_deg=90.0, embedment=0.05, ice=ice)).compliance
+
+    upright, one_way, other_way, along, across = (
+        compliance(axis) for axis in ((0, 0, 1), (0.6, 0, 0.8), (-0.6, 0, 0.8), (1, 0, 0), (0, 1, 0))
+    )
+    assert one_way == pytest.approx(other_way, rel=1e-9)
+    assert along == pytest.approx(across, rel=1e-4)  # the O-grid has no quarter-turn symmetry in the half model
+    assert abs(one_way / upright - 1) > 1e-3 and abs(along / upright - 1) > 1e-3
+
+
+def test_softer_metal_gives_way_more() -> None:
+    """A tube of aluminium bends more than one of steel under the same pull, and loads the mouth more."""
+    light = solve_onset(case(0, 0.13, metal=metal_named("aluminium_alloy")))
+    steel = solve_onset(case(0, 0.13))
+    assert light.compliance > steel.compliance and light.onset_load < steel.onset_load
 
 
 def test_partial_placement_is_several_times_weaker_at_the_eye() -> None:

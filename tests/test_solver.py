@@ -13,8 +13,9 @@ from numpy.typing import NDArray
 from skfem import MeshHex, MeshHex2
 
 from icecone.fem import solver as solver_module
-from icecone.fem.elasticity import assemble_stiffness, isotropic
+from icecone.fem.elasticity import assemble_stiffness
 from icecone.fem.solver import SolveError, choose_method, condense, make_solver, relative_residual
+from icecone.materials.tensor import isotropic
 
 Array = NDArray[np.float64]
 METHODS = ("pardiso", "splu", "amg")

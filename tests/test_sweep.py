@@ -20,7 +20,9 @@ from studystub import CAUTION, install, made_up_record
 from icecone.fem.solver import SolveError
 from icecone.geometry import MeshError
 from icecone.studies import runner
-from icecone.studies.casefile import CaseError, settings_from
+from icecone.studies.casefile import KEYS, CaseError, settings_from
+from icecone.studies.cli import print_study
+from icecone.studies.cli import study as cli_study
 from icecone.studies.runner import Job, run_cases
 from icecone.studies.store import Busy, only_run, read_json
 from icecone.studies.sweep import Study, read_study, run_study, shipped_studies
@@ -39,6 +41,25 @@ values = [-20, -10, 0, 10, 20]
 values = [-20, 20]
 """
 ANGLES = [-20.0, -10.0, 0.0, 10.0, 20.0]
+SERIES = """
+[study]
+title = "two invented series"
+question = "which one matters more?"
+[case.placement]
+embedment_mm = 100
+[[vary]]
+key = "placement.angle_deg"
+values = [-20, 0, 20]
+[[vary]]
+key = "placement.embedment_mm"
+values = [
+  60,
+  100,
+]
+[strip]
+key = "placement.embedment_mm"
+values = [60, 100]
+"""
 
 
 class Bench:
@@ -52,6 +73,12 @@ class Bench:
         self.before: Callable[[float], None] = lambda angle: None
         self.console = Console(record=True, file=(folder / "said").open("w"), width=200)
         install(lambda name, module: monkeypatch.setitem(sys.modules, name, module), self.solve)
+        self.drawn: list[Any] = []
+        vars(sys.modules["icecone.studies.sweepfigures"]).update(series_figure=self.draw)
+
+    def draw(self, *arguments: Any) -> None:
+        self.drawn = list(arguments)
+        Path(arguments[-1]).write_bytes(b"picture")
 
     def solve(self, settings: dict[str, Any]) -> dict[str, Any]:
         angle = settings["placement.angle_deg"]
@@ -95,6 +122,100 @@ def test_a_study_solves_each_value_once_and_writes_its_files(bench: Bench) -> No
     assert (bench.out / "sweep.png").exists() and (bench.out / "stress_strip.png").exists()
     kept = {path.name for path in (bench.out / "cases").iterdir() if path.is_dir()}
     assert kept == {bench.record_of(angle).stem for angle in (-20.0, 20.0)}
+
+
+def test_series_vary_one_key_each_and_share_the_base_case(bench: Bench) -> None:
+    """Three angles and two depths are four cases: the base case, -20 to 20 deg at 100 mm and 60 mm upright."""
+    bench.path.write_text(SERIES)
+    study = bench.study()
+    assert [series.key for series in study.series] == ["placement.angle_deg", "placement.embedment_mm"]
+    assert [[series.value(job) for job in series.jobs] for series in study.series] == [[-20, 0, 20], [60, 100]]
+    for series in study.series:
+        assert all({**job.settings, series.key: study.base[series.key]} == study.base for job in series.jobs)  # type: ignore[index]
+    assert study.base == settings_from({"placement.embedment_mm": 100})
+    assert [job.settings["placement.embedment_mm"] for job in study.jobs] == [100, 100, 100, 60]
+    assert [job.keep for job in study.jobs] == [False, True, False, True], "the strip's depths, the shared one too"
+    assert bench.run() == [-20.0, 0.0, 20.0, 0.0]
+    assert bench.run() == []
+
+
+def test_series_are_tabled_drawn_and_told_apart(bench: Bench) -> None:
+    bench.path.write_text(SERIES)
+    bench.run()
+    rows = bench.table()
+    assert list(rows[0])[:3] == ["varied_key", "value", "onset_kN"] and list(rows[0])[-1] == "caution"
+    assert [(row["varied_key"].split(".")[1], float(row["value"]), float(row["onset_kN"])) for row in rows] == [
+        ("angle_deg", -20, pytest.approx(0.9)),
+        ("angle_deg", 0, pytest.approx(1.1)),
+        ("angle_deg", 20, pytest.approx(1.3)),
+        ("embedment_mm", 60, pytest.approx(1.06)),
+        ("embedment_mm", 100, pytest.approx(1.1)),
+    ]
+    assert rows[1]["case_id"] == rows[4]["case_id"]
+    whole = read_json(bench.out / "outcomes.json")
+    angle, depth = whole["keys"]
+    assert [record["series"] for record in whole["records"]] == [[angle], [angle, depth], [angle], [depth]]
+    assert "3 against placement.angle_deg; 2 against placement.embedment_mm" in (bench.out / "why.txt").read_text()
+    series, base, title, _ = bench.drawn
+    assert [len(records) for _, records in series] == [3, 2] and title == "two invented series"
+    assert base == series[0][1][1]["case"]
+    folders = {path.name for path in (bench.out / "cases").iterdir() if path.is_dir()}
+    assert folders == {rows[3]["case_id"], rows[4]["case_id"]} and (bench.out / "stress_strip.png").exists()
+
+
+def test_the_command_prints_a_table_a_series_and_names_the_shipped_studies(bench: Bench) -> None:
+    """Two headers, five rows (the shared case in both tables), the title once; help lists what is shipped."""
+    bench.path.write_text(SERIES)
+    study = bench.study()
+    screen = Console(record=True, file=(bench.path.parent / "printed").open("w"), width=200)
+    print_study(screen, study, run_study(study, bench.out, bench.console))
+    printed = screen.export_text()
+    assert printed.count("two invented series") == 1 and printed.count("onset (kN)") == 2
+    assert "placement.angle_deg" in printed and "placement.embedment_mm" in printed
+    assert printed.count("1.1 ") == 2 and printed.count("at the mouth, behind the tube") == 5
+    assert set(shipped_studies()) == {"why_angle", "ice_kind"}
+    assert "comes with icecone: ice_kind, why_angle." in (cli_study.help or "")
+
+
+def test_a_failed_case_of_a_series_is_named_with_its_key(bench: Bench) -> None:
+    def fail(angle: float) -> None:
+        if angle == 0.0:
+            raise SolveError("no")
+
+    bench.path.write_text(SERIES)
+    bench.before = fail
+    bench.run()
+    problems = read_json(bench.out / "outcomes.json")["problems"]
+    assert [(problem["key"], problem["value"]) for problem in problems] == [
+        ("placement.angle_deg", 0),
+        ("placement.embedment_mm", 60),
+        ("placement.embedment_mm", 100),
+    ]
+    assert [row["problem"] for row in bench.table()] == ["", "no", "", "no", "no"]
+    assert not (bench.out / "stress_strip.png").exists() and [key for key, _ in bench.drawn[0]] == [
+        "placement.angle_deg"
+    ]
+
+
+def test_stopped_between_series_it_goes_on_there(bench: Bench) -> None:
+    def stop(angle: float) -> None:
+        if angle == 20.0:
+            raise KeyboardInterrupt
+
+    bench.path.write_text(SERIES)
+    bench.before = stop
+    with pytest.raises(KeyboardInterrupt):
+        bench.run()
+    bench.before = lambda angle: None
+    assert bench.run() == [20.0, 0.0]
+
+
+def test_one_double_bracket_table_is_the_study_of_one_key(bench: Bench) -> None:
+    single = bench.study()
+    bench.path.write_text(
+        STUDY.replace("[vary]", "[[vary]]").replace("[strip]", '[strip]\nkey = "placement.angle_deg"')
+    )
+    assert bench.study() == single and single.base is None
 
 
 def test_a_second_run_solves_nothing(bench: Bench) -> None:
@@ -291,6 +412,51 @@ def test_a_wrong_study_is_refused_before_anything_is_solved(
     assert bench.solved == [] and not bench.out.exists()
 
 
+WRONG_SERIES = [
+    ('key = "placement.embedment_mm"\nvalues = [\n', 'key = "placement.angle_deg"\nvalues = [\n', 11,
+     "vary.key = 'placement.angle_deg': must not be given twice"),
+    ('key = "placement.embedment_mm"\nvalues = [\n', 'key = "placement.depth_mm"\nvalues = [\n', 11,
+     "vary.key = 'placement.depth_mm': must be one of tube.length_mm"),
+    ("  60,\n", "  '60',\n", 12, "placement.embedment_mm = '60': must be a number between 30 and 300"),
+    ("  60,\n", "  [60],\n", 12, "placement.embedment_mm = [60]: must be a number between 30 and 300"),
+    ("  60,\n", "  100.0,\n", 12, "placement.embedment_mm = 100: must not be given twice"),
+    ("[-20, 0, 20]", "[-20, 0, 60]", 9, "placement.angle_deg = 60: must be a number between -45 and 45"),
+    ("embedment_mm = 100\n", "embedment_mm = 20\n", 6, "placement.embedment_mm = 20: must be a number between 30"),
+    ('key = "placement.embedment_mm"\nvalues = [60', "values = [60", 16,
+     "strip.key: missing: must be one of placement.angle_deg, placement.embedment_mm"),
+    ('key = "placement.embedment_mm"\nvalues = [60', 'key = "ice.kind"\nvalues = [60', 17,
+     "strip.key = 'ice.kind': must be one of placement.angle_deg, placement.embedment_mm"),
+    ("values = [60, 100]", "values = [60, 90]", 18, "strip.values: 90: must be one of 60, 100"),
+    ("values = [\n  60,\n  100,\n]", "", 10, "vary.values = missing: must be a list of one value or more"),
+    ("values = [\n  60,", "vals = 1\nvalues = [\n  60,", 12, "vary.vals = 1: unknown key: must be one of key, values"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("old", "new", "line", "message"), WRONG_SERIES)
+def test_a_wrong_series_is_refused_with_its_own_line(bench: Bench, old: str, new: str, line: int, message: str) -> None:
+    assert SERIES.count(old) == 1
+    bench.path.write_text(SERIES.replace(old, new))
+    with pytest.raises(CaseError) as caught:
+        bench.run()
+    assert str(caught.value).startswith(f"{bench.path}:{line}: ") and message in str(caught.value)
+    assert bench.solved == [] and not bench.out.exists()
+
+
+@pytest.mark.parametrize(("written", "shown"), [("[]", "[]"), ("3", "3"), ("[3, {}]", "3")])
+def test_vary_must_be_a_table_or_several(bench: Bench, written: str, shown: str) -> None:
+    bench.path.write_text(f"vary = {written}\n" + SERIES.replace("[[vary]]", "[case.ice]", 1).partition("key =")[0])
+    with pytest.raises(CaseError) as caught:
+        bench.study()
+    message = f"{bench.path}:1: vary = {shown}: must be a table, written [vary], or several, written [[vary]]"
+    assert str(caught.value) == message
+
+
+def test_a_strip_of_another_key_is_refused_where_there_is_one_series(bench: Bench) -> None:
+    bench.path.write_text(STUDY.replace("[strip]", '[strip]\nkey = "ice.kind"'))
+    with pytest.raises(CaseError, match=r"study.toml:11: strip.key = 'ice.kind': must be one of placement.angle_deg$"):
+        bench.study()
+
+
 def test_cross_checks_hold_for_every_value(bench: Bench) -> None:
     """Varying one key can make another one impossible: the error names that one."""
     text = STUDY.replace("placement.angle_deg", "tube.length_mm").replace("[-20, -10, 0, 10, 20]", "[120, 64]")
@@ -313,8 +479,9 @@ def test_shipped_studies_are_sound(name: str) -> None:
 
 def test_why_angle_asks_what_it_says() -> None:
     study = read_study(shipped_studies()["why_angle"])
-    assert [study.value(job) for job in study.jobs] == [-30, -20, -10, 0, 10, 20, 30]
-    assert [study.value(job) for job in study.jobs if job.keep] == [-20, 0, 20]
+    (series,) = study.series
+    assert [series.value(job) for job in study.jobs] == [-30, -20, -10, 0, 10, 20, 30]
+    assert [series.value(job) for job in study.jobs if job.keep] == [-20, 0, 20]
     for job in study.jobs:
         expected = {
             "pull.direction_deg": 0,
@@ -324,6 +491,21 @@ def test_why_angle_asks_what_it_says() -> None:
         }
         assert {key: job.settings[key] for key in expected} == expected
         assert job.settings["placement.embedment_mm"] == job.settings["tube.length_mm"] - job.settings["tube.eye_mm"]  # type: ignore[operator]
+
+
+def test_ice_kind_asks_what_it_says() -> None:
+    """Each named ice, temperatures and crusts about one upright tube in sound glacier ice, in 17 cases."""
+    study = read_study(shipped_studies()["ice_kind"])
+    values = {series.key: [series.value(job) for job in series.jobs] for series in study.series}
+    assert values["ice.kind"] == list(KEYS["ice.kind"].choices) and len(values) == 3
+    assert values["ice.temperature_C"] == [-25, -20, -15, -10, -5, -2, 0]
+    assert values["ice.crust_mm"] == [0, 2, 5, 10, 20, 40]
+    base = study.base or {}
+    asked = ("placement.angle_deg", "pull.direction_deg", "ice.kind", "ice.temperature_C", "ice.crust_mm")
+    assert [base[key] for key in asked] == [0, 0, "sound_glacier", -5, 0] and base["numerics.level"] == "quick"
+    assert len(study.jobs) == sum(len(found) for found in values.values()) - 2
+    kept = [job.settings for job in study.jobs if job.keep]
+    assert len(kept) == 3 and len({settings["ice.kind"] for settings in kept}) == 3
 
 
 @pytest.mark.slow

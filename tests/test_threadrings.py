@@ -10,8 +10,8 @@ import pytest
 from numpy.typing import NDArray
 from skfem import ElementQuad2, ElementVector, FacetBasis, LinearForm, MeshQuad
 
-from icecone.fem.elasticity import lame
 from icecone.fem.solver import make_solver
+from icecone.materials.tensor import lame
 from icecone.validation.checks.threadrings import (
     Body,
     ThreadInterfaceError,

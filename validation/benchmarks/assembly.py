@@ -14,8 +14,9 @@ import numpy as np
 import scipy.sparse as sp
 from skfem import Basis, ElementHex2, ElementVector
 
-from icecone.fem.elasticity import assemble_stiffness, isotropic, lame, scalar_basis, stiffness_form
+from icecone.fem.elasticity import assemble_stiffness, scalar_basis, stiffness_form
 from icecone.geometry import Placement, Tube, build_half_model
+from icecone.materials.tensor import isotropic, lame
 
 TUBE = Tube(0.14, 0.017, 0.0015, 0.065, 0.0025, 0.005, 0.010, 1e4)
 E, NU = 9.2e9, 0.325

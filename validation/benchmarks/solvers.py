@@ -14,9 +14,10 @@ from time import perf_counter
 import numpy as np
 
 from icecone.fem.contact import solve_contact
-from icecone.fem.elasticity import assemble_stiffness, isotropic, spread_force
+from icecone.fem.elasticity import assemble_stiffness, spread_force
 from icecone.fem.solver import Method, choose_method
 from icecone.geometry import Placement, Pull, Tube, build_half_model, load_point
+from icecone.materials.tensor import isotropic
 
 TUBE = Tube(0.14, 0.017, 0.0015, 0.065, 0.0025, 0.005, 0.010, 1e4)
 ICE, STEEL = isotropic(9.2e9, 0.325), isotropic(205e9, 0.29)

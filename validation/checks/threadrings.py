@@ -37,10 +37,10 @@ from scipy.spatial import cKDTree
 from skfem import Basis, BilinearForm, ElementQuad2, ElementVector, FacetBasis, LinearForm, MeshQuad
 
 from ...fem.contact import solve_gaps
-from ...fem.elasticity import lame
 from ...fem.solver import choose_method, condense
 from ...geometry.layers import HOLE_BELOW_TIP
 from ...geometry.section import graded
+from ...materials.tensor import lame
 
 Array = NDArray[np.float64]
 STEEL = (205e9, 0.29)  # Pa, -

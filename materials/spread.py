@@ -1,0 +1,212 @@
+"""Spread of a strength: distribution, size effect of the weakest link, correlated draws, fit to tests.
+
+    Weibull      F(x) = 1 - exp(-(x / x0)^m)        mean = x0 G(1 + 1/m),  cov^2 = G(1 + 2/m) / G(1 + 1/m)^2 - 1
+    lognormal    ln x normal with variance ln(1 + cov^2)                              G: gamma function, cov = sd / mean
+    weakest link F_V = 1 - (1 - F)^(V / V0)         so x0(V) = x0 (V0 / V)^(1/m), the same m        (Weibull 1939)
+    bodies       V_e = sum V_i (s_i / s_max)^m      a body fails at s_max as a bar of volume V_e in even tension
+    correlation  x_i = F_i^-1(Phi(z_i)), z normal with correlations R             (Nataf; Liu & Der Kiureghian 1986)
+    fit          1/m = sum x^m ln x / sum x^m - mean ln x,  x0^m = mean x^m           (largest likelihood)
+
+All from memory, standard. The correlations given are those of the normals z, not Pearson's of the strengths. Rank
+correlation is rho_s = 6/pi arcsin(R/2) whatever the distributions. Pearson's is nearer to zero than R: for R = 0.5 and
+-0.5 it is 0.498 and -0.496 between Weibulls of cov 0.23 and 0.20, 0.489 and -0.494 between a Weibull of 0.23 and a
+lognormal of 0.25, but 0.430 and -0.327 between a Weibull and a lognormal of cov 1 (quadrature; tests hold both ends).
+
+Limits: two-parameter Weibull, no threshold; flaws all through the volume, none told from those at the surface; one
+stress a place (the largest tension), other principal stresses do not count. From ten samples the fitted m is on average
+18 % too large, from fifty 3 % (drawn here).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from functools import cache
+from math import expm1, floor, inf, isfinite, log1p, sqrt
+from typing import Any
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+from scipy.optimize import brentq
+from scipy.special import gamma, gammaln
+from scipy.stats import lognorm, norm, weibull_min
+
+Array = NDArray[np.float64]
+DISTRIBUTIONS = ("weibull", "lognormal")
+LEAST_COV = 1e-4  # below it the Weibull modulus is lost in rounding
+
+
+@dataclass(frozen=True, slots=True)
+class Spread:
+    """Distribution of a positive quantity. mean : its unit.  cov : sd over mean, 0 (no spread) or 0.0001 to 1."""
+
+    distribution: str
+    mean: float
+    cov: float
+
+    def __post_init__(self) -> None:
+        if self.distribution not in DISTRIBUTIONS:
+            raise ValueError(f"distribution = {self.distribution!r}: must be one of {', '.join(DISTRIBUTIONS)}")
+        if not (isfinite(self.mean) and self.mean > 0):
+            raise ValueError(f"mean = {self.mean:g}: must be positive and finite")
+        if self.cov != 0 and not LEAST_COV <= self.cov <= 1:
+            raise ValueError(f"cov = {self.cov:g}: must be 0 or lie between {LEAST_COV:g} and 1")
+
+    @property
+    def sd(self) -> float:
+        """Standard deviation, unit of the mean."""
+        return self.cov * self.mean
+
+    @property
+    def weibull_modulus(self) -> float:
+        """m; inf without spread. Raises ValueError if not Weibull."""
+        self._check_weibull("weibull_modulus")
+        return _modulus(self.cov) if self.cov else inf
+
+    @property
+    def scale(self) -> float:
+        """x0 of the Weibull distribution, its 63.2 % quantile, unit of the mean. Raises ValueError if not Weibull."""
+        return self.mean / float(gamma(1 + 1 / self.weibull_modulus))
+
+    def quantile(self, u: ArrayLike) -> Array:
+        """Value below which a share u (...) of all lies. Raises ValueError unless 0 <= u <= 1."""
+        share = np.asarray(u, dtype=np.float64)
+        if not ((share >= 0) & (share <= 1)).all():
+            raise ValueError("u: must lie between 0 and 1")
+        return np.full(share.shape, self.mean) if self.cov == 0 else np.asarray(self._scipy().ppf(share))
+
+    def cdf(self, x: ArrayLike) -> Array:
+        """Share of all that lies at or below x (...)."""
+        value = np.asarray(x, dtype=np.float64)
+        return np.where(value >= self.mean, 1.0, 0.0) if self.cov == 0 else np.asarray(self._scipy().cdf(value))
+
+    def sample(self, n: int, rng: np.random.Generator) -> Array:
+        """n values (n,) drawn at random; the same state of rng gives the same values."""
+        return self.quantile(rng.random(n))
+
+    def at_volume(self, volume: float, reference_volume: float) -> Spread:
+        """Strength of a volume in even tension, this being that of the reference volume (both m3): weakest link.
+
+        Raises ValueError if not Weibull, or a volume is not positive.
+        """
+        self._check_weibull("at_volume")
+        for name, value in (("volume", volume), ("reference_volume", reference_volume)):
+            if not (isfinite(value) and value > 0):
+                raise ValueError(f"{name} = {value:g}: must be positive and finite")
+        return replace(self, mean=self.mean * (reference_volume / volume) ** (1 / self.weibull_modulus))
+
+    def chain(self, n: int) -> Spread:
+        """Strength of the weakest of n equal volumes. Raises ValueError if not Weibull, or n < 1."""
+        if n < 1:
+            raise ValueError(f"n = {n}: must be at least 1")
+        return self.at_volume(n, 1.0)
+
+    def _check_weibull(self, what: str) -> None:
+        if self.distribution != "weibull":
+            raise ValueError(f"{what}: distribution = {self.distribution!r}: must be 'weibull'")
+
+    def _scipy(self) -> Any:
+        if self.distribution == "weibull":
+            return weibull_min(self.weibull_modulus, scale=self.scale)
+        return lognorm(sqrt(log1p(self.cov**2)), scale=self.mean / sqrt(1 + self.cov**2))
+
+
+@cache
+def _modulus(cov: float) -> float:
+    """m of a Weibull distribution with this cov; 1/m lies between cov / 1.2825 and cov for cov up to 1."""
+
+    def excess(x: float) -> float:
+        return sqrt(expm1(float(gammaln(1 + 2 * x) - 2 * gammaln(1 + x)))) / cov - 1
+
+    return 1 / float(brentq(excess, 0.7 * cov, 1.01 * cov, xtol=1e-15 * cov, rtol=1e-14))
+
+
+def effective_volume(stress: ArrayLike, volume: ArrayLike, m: float) -> float:
+    """V_e [m3] of a body: volume in even tension at the largest stress that is as likely to fail; 0 without tension.
+
+    stress : (n,) largest principal stress, tension positive, compression does not count.  volume : (n,) [m3].
+    m : Weibull modulus. Raises ValueError for other shapes, a negative volume, or m not positive.
+    """
+    s, v = np.asarray(stress, dtype=np.float64), np.asarray(volume, dtype=np.float64)
+    if s.ndim != 1 or s.shape != v.shape:
+        raise ValueError(f"volume.shape = {v.shape}: must be that of stress, {s.shape}, and of one dimension")
+    if not m > 0:
+        raise ValueError(f"m = {m:g}: must be positive")
+    if (v < 0).any():
+        raise ValueError(f"volume = {v.min():g}: must not be negative")
+    largest = s.max(initial=0.0)
+    return 0.0 if largest == 0 else float(v @ np.maximum(s / largest, 0.0) ** m)
+
+
+def correlated_draws(
+    spreads: Mapping[str, Spread], correlation: Mapping[tuple[str, str], float], n: int, rng: np.random.Generator
+) -> dict[str, Array]:
+    """n draws (n,) of each spread by a Gaussian copula (module docstring); pairs not named are independent.
+
+    correlation : of the underlying normals, each pair once. The same state of rng gives the same draws; fewer draws
+    are the first of more; a spread set to cov = 0 is constant and leaves the draws of the others as they are.
+    Raises ValueError, naming the worst pair, if the correlations cannot all hold at once.
+    """
+    matrix = _correlation_matrix(list(spreads), correlation)
+    values, vectors = np.linalg.eigh(matrix)
+    _check_consistent(list(spreads), matrix, values, vectors)
+    root = (vectors * np.sqrt(np.maximum(values, 0.0))) @ vectors.T  # the symmetric root is unique, unlike the vectors
+    normals = rng.standard_normal((n, len(spreads))) @ root
+    return {name: spread.quantile(norm.cdf(normals[:, i])) for i, (name, spread) in enumerate(spreads.items())}
+
+
+def _correlation_matrix(names: list[str], correlation: Mapping[tuple[str, str], float]) -> Array:
+    matrix, seen = np.eye(len(names)), set()
+    for (first, second), value in correlation.items():
+        for name in (first, second):
+            if name not in names:
+                raise ValueError(f"correlation of {name!r}: must be one of {', '.join(names)}")
+        pair = frozenset((first, second))
+        if first == second or pair in seen:
+            raise ValueError(f"correlation {first}, {second}: must be of two different names, each pair once")
+        if not -1 <= value <= 1:
+            raise ValueError(f"correlation {first}, {second} = {value:g}: must lie between -1 and 1")
+        seen.add(pair)
+        i, j = names.index(first), names.index(second)
+        matrix[i, j] = matrix[j, i] = value
+    return matrix
+
+
+def _check_consistent(names: list[str], matrix: Array, values: Array, vectors: Array) -> None:
+    """Raise ValueError, naming the pair that adds most to the most negative eigenvalue, unless all are >= 0.
+
+    The matrix with all correlations times f has the eigenvalues 1 - f + f lambda: f <= 1 / (1 - lambda_min) will do.
+    """
+    if len(names) < 2 or values[0] >= -1e-9:
+        return
+    parts = np.triu(matrix * np.outer(vectors[:, 0], vectors[:, 0]), 1)
+    i, j = np.unravel_index(int(parts.argmin()), parts.shape)
+    raise ValueError(
+        f"correlation {names[i]}, {names[j]} = {matrix[i, j]:g}: does not go with the others; "
+        f"all of them times {floor(1000 / (1 - values[0])) / 1000:g} would"
+    )
+
+
+def fit_weibull(samples: ArrayLike) -> tuple[float, float]:
+    """(m, x0) of the Weibull distribution most likely to have given the samples (n,); x0 in their unit.
+
+    Raises ValueError unless there are two different samples, all positive.
+    """
+    x = np.asarray(samples, dtype=np.float64)
+    if x.ndim != 1 or not ((x > 0) & np.isfinite(x)).all():
+        raise ValueError("samples: must be positive numbers in one dimension")
+    if x.size < 2 or x.min() == x.max():
+        raise ValueError("samples: must hold two different ones at least")
+    log = np.log(x / x.max())
+
+    def slope(m: float) -> float:
+        weight = np.exp(m * log)
+        return float(weight @ log / weight.sum() - log.mean() - 1 / m)
+
+    low = high = 1.0 / float(np.std(log))
+    while slope(low) > 0:
+        low /= 2
+    while slope(high) < 0:
+        high *= 2
+    m = low if low == high else float(brentq(slope, low, high, rtol=1e-13))
+    return m, float(x.max() * np.exp(m * log).mean() ** (1 / m))

@@ -1,0 +1,110 @@
+"""What the commands print: tables of outcomes, studies, comparisons and materials."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
+
+import click
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+    from .compare import Comparison
+    from .materialpages import Page
+    from .runner import Done
+    from .sweep import Study
+
+PLAIN_WIDTH = 132
+
+
+def console(stderr: bool = False) -> Console:
+    """A console that writes plain text, without control characters, where nobody looks at a terminal."""
+    from rich.console import Console
+
+    if (sys.stderr if stderr else sys.stdout).isatty():
+        return Console(stderr=stderr, highlight=False)
+    return Console(stderr=stderr, highlight=False, force_terminal=False, color_system=None, width=PLAIN_WIDTH)
+
+
+def _grid(*columns: str, title: str | None = None) -> Any:
+    from rich.table import Table
+
+    table = Table(title=title, title_justify="left")
+    for column in columns:
+        table.add_column(column, overflow="fold")
+    return table
+
+
+def _short(value: object) -> str:
+    from rich.markup import escape
+
+    if isinstance(value, Mapping):
+        return ", ".join(f"{key} {_short(item)}" for key, item in value.items())
+    return "" if value is None else f"{value:.3g}" if isinstance(value, float) else escape(str(value))
+
+
+def print_outcome(screen: Console, record: Mapping[str, Any]) -> None:
+    """The outcome of one case, a quantity a line."""
+    table = _grid("what", "value")
+    shares = (
+        ("front", "bearing in front"),
+        ("threads", "threads"),
+        ("back_or_toe", "bearing behind (negative: the lever pushes with the pull)"),
+    )
+    rows = [
+        ("onset of damage (kN)", record["onset_kN"]),
+        ("what breaks first", record["onset_mode"]),
+        ("where", record["onset_place"]),
+        ("how the crack runs", record["onset_crack"]),
+        ("compliance at the pull (mm/kN)", record["compliance_mm_per_kN"]),
+        *((f"share of the pull: {name}", f"{100 * record[f'share_{key}'] + 0.0:.1f} %") for key, name in shares),
+        ("level of the mesh", record["case"]["numerics.level"]),
+        ("check: residual of the solve", record["residual"]),
+        ("check: error of the force balance", record["balance_error"]),
+        ("check: contact iterations", record["contact_iterations"]),
+        ("check: mesh quality", record["mesh_quality"]),
+        ("unknowns, seconds, solver", f"{record['dofs']}, {record['wall_s']:.1f}, {record['solver']}"),
+    ]
+    for what, value in rows:
+        table.add_row(what, _short(value))
+    screen.print(table)
+
+
+def print_study(screen: Console, found: Study, done: list[Done]) -> None:
+    """The varied value beside what breaks first, a table a series."""
+    for number, series in enumerate(found.series):
+        title = found.title if number == 0 else None
+        table = _grid(series.key, "onset (kN)", "what breaks first", "where", title=title)
+        for case in series.of(done):
+            record = case.record or {"onset_mode": "not solved", "onset_place": case.problem}
+            cells = (series.value(case.job), *(record.get(name) for name in ("onset_kN", "onset_mode", "onset_place")))
+            table.add_row(*(_short(cell) for cell in cells))
+        screen.print(table)
+
+
+def print_comparison(screen: Console, found: Comparison) -> None:
+    """Onset beside peak, with the statement that they are two things, and the caution."""
+    from .compare import STATEMENT, rank_sentence
+    from .record import CAUTION
+
+    columns = ("row", "flag", "field peak (kN)", "model onset (kN)", "what breaks first", "where or why not")
+    table = _grid(*columns, title=f"{found.name}: onset is not peak")
+    for pair in found.pairs:
+        record = pair.record or {"onset_mode": "no prediction", "onset_place": pair.problem}
+        cells = (pair.row.id, pair.row.flag, pair.row.peak_kN, pair.onset_kN)
+        table.add_row(*(_short(cell) for cell in (*cells, record["onset_mode"], record["onset_place"])))
+    screen.print(table)
+    click.echo(f"{STATEMENT}\n{rank_sentence(found.pairs)}\n\n{CAUTION}\n")
+
+
+def print_page(screen: Console, page: Page) -> None:
+    """A page on materials."""
+    table = _grid(*page.columns, title=page.title)
+    for row in page.rows:
+        table.add_row(*(_short(cell) for cell in row))
+    screen.print(table)
+    for line in page.below:
+        screen.print(line, markup=False, highlight=False, soft_wrap=True)
+    screen.print()

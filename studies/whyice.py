@@ -1,0 +1,185 @@
+"""What the ice does to the onset, in words: kinds against their strengths, temperature, a crust.
+
+Records hold the ice as it entered (`record["ice"]`, `record["crust"]`); the strength that an onset is held against is
+that of the mode which comes first, tensile for tension, compressive for shear and crushing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import combinations, pairwise
+from typing import Any
+
+Record = dict[str, Any]
+FOLLOWS = 0.15  # to follow it, onset per strength differs by no more, nor by a quarter of what the onset differs by
+ALIKE = 0.05  # properties and onsets that differ by less are taken as alike
+BESIDE = ("critical_distance_mm", "E_GPa", "porosity")  # what may tell ices apart beside the tensile strength
+PROPERTIES = {"E_GPa": "modulus", "tensile_MPa": "tensile strength", "compressive_MPa": "compressive strength"}
+PROPERTIES |= {"K_IC_kPa_sqrt_m": "toughness", "critical_distance_mm": "critical distance"}
+
+
+def of_ice(records: Sequence[Record], key: str) -> bool:
+    """Whether the records hold the properties that explain this key; for kind and temperature, of ice without crust."""
+    if not all(r.get("ice") for r in records):
+        return False
+    if key == "ice.crust_mm":
+        return all(r.get("crust") for r in records if r["case"][key] > 0)
+    return key in ("ice.kind", "ice.temperature_C") and not any(r.get("crust") for r in records)
+
+
+def explain_ice(records: Sequence[Record], key: str) -> str:
+    """The paragraph of a series over kind, temperature or crust; `of_ice` holds, records are ordered by `key`."""
+    tell = {"ice.kind": _explain_kinds, "ice.temperature_C": _explain_temperature, "ice.crust_mm": _explain_crust}
+    return tell[key](records)
+
+
+def _explain_kinds(records: Sequence[Record]) -> str:
+    ranked = sorted(records, key=lambda r: -r["onset_kN"])
+    most, least = (_label(r, "ice.kind") for r in (ranked[0], ranked[-1]))
+    listed = ", ".join(f"{_label(r, 'ice.kind')} {r['onset_kN']:.2f}" for r in ranked)
+    return (
+        f"Of {len(records)} kinds of ice {most} bears most before the first damage and {least} least, a factor of "
+        f"{factor([r['onset_kN'] for r in records]):.2f} (kN: {listed}). {_begins(records, 'ice.kind')} "
+        f"{_against_strength(records, 'ice.kind')}"
+    ).strip()
+
+
+def _explain_temperature(records: Sequence[Record]) -> str:
+    cold, warm = records[0], records[-1]
+    low, high = (r["case"]["ice.temperature_C"] for r in (cold, warm))
+    onsets = [r["onset_kN"] for r in records]
+    per_10K = 1000 * (onsets[-1] / onsets[0] - 1) / (high - low)
+    change = {words: 100 * (warm["ice"][name] / cold["ice"][name] - 1) for name, words in PROPERTIES.items()}
+    kept = [words for words, percent in change.items() if abs(percent) < 0.1]
+    changed = [f"{words} {percent:+.1f} %" for words, percent in change.items() if words not in kept]
+    unchanged = f"; unchanged: {', '.join(kept)}" if changed and kept else ""
+    return (
+        f"From {low:g} to {high:g} deg C the onset {_trend(onsets)}, {onsets[0]:.3f} to {onsets[-1]:.3f} kN: "
+        f"{per_10K:+.1f} % per 10 K of warming. {_begins(records, 'ice.temperature_C')} Over the same range: "
+        f"{', '.join(changed) or 'no property of the ice changes'}{unchanged}. "
+        f"{_against_strength(records, 'ice.temperature_C')}"
+    ).strip()
+
+
+def _explain_crust(records: Sequence[Record]) -> str:
+    thin, thick = records[0], records[-1]
+    onsets = [r["onset_kN"] for r in records]
+    listed = ", ".join(f"{r['case']['ice.crust_mm']:g} mm {r['onset_kN']:.2f}" for r in records)
+    text = f"As the crust thickens the onset {_trend(onsets)}, a factor of {factor(onsets):.2f} in all (kN: {listed})."
+    settled = next(i for i in range(len(records)) if all(abs(x / onsets[-1] - 1) < ALIKE for x in onsets[i:]))
+    if settled < len(records) - 1:
+        mm = records[settled]["case"]["ice.crust_mm"]
+        text += f" From {mm:g} mm on it stays within {100 * ALIKE:.0f} % of that under the thickest."
+    places: dict[str, list[str]] = {}
+    for r in records[thin["case"]["ice.crust_mm"] == 0 :]:
+        places.setdefault(_layer(r), []).append(f"{r['case']['ice.crust_mm']:g}")
+    text += " Damage begins " + "; ".join(f"{where} at {', '.join(mm)} mm" for where, mm in places.items()) + "."
+    if thin["case"]["ice.crust_mm"] > 0:
+        return text
+    name = _governing(thick)
+    strength, modulus = (thick["crust"][key] / thick["ice"][key] for key in (name, "E_GPa"))
+    onset = onsets[-1] / onsets[0]
+    text += (
+        f" The crust has {strength:.2f} times the {PROPERTIES[name]} of the ice and {modulus:.2f} times its modulus;"
+        f" at {thick['case']['ice.crust_mm']:g} mm the onset is {onset:.2f} times that without"
+    )
+    if _layer(thick) != "in the crust" or _governing(thin) != name:
+        return f"{text}."
+    if abs(onset / strength - 1) < FOLLOWS:
+        return f"{text}, as the {PROPERTIES[name]} (within {100 * FOLLOWS:.0f} %)."
+    return f"{text}, {'more' if onset > strength else 'less'} than the {PROPERTIES[name]} alone would leave."
+
+
+def _against_strength(records: Sequence[Record], key: str) -> str:
+    """Whether onset follows the strength of the mode that comes first, and if not what else differs."""
+    told = []
+    for name in ("tensile_MPa", "compressive_MPa"):
+        group = sorted((r for r in records if _governing(r) == name), key=lambda r: r["onset_kN"])
+        if len(group) < 2 or not _unlike(min(r["ice"][name] for r in group), max(r["ice"][name] for r in group), 0.001):
+            continue
+        least, most = group[0], group[-1]
+        strength, reach = (most["ice"][each] / least["ice"][each] for each in (name, "critical_distance_mm"))
+        factors = (
+            f"from {_label(least, key)} to {_label(most, key)} {strength:.2f} times in strength, {reach:.2f} times in "
+            f"critical distance, {most['onset_kN'] / least['onset_kN']:.2f} times in onset"
+        )
+        per_MPa = [r["onset_kN"] / r["ice"][name] for r in group]
+        spread, onset = factor(per_MPa) - 1, factor([r["onset_kN"] for r in group]) - 1
+        start = f"Where {' or '.join(sorted({r['onset_mode'] for r in group}))} comes first the onset"
+        if spread <= min(FOLLOWS, 0.25 * onset):
+            told.append(
+                f"{start} follows the {PROPERTIES[name]}: {factors}; per MPa it differs by {100 * spread:.0f} %."
+            )
+            continue
+        low, high = (group[per_MPa.index(pick(per_MPa))] for pick in (min, max))
+        told.append(
+            f"{start} does not follow the {PROPERTIES[name]} alone: {factors}. Per MPa of it {_label(high, key)} has "
+            f"{1 + spread:.2f} times the onset of {_label(low, key)}; what else differs: "
+            f"{_differences(high['ice'], low['ice'])}. {_distance_orders(group, per_MPa)}"
+        )
+    return " ".join(told)
+
+
+def _differences(a: dict[str, Any], b: dict[str, Any]) -> str:
+    """What tells two ices apart beside their strengths, `a` against `b`."""
+    found = [f"{name} {a[name]:.3g} against {b[name]:.3g}" for name in BESIDE if _unlike(a[name], b[name])]
+    found += [f"fabric {a['fabric']} against {b['fabric']}"] if a["fabric"] != b["fabric"] else []
+    return ", ".join(found) or "nothing that is recorded"
+
+
+def _distance_orders(records: Sequence[Record], per_MPa: Sequence[float]) -> str:
+    """Whether the longer critical distance goes with more onset per strength, in every pair where it differs."""
+    points = sorted(zip((r["ice"]["critical_distance_mm"] for r in records), per_MPa, strict=True))
+    pairs = [long[1] > short[1] for short, long in combinations(points, 2) if _unlike(short[0], long[0])]
+    if pairs and all(pairs):
+        return (
+            "Wherever the critical distance differs, the longer one goes with more per MPa: what counts is the average "
+            "of the stress over a line of that length, which leads away from where it is highest."
+        )
+    found = f"A longer critical distance goes with more per MPa in {sum(pairs)} of {len(pairs)} pairs only."
+    return found if pairs else "The critical distance, alike in all, does not explain it."
+
+
+def _governing(record: Record) -> str:
+    """The strength that the mode of the first damage is held against."""
+    return "tensile_MPa" if record["onset_mode"] == "tension" else "compressive_MPa"
+
+
+def _layer(record: Record) -> str:
+    """Where the first damage lies against the lower side of the crust."""
+    below = -record["onset_where_mm"][2] - record["case"]["ice.crust_mm"]
+    return "on the lower side of the crust" if abs(below) < 0.05 else f"{'in' if below < 0 else 'below'} the crust"
+
+
+def _label(record: Record, key: str) -> str:
+    value = record["case"][key]
+    return value.replace("_", " ") if isinstance(value, str) else f"{value:g} deg C"
+
+
+def _begins(records: Sequence[Record], key: str) -> str:
+    """Mode and place of the first damage, as far as they are the same in all records."""
+    places = {r["onset_place"] for r in records}
+    where = f"{places.pop()} in all" if len(places) == 1 else "not in one place"
+    modes: dict[str, list[str]] = {}
+    for r in records:
+        modes.setdefault(r["onset_mode"], []).append(_label(r, key))
+    by = "; by ".join(f"{mode} ({', '.join(labels)})" if len(modes) > 1 else mode for mode, labels in modes.items())
+    return f"It begins {where}, by {by}."
+
+
+def _trend(values: Sequence[float]) -> str:
+    """How a row of values goes."""
+    if factor(values) < 1.005:
+        return "hardly changes"
+    if all(b > a for a, b in pairwise(values)):
+        return "rises at every step"
+    return "falls at every step" if all(b < a for a, b in pairwise(values)) else "does not change one way"
+
+
+def _unlike(a: float, b: float, by: float = ALIKE) -> bool:
+    return abs(a - b) > by * max(a, b)
+
+
+def factor(values: Sequence[float]) -> float:
+    """Largest over least."""
+    return float(max(values) / min(values))
