@@ -13,7 +13,11 @@ from typing import Any
 Record = dict[str, Any]
 FOLLOWS = 0.15  # to follow it, onset per strength differs by no more, nor by a quarter of what the onset differs by
 ALIKE = 0.05  # properties and onsets that differ by less are taken as alike
-BESIDE = ("critical_distance_mm", "E_GPa", "porosity")  # what may tell ices apart beside the tensile strength
+BESIDE = {  # what may tell ices apart beside the strength
+    "critical_distance_mm": ("critical distance", " mm"),
+    "E_GPa": ("modulus", " GPa"),
+    "porosity": ("porosity", ""),
+}
 PROPERTIES = {"E_GPa": "modulus", "tensile_MPa": "tensile strength", "compressive_MPa": "compressive strength"}
 PROPERTIES |= {"K_IC_kPa_sqrt_m": "toughness", "critical_distance_mm": "critical distance"}
 
@@ -122,7 +126,11 @@ def _against_strength(records: Sequence[Record], key: str) -> str:
 
 def _differences(a: dict[str, Any], b: dict[str, Any]) -> str:
     """What tells two ices apart beside their strengths, `a` against `b`."""
-    found = [f"{name} {a[name]:.3g} against {b[name]:.3g}" for name in BESIDE if _unlike(a[name], b[name])]
+    found = [
+        f"{words} {a[name]:.3g} against {b[name]:.3g}{unit}"
+        for name, (words, unit) in BESIDE.items()
+        if _unlike(a[name], b[name])
+    ]
     found += [f"fabric {a['fabric']} against {b['fabric']}"] if a["fabric"] != b["fabric"] else []
     return ", ".join(found) or "nothing that is recorded"
 
@@ -171,9 +179,13 @@ def _trend(values: Sequence[float]) -> str:
     """How a row of values goes."""
     if factor(values) < 1.005:
         return "hardly changes"
-    if all(b > a for a, b in pairwise(values)):
-        return "rises at every step"
-    return "falls at every step" if all(b < a for a, b in pairwise(values)) else "does not change one way"
+    for words, sign in (("rises", 1), ("falls", -1)):
+        steps = [sign * (b / a - 1) for a, b in pairwise(values)]
+        if min(steps) > 0:
+            return f"{words} at every step"
+        if min(steps) > -0.005:
+            return f"{words} or stays at every step"
+    return "does not change one way"
 
 
 def _unlike(a: float, b: float, by: float = ALIKE) -> bool:

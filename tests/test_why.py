@@ -67,7 +67,7 @@ def test_kinds_that_do_not_follow_it_are_told_by_what_else_differs() -> None:
     assert "the onset does not follow the tensile strength alone: from firn to sound 3.00 times in strength" in text
     assert "Per MPa of it firn has 2.00 times the onset of sound" in text
     assert (
-        "what else differs: critical_distance_mm 9 against 3, E_GPa 3 against 9, fabric S1 against isotropic." in text
+        "what else differs: critical distance 9 against 3 mm, modulus 3 against 9 GPa, fabric S1 against isotropic." in text
     )
     assert "Wherever the critical distance differs, the longer one goes with more per MPa" in text
 
@@ -124,6 +124,8 @@ def test_temperature_without_a_change_claims_none() -> None:
     key = "ice.temperature_C"
     text = why.explain([record(key, t, 0.4) for t in (-20, -10, 0)], key)
     assert "hardly changes" in text and "no property of the ice changes." in text and "follow" not in text
+    text = why.explain([record(key, t, f) for t, f in ((-20, 0.4), (-10, 0.4005), (0, 0.3))], key)
+    assert "falls or stays at every step" in text
     text = why.explain([record(key, t, f) for t, f in ((-20, 0.4), (-10, 0.3), (0, 0.4))], key)
     assert "does not change one way" in text
 
