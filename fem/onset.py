@@ -145,7 +145,7 @@ def _shares(model: HalfModel, contact: ContactSolution, direction: Array) -> Sha
 def _mouth_stress(model: HalfModel, field: StressField, case: Case) -> Array:
     """Largest and smallest principal stress of the line averages that start at the mouth [Pa]."""
     ice = case.crust_ice if model.regions["crust"].size else case.ice
-    length = np.full(model.beside.shape[0], 2 * ice.critical_distance)
+    length = np.full((1, model.beside.shape[0]), 2 * ice.critical_distance)
     averaged, start, _ = wall_lines(model, field, length)
-    at_mouth = principal(averaged[np.abs(start[:, 2]) < 1e-9])
+    at_mouth = principal(averaged[0, np.abs(start[:, 2]) < 1e-9])
     return np.array([at_mouth[:, 2].max(), at_mouth[:, 0].min()])

@@ -33,7 +33,7 @@ UNITS = {
     "K": 1.0,
     "kN": 1e3,
 }
-PURE = ("nu", "porosity", "aspect", "slope", "exponent", "strain", "cov", "correlation", "melting")
+PURE = ("nu", "porosity", "aspect", "slope", "exponent", "strain", "cov", "correlation", "melting", "ratio")
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,7 +2,7 @@
 
     stiffness    crystal(T) -> average over the fabric -> pores -> columns turned          (`crystal`, `porosity`)
     strengths    stated value x laws of temperature, loading time, grain size, porosity    (`strength`)
-    L = (K_IC / sigma_t)^2 / pi                                                            critical distance [m]
+    L = (K_IC / sigma_t)^2 / pi                       critical distance, of tension; of shear with r K_IC and c  [m]
 
 A kind of ice is a table of `data/ices.toml`; any of its entries may be overridden. An overridden porosity or grain
 size moves the strengths by the laws; an overridden strength is what the ice has in the case, no law moves it. `E_GPa`
@@ -14,11 +14,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from math import pi
+from math import pi, sqrt
 from typing import Any
 
 from .crystal import FABRICS, check_temperature, solid_ice
-from .data_file import Value, Word, factor, names, read_values
+from .data_file import Value, Word, factor, names, read_numbers, read_values
 from .porosity import ASPECT, POROSITY, SCHEMES, with_pores
 from .strength import (
     LONGEST_S,
@@ -78,6 +78,13 @@ class Ice:
     def critical_distance(self) -> float:
         """L = (K_IC / sigma_t)^2 / pi [m]."""
         return (self.toughness / self.tensile_strength) ** 2 / pi
+
+    @property
+    def shear_distance(self) -> float:
+        """(r K_IC / c)^2 / pi [m], c = sigma_c / (2 sqrt k) the cohesion, r K_IC the toughness of a sliding crack."""
+        cohesion = self.compressive_strength / (2 * sqrt(self.confinement_slope))
+        ratio = read_numbers("laws.toml", "toughness")["sliding_ratio"]
+        return (ratio * self.toughness / cohesion) ** 2 / pi
 
     @property
     def fracture_energy(self) -> float:
@@ -220,8 +227,12 @@ def _check_overrides(given: Mapping[str, float | str]) -> None:
 
 def _check_together(numbers: Mapping[str, float], words: Mapping[str, str]) -> None:
     """What one number or word demands of another."""
-    if ("E_GPa" in numbers or "nu" in numbers) and words["fabric"] != FABRICS[0]:
-        raise ValueError(f"fabric = {words['fabric']!r}: must be {FABRICS[0]!r} where E_GPa or nu is given")
+    for name in ("E_GPa", "nu"):
+        if name in numbers and words["fabric"] != FABRICS[0]:
+            raise ValueError(
+                f"{name} = {numbers[name] / factor(name):g}: must be left out where the fabric is {words['fabric']}; "
+                f"with fabric = {FABRICS[0]!r} it may stand"
+            )
     if words["pore_scheme"] == "self_consistent" and numbers["bubble_aspect"] != 1:
         raise ValueError(
             f"bubble_aspect = {numbers['bubble_aspect']:g}: must be 1 where pore_scheme is self_consistent: long or "

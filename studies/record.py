@@ -31,7 +31,7 @@ def solve_settings(settings: Settings) -> tuple[dict[str, Any], Solution]:
     Raises ValueError for a placement that cannot be meshed, fem.solver.SolveError if a check fails.
     """
     solution = solve_onset(to_case(settings))
-    contact, quality = solution.contact, solution.model.quality
+    contact, quality, metal = solution.contact, solution.model.quality, solution.case.metal
     tension, compression = solution.mouth_stress * 1e-3
     record = {
         "onset_kN": solution.onset_load / 1e3,
@@ -39,6 +39,7 @@ def solve_settings(settings: Settings) -> tuple[dict[str, Any], Solution]:
         "onset_where_mm": [round(float(x) * 1e3, 3) + 0.0 for x in solution.onset.where],
         "onset_place": place_in_words(solution.onset, all_round=_straight(solution)),
         "onset_crack": crack_in_words(solution.onset),
+        "onset_length_mm": solution.onset.length * 1e3,
         "compliance_mm_per_kN": solution.compliance * 1e6,
         "share_front": solution.shares.front,
         "share_threads": solution.shares.threads,
@@ -53,6 +54,7 @@ def solve_settings(settings: Settings) -> tuple[dict[str, Any], Solution]:
         "solver": contact.method,
         "ice": ice_record(solution.case.ice),
         "crust": ice_record(solution.case.crust_ice) if solution.case.crust > 0 else None,
+        "metal": {"kind": metal.name, "E_GPa": metal.youngs_modulus / 1e9, "nu": metal.poissons_ratio},
         "mesh_quality": {
             "elements": quality.elements,
             "smallest_scaled_jacobian": quality.smallest_scaled_jacobian,
@@ -67,7 +69,8 @@ def solve_settings(settings: Settings) -> tuple[dict[str, Any], Solution]:
 
 
 def ice_record(ice: Ice) -> dict[str, Any]:
-    """The ice of a case as it entered, in the users' units; moduli and G_c of the isotropic average."""
+    """The ice of a case as it entered, in the users' units; E, nu and G_c of the isotropic average."""
+    constants = ice.elastic.constants
     return {
         "kind": ice.name,
         "fabric": ice.fabric,
@@ -80,7 +83,14 @@ def ice_record(ice: Ice) -> dict[str, Any]:
         "G_c_J_per_m2": ice.fracture_energy,
         "critical_distance_mm": ice.critical_distance * 1e3,
         "compressive_MPa": ice.compressive_strength / 1e6,
+        "shear_distance_mm": ice.shear_distance * 1e3,
         "criterion": ice.criterion,
+        "confinement_slope": ice.confinement_slope,
+        "deviator_cap_MPa": ice.deviator_cap / 1e6,
+        "pressure_slope": ice.pressure_slope,
+        "peak_pressure_MPa": ice.peak_pressure / 1e6,
+        "stiffness_GPa": dict(zip(("c11", "c12", "c13", "c33", "c44"), (c / 1e9 for c in constants), strict=True)),
+        "column_axis": None if ice.elastic.is_isotropic else list(ice.elastic.axis),
     }
 
 

@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import pairwise
 from math import pi
 
 import numpy as np
 import pytest
 
-from icecone.fem.criterion import _average, criterion_index, find_onset, load_factors, wall_lines
+from icecone.fem.case import Case
+from icecone.fem.criterion import _averages, criterion_index, find_onset, load_factors, wall_lines
+from icecone.fem.onset import solve_onset
 from icecone.fem.stress import StressField
-from icecone.geometry import Placement, Resolution, Tube, build_half_model
-from icecone.materials import ice_named
+from icecone.geometry import Placement, Pull, Resolution, Tube, build_half_model
+from icecone.materials import ice_named, metal_named
 
 ICE = replace(
     ice_named("sound_glacier", -10.0),
@@ -83,10 +86,11 @@ def test_line_average_of_a_linear_field_is_exact_and_of_a_singular_one_converges
         x = np.linspace(0, 1, n) ** 2
         line = np.stack([x, 0 * x, 0 * x], axis=1)[None]
         linear = np.repeat((3 - 2 * x)[None, :, None], 6, axis=2)
-        assert _average(line, linear, length) == pytest.approx(3 - length, abs=2e-3 if n == 11 else 1e-4)
+        means = _averages(line, linear, np.array([length, 0.5 * length, 7.0]))[:, 0, 0]
+        assert means == pytest.approx([3 - length, 3 - 0.5 * length, 2.0], abs=2e-3 if n == 11 else 1e-4)
         with np.errstate(divide="ignore"):
             singular = np.where(x > 0, x**-0.5, 0.0)[None, :, None] * np.ones(6)
-        errors.append(abs(float(_average(line, singular, length)[0, 0]) * np.sqrt(length) / 2 - 1))
+        errors.append(abs(float(_averages(line, singular, np.array([length]))[0, 0, 0]) * np.sqrt(length) / 2 - 1))
     assert errors[2] < errors[1] < errors[0]
 
 
@@ -97,11 +101,50 @@ def test_lines_are_as_long_as_asked_and_start_on_the_wall() -> None:
     nodes = model.mesh.doflocs[:, model.mesh.dofs.element_dofs[:, elements].T]
     radius = np.hypot(nodes[0], nodes[1])
     field = StressField(elements, np.repeat(radius[..., None], 6, axis=2))
-    length = 0.006
-    averaged, start, angle = wall_lines(model, field, np.full(model.beside.shape[0], length))
+    length = np.array([0.006, 0.0015])
+    averaged, start, angle = wall_lines(model, field, np.repeat(length[:, None], model.beside.shape[0], axis=1))
     assert np.hypot(start[:, 0], start[:, 1]) == pytest.approx(TUBE.radius, rel=2e-3)
-    assert averaged[:, 0] == pytest.approx(TUBE.radius + length / 2, rel=3e-3)
+    for mean, each in zip(averaged[..., 0], length, strict=True):
+        assert mean == pytest.approx(np.full(len(start), TUBE.radius + each / 2), rel=3e-3)
     assert angle.min() == pytest.approx(0.0, abs=1e-6) and angle.max() == pytest.approx(pi, abs=1e-6)
+
+
+@pytest.mark.parametrize(("sign", "mode"), [(1.0, "tension"), (-1.0, "crushing")])
+def test_strength_decides_for_a_short_length_and_toughness_for_a_long_one(sign: float, mode: str) -> None:
+    """Uniaxial stress s0 (1 - x/w) at distance x from the wall: its mean over 2 a is s0 (1 - a/w).
+
+    By hand: t = f(1 - L/w) for L < w/3, and for L > w/3 the least of K / (sqrt(pi a) s0 (1 - a/w)) is at a = w/3.
+    """
+    model = build_half_model(TUBE, Placement(0.0, 0.05), level=COARSE)
+    elements = np.concatenate([model.regions["ice"], model.regions["crust"]])
+    nodes = model.mesh.doflocs[:, model.mesh.dofs.element_dofs[:, elements].T]
+    s0, w = sign * 2e5, 0.03
+    stress = np.zeros((*nodes.shape[1:], 6))
+    stress[..., 2] = s0 * (1 - (np.hypot(nodes[0], nodes[1]) - TUBE.radius) / w)
+    field = StressField(elements, stress)
+    strength = 1.0e6 if mode == "tension" else 6.0e6
+    name = "critical_distance" if mode == "tension" else "shear_distance"
+    for wanted in (0.002, 0.02):
+        ice = replace(ICE, toughness=ICE.toughness * np.sqrt(wanted / getattr(ICE, name)))
+        ice = ice if mode == "tension" else replace(ice, tensile_strength=1e9)
+        assert getattr(ice, name) == pytest.approx(wanted)
+        onset = find_onset(model, field, ice, ICE)
+        a = min(wanted, w / 3)
+        by_hand = np.sqrt(wanted / a) * strength / (abs(s0) * (1 - a / w))
+        assert onset.load_factor == pytest.approx(by_hand, rel=0.006) and onset.mode == mode
+        assert onset.length == pytest.approx(2 * a, rel=0.13)  # flat there; lengths are tried in steps of 26 %
+
+
+def test_a_weaker_ice_never_fails_later() -> None:
+    """On one real stress field each of the three strengths, lowered alone, lowers the onset or leaves it."""
+    for angle in (-0.35, 0.35):
+        case = Case(TUBE, Placement(angle, 0.05), Pull(0.0), ICE, metal_named("chromoly_steel"), ICE, level=COARSE)
+        solution = solve_onset(case)
+        for name in ("tensile_strength", "toughness", "compressive_strength"):
+            values = [x * getattr(ICE, name) for x in (3, 2, 1, 0.6, 0.3, 0.1)]
+            weaker = [replace(ICE, deviator_cap=1e9, **{name: value}) for value in values]
+            loads = [find_onset(solution.model, solution.stress, ice, ice).load_factor for ice in weaker]
+            assert all(b <= a * 1.004 for a, b in pairwise(loads)), name  # 0.4 %: steps of the lengths tried
 
 
 def test_no_stress_has_no_onset() -> None:
