@@ -7,14 +7,20 @@ that of the mode which comes first, tensile for tension, compressive for shear a
 from __future__ import annotations
 
 from collections.abc import Sequence
-from itertools import combinations, pairwise
+from itertools import pairwise
 from typing import Any
 
 Record = dict[str, Any]
+STARTING_POINTS = (
+    "Most strengths of these kinds are assumed, within ranges of a factor of two and more (icecone materials): "
+    "neighbours in this order may well change places."
+)
+TOUGHNESS = "K_IC_kPa_sqrt_m"
 FOLLOWS = 0.15  # to follow it, onset per strength differs by no more, nor by a quarter of what the onset differs by
 ALIKE = 0.05  # properties and onsets that differ by less are taken as alike
 BESIDE = {  # what may tell ices apart beside the strength
     "critical_distance_mm": ("critical distance", " mm"),
+    "K_IC_kPa_sqrt_m": ("toughness", " kPa m^0.5"),
     "E_GPa": ("modulus", " GPa"),
     "porosity": ("porosity", ""),
 }
@@ -44,7 +50,7 @@ def _explain_kinds(records: Sequence[Record]) -> str:
     return (
         f"Of {len(records)} kinds of ice {most} bears most before the first damage and {least} least, a factor of "
         f"{factor([r['onset_kN'] for r in records]):.2f} (kN: {listed}). {_begins(records, 'ice.kind')} "
-        f"{_against_strength(records, 'ice.kind')}"
+        f"{_against_strength(records, 'ice.kind')} {STARTING_POINTS}"
     ).strip()
 
 
@@ -99,17 +105,24 @@ def _against_strength(records: Sequence[Record], key: str) -> str:
     told = []
     for name in ("tensile_MPa", "compressive_MPa"):
         group = sorted((r for r in records if _governing(r) == name), key=lambda r: r["onset_kN"])
-        if len(group) < 2 or not _unlike(min(r["ice"][name] for r in group), max(r["ice"][name] for r in group), 0.001):
+        if len(group) < 2 or all(_alike([r["ice"][each] for r in group]) for each in (name, TOUGHNESS)):
             continue
         least, most = group[0], group[-1]
-        strength, reach = (most["ice"][each] / least["ice"][each] for each in (name, "critical_distance_mm"))
+        strength, tough = (most["ice"][each] / least["ice"][each] for each in (name, TOUGHNESS))
         factors = (
-            f"from {_label(least, key)} to {_label(most, key)} {strength:.2f} times in strength, {reach:.2f} times in "
-            f"critical distance, {most['onset_kN'] / least['onset_kN']:.2f} times in onset"
+            f"from {_label(least, key)} to {_label(most, key)} {strength:.2f} times in strength, {tough:.2f} times in "
+            f"toughness, {most['onset_kN'] / least['onset_kN']:.2f} times in onset"
         )
         per_MPa = [r["onset_kN"] / r["ice"][name] for r in group]
         spread, onset = factor(per_MPa) - 1, factor([r["onset_kN"] for r in group]) - 1
+        per_toughness = factor([r["onset_kN"] / r["ice"][TOUGHNESS] for r in group]) - 1
         start = f"Where {' or '.join(sorted({r['onset_mode'] for r in group}))} comes first the onset"
+        if per_toughness <= min(FOLLOWS, 0.25 * onset, spread):
+            told.append(
+                f"{start} follows the toughness, not the {PROPERTIES[name]}: {factors}; per unit of toughness it "
+                f"differs by {100 * per_toughness:.0f} %: a crack must get its energy before it can start."
+            )
+            continue
         if spread <= min(FOLLOWS, 0.25 * onset):
             told.append(
                 f"{start} follows the {PROPERTIES[name]}: {factors}; per MPa it differs by {100 * spread:.0f} %."
@@ -119,7 +132,7 @@ def _against_strength(records: Sequence[Record], key: str) -> str:
         told.append(
             f"{start} does not follow the {PROPERTIES[name]} alone: {factors}. Per MPa of it {_label(high, key)} has "
             f"{1 + spread:.2f} times the onset of {_label(low, key)}; what else differs: "
-            f"{_differences(high['ice'], low['ice'])}. {_distance_orders(group, per_MPa)}"
+            f"{_differences(high['ice'], low['ice'])}."
         )
     return " ".join(told)
 
@@ -133,19 +146,6 @@ def _differences(a: dict[str, Any], b: dict[str, Any]) -> str:
     ]
     found += [f"fabric {a['fabric']} against {b['fabric']}"] if a["fabric"] != b["fabric"] else []
     return ", ".join(found) or "nothing that is recorded"
-
-
-def _distance_orders(records: Sequence[Record], per_MPa: Sequence[float]) -> str:
-    """Whether the longer critical distance goes with more onset per strength, in every pair where it differs."""
-    points = sorted(zip((r["ice"]["critical_distance_mm"] for r in records), per_MPa, strict=True))
-    pairs = [long[1] > short[1] for short, long in combinations(points, 2) if _unlike(short[0], long[0])]
-    if pairs and all(pairs):
-        return (
-            "Wherever the critical distance differs, the longer one goes with more per MPa: what counts is the average "
-            "of the stress over a line of that length, which leads away from where it is highest."
-        )
-    found = f"A longer critical distance goes with more per MPa in {sum(pairs)} of {len(pairs)} pairs only."
-    return found if pairs else "The critical distance, alike in all, does not explain it."
 
 
 def _governing(record: Record) -> str:
@@ -186,6 +186,10 @@ def _trend(values: Sequence[float]) -> str:
         if min(steps) > -0.005:
             return f"{words} or stays at every step"
     return "does not change one way"
+
+
+def _alike(values: Sequence[float]) -> bool:
+    return factor(values) < 1.001
 
 
 def _unlike(a: float, b: float, by: float = ALIKE) -> bool:
