@@ -160,8 +160,8 @@ def find_onset(model: HalfModel, field: StressField, ice: Ice, crust_ice: Ice) -
     layer = np.repeat(np.arange(len(in_crust)), len(start) // len(in_crust))
     factors = np.empty(averaged.shape[:3])
     for material, where in ((ice, ~in_crust[layer]), (crust_ice, in_crust[layer])):
-        for surface in range(2):
-            factors[surface][:, where] = load_factors(averaged[surface][:, where], material)[surface]
+        for i in range(2):
+            factors[i][:, where] = load_factors(averaged[i][:, where], material)[i]
     factors *= np.sqrt((longest / tried)[:, None, layer] / SHARES[:, None])
     surface, share, place = np.unravel_index(int(np.argmin(factors)), factors.shape)
     if not np.isfinite(factors[surface, share, place]):

@@ -5,6 +5,7 @@ Solvers and plotting are imported inside the commands, so that help and bad inpu
 
 from __future__ import annotations
 
+import logging
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
@@ -38,6 +39,7 @@ def main(ctx: click.Context) -> None:
     Onset is the load of first damage, not the peak load. Research and teaching only: never trust a life to a
     number from here.
     """
+    logging.getLogger("matplotlib").setLevel(logging.ERROR)  # its notes on a home that cannot be written
     if ctx.invoked_subcommand is None:
         click.echo(ctx.get_help())
 
@@ -152,8 +154,8 @@ def compare(table_file: str, out: str | None, skip_bad: bool, level: str) -> Non
 @click.argument("name", metavar="[NAME]", required=False)
 @click.option("--temperature-C", "temperature_C", type=float, default=-5.0, show_default=True, help="In deg C.")
 @click.option("--load-time-s", "load_time", type=float, default=10.0, show_default=True, help="Time to failure in s.")
-@click.option("--plot", metavar="FILE.png", type=click.Path(path_type=Path), help="Draw the material into this file.")
-def materials(name: str | None, temperature_C: float, load_time: float, plot: Path | None) -> None:
+@click.option("--plot", metavar="FILE.png", help="Draw the material into this file.")
+def materials(name: str | None, temperature_C: float, load_time: float, plot: str | None) -> None:
     """List ices and metals with their sources, or show one value by value.
 
     NAME is an ice, a metal, or `laws` (how strengths move and spread) or `crystal` (the single crystal of ice). Stated
@@ -165,31 +167,35 @@ def materials(name: str | None, temperature_C: float, load_time: float, plot: Pa
     from .record import CAUTION
 
     if name is None and plot is not None:
-        raise BadInput(f"--plot = {plot}: needs the NAME of one ice or metal")
+        raise BadInput(f"--plot = {plot!r}: needs the NAME of one ice or metal")
+    screen = console()
     try:
-        found = pages.pages(name, temperature_C, load_time)
+        found = pages.pages(name, temperature_C, load_time, screen.width)
     except ValueError as error:
         raise BadInput(str(error)) from None
     if name is not None and plot is not None:
         _draw_material(name, temperature_C, load_time, plot)
     for page in found:
-        print_page(console(), page)
-    click.echo(f"written to {plot}\n\n{CAUTION}" if plot else CAUTION)
+        print_page(screen, page)
+    if plot:
+        click.echo(f"written to {plot}\n")
+    screen.print(CAUTION)
 
 
-def _draw_material(name: str, temperature_C: float, load_time: float, plot: Path) -> None:
+def _draw_material(name: str, temperature_C: float, load_time: float, plot: str) -> None:
     from .materialpages import LAWS
 
+    path = Path(plot)
     if name in LAWS:
-        raise BadInput(f"--plot = {plot}: {name} has no picture: name one ice or metal")
-    if plot.suffix.lower() != ".png":
-        raise BadInput(f"--plot = {plot}: must end in .png")
+        raise BadInput(f"--plot = {plot!r}: {name} has no picture: name one ice or metal")
+    if path.suffix.lower() != ".png" or path.is_dir():
+        raise BadInput(f"--plot = {plot!r}: must be the name of a .png file")
     from .materialfigure import material_figure
 
     try:
-        material_figure(name, temperature_C, load_time, plot)
+        material_figure(name, temperature_C, load_time, path)
     except OSError as error:
-        raise BadInput(f"--plot = {plot}: must be a file that can be written: {error.strerror or error}") from None
+        raise BadInput(f"--plot = {plot!r}: must be a file that can be written: {error.strerror or error}") from None
 
 
 def _ready(out: str | None, stem: str) -> Path:

@@ -7,9 +7,8 @@ its full depth at `TENSION_SHOWN` MPa.
 
 from __future__ import annotations
 
-import io
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from pathlib import Path
 from textwrap import fill
 from typing import Any
@@ -17,30 +16,17 @@ from typing import Any
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
+from matplotlib.path import Path as Outline
 from matplotlib.tri import Triangulation
 
+from .casewords import AXIS_WORDS, case_words, columns_of, short_words, varying
+from .drawing import INK, MARKERS, places, save, set_axis, small_print, tidy, wrapped
 from .section import Cut, Fields, cut, read_fields
-from .store import write_atomic
 
 TENSION_SHOWN, COMPRESSION_SHOWN = 1.5, 6.0  # MPa at the onset load
 TENSION_SHOWN_PER_KN = 4.5  # MPa/kN in the strip
-MARKERS = {"tension": "o", "shear": "^", "crushing": "s"}
-INK = "#333333"
-STEEL, DAMAGE, PULL = "#8c9196", "#111111", "#1a7f37"
-SMALL_PRINT = (
-    "Research and teaching only; onset is the first damage, not the peak load. Never trust a life to this number."
-)
-AXIS_WORDS = {
-    "placement.angle_deg": "placement angle [deg]   (negative: head leans away from the pull; positive: toward it)",
-    "placement.embedment_mm": "embedment [mm]",
-    "pull.direction_deg": "pull direction [deg]   (0: along the surface; 90: straight out)",
-    "ice.kind": "kind of ice",
-    "ice.crust_mm": "crust [mm]",
-    "ice.temperature_C": "ice temperature [deg C]",
-    "ice.load_time_s": "time from no load to failure [s]",
-    "ice.column_tilt_deg": "columns from the surface normal [deg]   (positive: top toward the pull)",
-    "tube.length_mm": "tube length [mm]",
-}
+STEEL, DAMAGE, PULL, COLUMNS = "#8c9196", "#111111", "#1a7f37", "#7a7a7a"
+COLUMNS_APART = 9  # per half height of the picture
 
 
 def stress_picture(record: dict[str, Any], fields_path: Path, path: Path) -> None:
@@ -56,24 +42,24 @@ def stress_picture(record: dict[str, Any], fields_path: Path, path: Path) -> Non
     shades = _draw_surface(panels[2], fields, record)
     _scale(figure, shades, panels[2], "largest tension at the onset load [MPa]")
     panels[2].set_title("the ice's surface from above", fontsize=10)
-    figure.suptitle(f"{_headline(record)}\n{case_words(record['case'])}", fontsize=12)
-    figure.supxlabel(SMALL_PRINT, fontsize=8, color="#555555")
+    words = wrapped(case_words(record["case"], record), figure, 12)
+    figure.set_figheight(5.8 + 0.25 * len(words.split("\n")))
+    figure.suptitle(f"First damage at {_damage(record)}\n{words}", fontsize=12)
+    small_print(figure)
     save(figure, path)
 
 
 def stress_strip(folders: Sequence[Path], key: str, path: Path) -> None:
     """Tension in the plane of the pull, side by side, titled by `key`; folders hold outcome.json and fields.vtu."""
-    figure = Figure(figsize=(4.4 * len(folders) + 0.6, 4.7), layout="compressed")
+    figure = Figure(figsize=(4.4 * len(folders) + 0.6, 4.8), layout="compressed")
     panels = np.atleast_1d(figure.subplots(1, len(folders)))
-    for axes, folder in zip(panels, folders, strict=True):
-        record = json.loads((folder / "outcome.json").read_text(encoding="utf-8"))
+    records = [json.loads((folder / "outcome.json").read_text(encoding="utf-8")) for folder in folders]
+    for axes, folder, record in zip(panels, folders, records, strict=True):
         shades = _draw_section(axes, read_fields(folder / "fields.vtu"), record, 1, 55.0, per_kN=True)
-        axes.set_title(
-            f"{_panel_words(record, key)}\n{_damage(record)}",
-            fontsize=9.5,
-        )
+        title = (fill(words, 52) for words in (short_words(key, record["case"][key]), _damage(record)))
+        axes.set_title("\n".join(title), fontsize=9.5)
     figure.colorbar(shades, ax=list(panels), shrink=0.9).set_label("largest tension per kN of pull [MPa/kN]")
-    figure.supxlabel(SMALL_PRINT, fontsize=8, color="#555555")
+    small_print(figure, f"All: {case_words(records[0]['case'], records[0], but=varying(records))}")
     save(figure, path)
 
 
@@ -98,41 +84,21 @@ def sweep_figure(records: Sequence[dict[str, Any]], key: str, title: str, path: 
         ("mouth_compression_MPa_per_kN", "compression", "#2166ac"),
     ):
         mouth.plot(x, [record[name] for record in records], f"o{line}", color=colour, label=label)
-    mouth.set_ylim(bottom=0)
+    mouth.set_ylim(0, 1.06 * mouth.get_ylim()[1])
     mouth.set_ylabel("MPa per kN of pull")
     mouth.set_title("stress at the mouth (average over the critical line)", fontsize=10)
     mouth.legend(fontsize=8.5)
     compliance.plot(x, [1e3 * record["compliance_mm_per_kN"] for record in records], f"o{line}", color=INK)
-    compliance.set_ylim(bottom=0)
+    compliance.set_ylim(0, 1.06 * compliance.get_ylim()[1])
     compliance.set_ylabel("µm per kN of pull")
     compliance.set_title("movement of the load point along the pull", fontsize=10)
     for axes in (onset, shares, mouth, compliance):
         tidy(axes)
-    figure.suptitle(title, fontsize=13)
-    figure.supxlabel(f"{AXIS_WORDS.get(key, key)}\n{SMALL_PRINT}", fontsize=9)
+        set_axis(axes, key, bool(line))
+        axes.set_xlabel(AXIS_WORDS.get(key, key).replace("   (", "\n("))
+    figure.suptitle(wrapped(title, figure, 13), fontsize=13)
+    small_print(figure, f"All: {case_words(records[0]['case'], records[0], but=varying(records))}")
     save(figure, path)
-
-
-def places(records: Sequence[dict[str, Any]], key: str) -> tuple[list[Any], str]:
-    """Where the values stand along the axis, and the style of the line between them: none between words."""
-    values = [record["case"][key] for record in records]
-    if all(isinstance(value, int | float) for value in values):
-        return values, "-"
-    return [fill(value.replace("_", " "), 10) if isinstance(value, str) else f"{value:g}" for value in values], ""
-
-
-def tidy(axes: Axes) -> None:
-    """A faint grid behind the data, and no frame."""
-    axes.grid(alpha=0.25)
-    axes.set_axisbelow(True)
-    axes.spines[["top", "right"]].set_visible(False)
-
-
-def save(figure: Figure, path: Path, dpi: int = 130) -> None:
-    """Write a figure as PNG, atomically."""
-    buffer = io.BytesIO()
-    figure.savefig(buffer, format="png", dpi=dpi)
-    write_atomic(path, buffer.getvalue())
 
 
 def _draw_onset(axes: Axes, x: Sequence[Any], records: Sequence[dict[str, Any]], line: str) -> None:
@@ -141,7 +107,7 @@ def _draw_onset(axes: Axes, x: Sequence[Any], records: Sequence[dict[str, Any]],
         at = [i for i, record in enumerate(records) if record["onset_mode"] == mode]
         if at:
             axes.plot([x[i] for i in at], [records[i]["onset_kN"] for i in at], marker, color=INK, label=mode)
-    axes.set_ylim(bottom=0)
+    axes.set_ylim(0, 1.06 * axes.get_ylim()[1])
     axes.set_ylabel("onset [kN]")
     axes.set_title("pull at the first damage (not the peak)", fontsize=10)
     axes.legend(title="fails by", fontsize=8.5, title_fontsize=8.5)
@@ -159,6 +125,7 @@ def _draw_section(
     shades = _shade(axes, _triangulation(ice), value, shown, "Reds" if sign > 0 else "Blues")
     axes.tripcolor(_triangulation(tube), np.zeros(tube.x.size), cmap=_flat(STEEL), shading="gouraud", zorder=2)
     _draw_marks(axes, record, reach)
+    _draw_columns(axes, record, Outline.make_compound_path(*shades.get_paths()), reach)
     return shades
 
 
@@ -216,7 +183,26 @@ def _draw_marks(axes: Axes, record: dict[str, Any], reach: float) -> None:
     _draw_threads(axes, case)
     if case["ice.crust_mm"] > 0:
         axes.axhline(-case["ice.crust_mm"], color="#666666", ls="--", lw=1)
-        axes.text(0.95 * side, -case["ice.crust_mm"], "crust ", ha="right", va="bottom", fontsize=8.5, style="italic")
+        axes.text(-0.97 * side, -case["ice.crust_mm"], "crust", va="bottom", fontsize=8.5, style="italic")
+
+
+def _draw_columns(axes: Axes, record: dict[str, Any], ice: Outline, reach: float) -> None:
+    """Faint lines along the columns, in the layers whose ice has any; dots where they run across the picture."""
+    crust = record["case"]["ice.crust_mm"]
+    limits, step = axes.axis(), reach / COLUMNS_APART
+    place = np.linspace(-5 * reach, 5 * reach, 2001)
+    for part, (along_x, _, along_z) in columns_of(record).items():
+        end_on = np.hypot(along_x, along_z) < 0.5
+        along = np.array([1.0, 0.0] if end_on else [along_x, along_z])
+        style: dict[str, Any] = {"ls": (0, (0.1, 6)), "lw": 2, "dash_capstyle": "round"} if end_on else {"lw": 0.5}
+        for across in np.arange(-40, 41) * step:
+            x, z = along[0] * place + along[1] * across, along[1] * place - along[0] * across
+            layer = (z > -crust) if part == "crust" else (z < -crust)
+            (line,) = axes.plot(x[layer], z[layer], color=COLUMNS, alpha=0.6, zorder=1.5, **style)
+            line.set_clip_path(ice, axes.transData)
+        words = "dots: columns,\nend on" if end_on else "lines: columns"
+        axes.text(0.97 * limits[0], 0.01 * reach, words, color="#555555", fontsize=9, style="italic", va="bottom")
+    axes.axis(limits)
 
 
 def _draw_threads(axes: Axes, case: dict[str, Any]) -> None:
@@ -254,35 +240,5 @@ def _reach(record: dict[str, Any]) -> float:
     return max(55.0, 1.15 * float(record["case"]["placement.embedment_mm"]))
 
 
-def _headline(record: dict[str, Any]) -> str:
-    return f"First damage at {_damage(record)}"
-
-
 def _damage(record: dict[str, Any]) -> str:
     return f"{record['onset_kN']:.2f} kN: {record['onset_mode']} {record['onset_place']}"
-
-
-def case_words(case: Mapping[str, Any]) -> str:
-    """What is placed, in what, and how it is pulled, on one line."""
-    attached = "tied off at the ice" if case["placement.attachment"] == "tied_off" else "pulled at the eye"
-    crust = f", crust {case['ice.crust_mm']:g} mm" if case["ice.crust_mm"] else ""
-    depth = f"{case['placement.embedment_mm']:g} of {case['tube.length_mm']:g} mm in"
-    pull = f"pull {case['pull.direction_deg']:g}° from the surface"
-    ice = f"{case['ice.kind'].replace('_', ' ')} ice"
-    tube = f"tube {case['tube.od_mm']:g} x {case['tube.wall_mm']:g} mm"
-    words = (_lean(case["placement.angle_deg"]), tube, depth, attached, pull, f"{ice}{crust}")
-    return ", ".join(words) + f"  [{case['numerics.level']}]"
-
-
-def _panel_words(record: dict[str, Any], key: str) -> str:
-    value = record["case"][key]
-    if key == "placement.angle_deg":
-        return _lean(value)
-    words = value.replace("_", " ") if isinstance(value, str) else f"{value:g}"
-    return f"{AXIS_WORDS.get(key, key)}: {words}"
-
-
-def _lean(angle: float) -> str:
-    if angle == 0:
-        return "perpendicular (0°)"
-    return f"head {'toward' if angle > 0 else 'away from'} the pull ({angle:+g}°)"

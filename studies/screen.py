@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sys
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
@@ -16,16 +17,21 @@ if TYPE_CHECKING:
     from .runner import Done
     from .sweep import Study
 
-PLAIN_WIDTH = 132
+PLAIN_WIDTH, LEAST_WIDTH = 132, 60
 
 
 def console(stderr: bool = False) -> Console:
-    """A console that writes plain text, without control characters, where nobody looks at a terminal."""
+    """A console that writes plain text, without control characters, where nobody looks at a terminal.
+
+    There it is PLAIN_WIDTH wide, or as the environment variable COLUMNS says, at least LEAST_WIDTH.
+    """
     from rich.console import Console
 
     if (sys.stderr if stderr else sys.stdout).isatty():
         return Console(stderr=stderr, highlight=False)
-    return Console(stderr=stderr, highlight=False, force_terminal=False, color_system=None, width=PLAIN_WIDTH)
+    columns = os.environ.get("COLUMNS", "")
+    width = max(LEAST_WIDTH, int(columns)) if columns.isdecimal() and len(columns) < 6 else PLAIN_WIDTH
+    return Console(stderr=stderr, highlight=False, force_terminal=False, color_system=None, width=width)
 
 
 def _grid(*columns: str, title: str | None = None) -> Any:
@@ -42,7 +48,13 @@ def _short(value: object) -> str:
 
     if isinstance(value, Mapping):
         return ", ".join(f"{key} {_short(item)}" for key, item in value.items())
-    return "" if value is None else f"{value:.3g}" if isinstance(value, float) else escape(str(value))
+    return "" if value is None else _number(value) if isinstance(value, float) else escape(str(value))
+
+
+def _number(value: float) -> str:
+    """Three digits that count; all digits before the point of a larger number."""
+    text = f"{value:.3g}"
+    return f"{value:.0f}" if "e+0" in text else text
 
 
 def print_outcome(screen: Console, record: Mapping[str, Any]) -> None:
@@ -79,7 +91,9 @@ def print_study(screen: Console, found: Study, done: list[Done]) -> None:
         table = _grid(series.key, "onset (kN)", "what breaks first", "where", title=title)
         for case in series.of(done):
             record = case.record or {"onset_mode": "not solved", "onset_place": case.problem}
-            cells = (series.value(case.job), *(record.get(name) for name in ("onset_kN", "onset_mode", "onset_place")))
+            value = series.value(case.job)
+            shown = value if isinstance(value, str) else f"{value:g}"
+            cells = (shown, *(record.get(name) for name in ("onset_kN", "onset_mode", "onset_place")))
             table.add_row(*(_short(cell) for cell in cells))
         screen.print(table)
 
@@ -100,11 +114,17 @@ def print_comparison(screen: Console, found: Comparison) -> None:
 
 
 def print_page(screen: Console, page: Page) -> None:
-    """A page on materials."""
-    table = _grid(*page.columns, title=page.title)
+    """A page on materials: a plain table that no narrow screen breaks the names of, and lines below it."""
+    from rich import box
+    from rich.table import Table
+
+    screen.print(page.title, style="bold", markup=False)
+    table = Table(box=box.SIMPLE_HEAD, show_edge=False, pad_edge=False, padding=(0, 1, 0, 0))
+    for number, column in enumerate(page.columns):
+        table.add_column(column, overflow="fold", no_wrap=number == 0)
     for row in page.rows:
         table.add_row(*(_short(cell) for cell in row))
     screen.print(table)
     for line in page.below:
-        screen.print(line, markup=False, highlight=False, soft_wrap=True)
+        screen.print(line, markup=False)
     screen.print()

@@ -16,7 +16,8 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 
-from .figures import AXIS_WORDS, INK, MARKERS, SMALL_PRINT, case_words, places, save, tidy
+from .casewords import AXIS_WORDS, case_words
+from .drawing import INK, MARKERS, places, save, set_axis, small_print, tidy, wrapped
 
 Record = dict[str, Any]
 BAR, BASE = "#c9d3dd", "#d95f02"
@@ -49,9 +50,8 @@ def series_panels(series: Sequence[tuple[str, Sequence[Record]]], base: Mapping[
     below.set_axis_off()
     handles = _legend({record["onset_mode"] for record in everything}, at_base)
     below.legend(handles=handles, loc="center", ncols=len(handles), fontsize=9, frameon=False)
-    figure.suptitle(fill(title, 48 * across), fontsize=12)
-    words = f"Base case: {base['ice.temperature_C']:g} °C, {case_words(base)}"
-    figure.supxlabel(f"{fill(words, 77 * across)}\n{fill(SMALL_PRINT, 77 * across)}", fontsize=8, color="#555555")
+    figure.suptitle(wrapped(title, figure, 12), fontsize=12)
+    small_print(figure, f"Base case: {case_words(base, at_base)}")
     return figure
 
 
@@ -76,6 +76,7 @@ def _draw_panel(axes: Axes, key: str, records: Sequence[Record], at_base: Record
             axes.plot([at], [record["onset_kN"]], "o", ms=13, mfc="none", mec=BASE, mew=1.8, zorder=4)
     if at_base is not None:
         axes.axhline(at_base["onset_kN"], color=BASE, ls="--", lw=0.9, zorder=1)
+    set_axis(axes, key, bool(line))
     axes.set_xlabel(fill(AXIS_WORDS.get(key, key), 48), fontsize=10)
     axes.set_title(f"largest / least onset: {max(onsets) / min(onsets):.2f}", fontsize=10)
 

@@ -15,10 +15,14 @@ from scipy.integrate import simpson
 
 from icecone.fem.fields import contact_pressure, node_fields, vtk_order
 from icecone.fem.onset import Solution
-from icecone.studies import figures, sweepfigures, why
+from icecone.studies import casewords, drawing, figures, sweepfigures, why
 from icecone.studies.casefile import settings_from
+from icecone.studies.keys import KEYS
 from icecone.studies.record import CAUTION, solve_settings, write_solution
+from icecone.studies.runner import Done, Job
+from icecone.studies.screen import console, print_study
 from icecone.studies.section import cut, read_fields
+from icecone.studies.sweep import Series, Study
 
 
 @pytest.fixture(scope="module")
@@ -130,7 +134,7 @@ def test_series_have_a_panel_each_on_one_scale_from_zero() -> None:
     ]
     figure = sweepfigures.series_panels(series, settings_from({}), "an invented study")
     panels = [axes for axes in figure.axes if axes.get_xlabel()]
-    assert [axes.get_xlabel() for axes in panels] == [figures.AXIS_WORDS[key] for key, _ in series]
+    assert [axes.get_xlabel() for axes in panels] == [casewords.AXIS_WORDS[key] for key, _ in series]
     assert all(axes.get_ylim() == pytest.approx((0.0, 1.15 * 0.45)) for axes in panels)
     assert [len(axes.patches) for axes in panels] == [6, 0, 0, 0]
     rings = [sum(line.get_markersize() == 13 for line in axes.lines) for axes in panels]
@@ -142,7 +146,162 @@ def test_series_have_a_panel_each_on_one_scale_from_zero() -> None:
     for axes in panels:
         boxes = [label.get_window_extent() for label in axes.get_xticklabels() if label.get_text()]
         assert all(left.x1 < right.x0 for left, right in pairwise(boxes))
-    assert figures.SMALL_PRINT in figure.get_supxlabel() and "[standard]" in figure.get_supxlabel()
+    assert drawing.SMALL_PRINT in figure.get_supxlabel() and "[standard]" in figure.get_supxlabel()
+
+
+def test_every_key_has_words_on_an_axis_and_in_a_line() -> None:
+    """Axis words carry the key's unit; short ones fit a panel's title and tell the keys apart."""
+    assert set(casewords.AXIS_WORDS) == set(KEYS)
+    lines = {name: casewords.short_words(name, key.low or key.default) for name, key in KEYS.items()}
+    for name, key in KEYS.items():
+        words = casewords.AXIS_WORDS[name]
+        assert (f"[{key.unit}]" in words) == bool(key.unit) and "_" not in words.replace("K_IC", "")
+        assert 3 < len(lines[name]) < 45 and "_" not in lines[name].replace("K_IC", "")
+    assert len(set(lines.values())) == len(KEYS) == len(set(casewords.AXIS_WORDS.values()))
+    assert casewords.AXIS_WORDS["ice.tensile_MPa"] == "tensile strength of the ice [MPa]"
+    assert casewords.AXIS_WORDS["crust.porosity"] == "porosity of the crust"
+    for name, value, words in (
+        ("ice.column_tilt_deg", -45.0, "columns −45°"),
+        ("ice.column_tilt_deg", "across", "columns across"),
+        ("ice.load_time_s", 10.0, "loaded in 10 s"),
+        ("ice.E_GPa", 8.0, "E 8 GPa"),
+        ("crust.porosity", 0.1, "crust porosity 0.1"),
+        ("crust.kind", "firn", "crust of firn"),
+        ("crust.temperature_C", "as_ice", "crust at the ice's temperature"),
+        ("placement.angle_deg", -10.0, "head away from the pull (−10°)"),
+    ):
+        assert casewords.short_words(name, value) == words
+
+
+def test_a_case_in_words_names_whatever_differs_from_the_defaults() -> None:
+    """Each key of a case away from its default is said, if it enters; a key that varies is left to the axis."""
+    plain = settings_from({"numerics.level": "quick"})
+    usual = casewords.case_words(plain)
+    assert usual.endswith("sound glacier ice, at −5 °C  [quick]") and "columns" not in usual
+    given = {
+        "tube.metal": "titanium_alloy",
+        "ice.criterion": "parabolic",
+        "ice.load_time_s": 100.0,
+        "ice.temperature_C": -12.0,
+        "ice.tensile_MPa": 0.8,
+        "ice.column_tilt_deg": 40.0,
+        "ice.crust_mm": 20.0,
+        "crust.kind": "firn",
+        "crust.porosity": 0.3,
+        "tube.eye_mm": 12.0,
+    }
+    for name, value in given.items():
+        case = plain | {"ice.crust_mm": 20.0, name: value}
+        columnar = {"ice": {"column_axis": [0.6, 0.0, 0.8]}, "crust": None}
+        words = casewords.short_words(name, value)
+        assert words not in usual
+        assert words in casewords.case_words(case, columnar).split("  [")[0].split(", "), name
+        assert words not in casewords.case_words(case, columnar, but={name})
+    isotropic = {"ice": {"column_axis": None}, "crust": None}
+    assert "columns" not in casewords.case_words(plain | {"ice.column_tilt_deg": 40.0}, isotropic)
+    assert "firn" not in casewords.case_words(plain | {"crust.kind": "firn"}), "no crust"
+
+
+def test_a_strip_says_what_its_cases_have_in_common(
+    solved: tuple[dict[str, Any], Solution, Path], monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    """Titles do not overlap, whatever the key; what varies is not said of all."""
+    record, _, folder = solved
+    folders = []
+    for number, key in enumerate(("ice.column_tilt_deg", "ice.pore_scheme", "crust.confinement_slope")):
+        case = record["case"] | {"ice.column_tilt_deg": 30.0 * number, "tube.metal": "titanium_alloy"}
+        long = {"onset_place": "12 mm below the surface, all round the tube", "case": case, "crust": None}
+        folders.append(tmp_path / key)
+        folders[-1].mkdir()
+        (folders[-1] / "outcome.json").write_text(json.dumps({**record, **long}))
+        (folders[-1] / "fields.vtu").symlink_to(folder / "fields.vtu")
+    drawn: list[Any] = []
+    monkeypatch.setattr(figures, "save", lambda figure, path: drawn.append(figure))
+    for key in SHOWN:
+        figures.stress_strip(folders, key, tmp_path / "strip.png")
+    assert len(drawn) == len(SHOWN)
+    for figure in drawn:
+        figure.draw_without_rendering()
+        titles = [axes.title.get_window_extent() for axes in figure.axes if axes.get_title()]
+        assert len(titles) == 3 and all(left.x1 < right.x0 for left, right in pairwise(titles))
+        common = figure.get_supxlabel()
+        assert "titanium alloy" in common and "columns" not in common and "head away" in common
+        assert drawing.wrapped(casewords.case_words(record["case"], but=("numerics.level",)), figure, 8)[:40] in common
+    assert [axes.get_title().split("\n")[0] for axes in drawn[0].axes[:3]] == [
+        "columns 0°",
+        "columns 30°",
+        "columns 60°",
+    ]
+
+
+SHOWN = ("ice.column_tilt_deg", "placement.angle_deg", "crust.pore_scheme", "pull.direction_deg")
+
+
+@pytest.mark.parametrize(
+    ("part", "axis", "words"),
+    [
+        ("ice", [0.6, 0.0, 0.8], "lines: columns"),
+        ("crust", [-0.6, 0.0, 0.8], "lines: columns"),
+        ("ice", [0, 1, 0], "dots"),
+    ],
+)
+def test_columns_are_drawn_along_their_axis_in_their_layer(
+    solved: tuple[dict[str, Any], Solution, Path],
+    part: str,
+    axis: list[float],
+    words: str,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Lines run along the axis of the record, below the crust or in it; isotropic ice has none."""
+    record, _, folder = solved
+    drawn: list[Any] = []
+    monkeypatch.setattr(figures, "save", lambda figure, path: drawn.append(figure))
+    plain = {**record, "ice": {**record["ice"], "column_axis": None}, "crust": {**record["crust"], "column_axis": None}}
+    figures.stress_picture(plain, folder / "fields.vtu", folder / "unused.png")
+    figures.stress_picture({**plain, part: {"column_axis": axis}}, folder / "fields.vtu", folder / "unused.png")
+    for axes, before in zip(drawn[1].axes[:2], drawn[0].axes[:2], strict=True):
+        lines = [line for line in axes.lines if line.get_color() == figures.COLUMNS and line.get_xydata().size]
+        assert len(lines) > 10 and not [line for line in before.lines if line.get_color() == figures.COLUMNS]
+        assert axes.axis() == before.axis() and any(text.get_text().startswith(words) for text in axes.texts)
+        _, z = np.concatenate([line.get_xydata() for line in lines]).T
+        assert (z > -10.0).all() if part == "crust" else (z < -10.0).all()
+        for line in lines:
+            step = np.diff(line.get_xydata(), axis=0)
+            if axis[1] == 0:
+                assert np.allclose(step[:, 0] * axis[2], step[:, 1] * axis[0])
+            assert line.get_clip_path() is not None
+
+
+def test_the_loading_time_stands_on_a_logarithmic_axis(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """In both pictures of studies, with ticks written out; other numbers stay on a linear one."""
+    times, crusts = onsets("ice.load_time_s", {0.1: 0.3, 10.0: 0.4, 1000.0: 0.5}), onsets("ice.crust_mm", {0.0: 0.4})
+    figure = sweepfigures.series_panels([times, crusts], settings_from({}), "an invented study")
+    assert [axes.get_xscale() for axes in figure.axes[:2]] == ["log", "linear"]
+    figure.draw_without_rendering()
+    assert {"0.1", "10", "1000"} <= {label.get_text() for label in figure.axes[0].get_xticklabels()}
+    drawn: list[Any] = []
+    monkeypatch.setattr(figures, "save", lambda figure, path: drawn.append(figure))
+    for key, records in (times, crusts):
+        figures.sweep_figure(records, key, "an invented study", tmp_path / "unused.png")
+    assert [{axes.get_xscale() for axes in figure.axes} for figure in drawn] == [{"log"}, {"linear"}]
+    assert "sound glacier ice" in drawn[0].get_supxlabel() and "loaded in" not in drawn[0].get_supxlabel()
+    assert {axes.get_xlabel() for axes in drawn[0].axes} == {"time from no load to failure [s]"}
+    for figure in drawn:
+        onset, _, mouth, compliance = figure.axes
+        for axes in (onset, mouth, compliance):
+            largest = max(max(line.get_ydata()) for line in axes.lines)
+            assert axes.get_ylim()[0] == 0 and axes.get_ylim()[1] > 1.05 * largest, "no marker is cut"
+
+
+def test_a_study_prints_its_values_as_they_were_given(capsys: pytest.CaptureFixture[str]) -> None:
+    """3600 and not 3.6e+03; two values that differ in the fourth digit stay apart."""
+    jobs = tuple(
+        Job(f"{value:g}", settings_from({"ice.load_time_s": value})) for value in (3600.0, 1234.5, 999.9, 0.01)
+    )
+    done = [Done(job, {"onset_kN": 999.9, "onset_mode": "shear", "onset_place": "p"}, "") for job in jobs]
+    print_study(console(), Study("title", "question", (Series("ice.load_time_s", jobs),)), done)
+    text = capsys.readouterr().out
+    assert "e+" not in text and {"3600", "1234.5", "999.9", "0.01", "1000"} <= set(text.split())
 
 
 def test_pictures_of_one_series_and_of_several_are_written(tmp_path: Path) -> None:
@@ -152,8 +311,8 @@ def test_pictures_of_one_series_and_of_several_are_written(tmp_path: Path) -> No
     figures.sweep_figure(kinds[1], kinds[0], "an invented study", tmp_path / "one.png")
     for name in ("several.png", "one.png"):
         assert 0.005 < (imread(tmp_path / name)[..., 0] < 0.5).mean() < 0.5
-    assert figures.places(kinds[1], "ice.kind") == (["a b", "c"], "")
-    assert figures.places(crusts[1], "ice.crust_mm") == ([0.0, 5.0], "-")
+    assert drawing.places(kinds[1], "ice.kind") == (["a b", "c"], "")
+    assert drawing.places(crusts[1], "ice.crust_mm") == ([0.0, 5.0], "-")
 
 
 def made_up(angle: float, onset: float, tension: float, **more: object) -> dict[str, Any]:
@@ -201,7 +360,7 @@ def test_the_words_for_any_key_name_least_and_most() -> None:
     for record, value in zip(records, (40, 80), strict=True):
         record["case"]["placement.embedment_mm"] = value
     text = why.explain(records, "placement.embedment_mm")
-    assert "0.20 kN" in text and "0.50 kN" in text and "2.50" in text
+    assert "at 0.2 kN" in text and "to 0.5 kN" in text and "a factor of 2.5." in text
 
 
 def test_a_straight_pull_breaks_all_round() -> None:

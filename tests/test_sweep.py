@@ -502,7 +502,7 @@ def test_ice_kind_asks_what_it_says() -> None:
     assert values["ice.crust_mm"] == [0, 2, 5, 10, 20, 40]
     base = study.base or {}
     asked = ("placement.angle_deg", "pull.direction_deg", "ice.kind", "ice.temperature_C", "ice.crust_mm")
-    assert [base[key] for key in asked] == [0, 0, "sound_glacier", -5, 0] and base["numerics.level"] == "quick"
+    assert [base[key] for key in asked] == [0, 0, "sound_glacier", -5, 0] and base["numerics.level"] == "standard"
     assert len(study.jobs) == sum(len(found) for found in values.values()) - 2
     kept = [job.settings for job in study.jobs if job.keep]
     assert len(kept) == 3 and len({settings["ice.kind"] for settings in kept}) == 3

@@ -1,0 +1,68 @@
+"""What all pictures share: colours, markers, axes, the caution under them, the writing of a file."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Sequence
+from pathlib import Path
+from textwrap import fill
+from typing import Any
+
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from matplotlib.ticker import FuncFormatter, NullFormatter
+
+from .store import write_atomic
+
+Record = dict[str, Any]
+INK = "#333333"
+MARKERS = {"tension": "o", "shear": "^", "crushing": "s"}
+LOGARITHMIC = ("ice.load_time_s",)
+SMALL_PRINT = (
+    "Research and teaching only; onset is the first damage, not the peak load. Never trust a life to this number."
+)
+
+
+def places(records: Sequence[Record], key: str) -> tuple[list[Any], str]:
+    """Where the values stand along the axis, and the style of the line between them: none between words."""
+    values = [record["case"][key] for record in records]
+    if all(isinstance(value, int | float) for value in values):
+        return values, "-"
+    return [
+        fill(value.replace("_", " "), 10) if isinstance(value, str) else f"{value:g}".replace("-", "−")
+        for value in values
+    ], ""
+
+
+def set_axis(axes: Axes, key: str, numbers: bool) -> None:
+    """The scale along the axis: logarithmic for times, its ticks written out."""
+    if key in LOGARITHMIC and numbers:
+        axes.set_xscale("log")
+        axes.xaxis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:g}"))
+        axes.xaxis.set_minor_formatter(NullFormatter())
+
+
+def tidy(axes: Axes) -> None:
+    """A faint grid behind the data, and no frame."""
+    axes.grid(alpha=0.25)
+    axes.set_axisbelow(True)
+    axes.spines[["top", "right"]].set_visible(False)
+
+
+def wrapped(text: str, figure: Figure, size: float) -> str:
+    """The text in lines that fit the figure at that font size, broken after commas where it has some."""
+    bound = text.replace(" ", "\xa0").replace(",\xa0", ", ") if ", " in text else text
+    return fill(bound, int(125 * figure.get_figwidth() / size)).replace("\xa0", " ")
+
+
+def small_print(figure: Figure, words: str = "") -> None:
+    """Below the figure: what was solved (where no title says it), and the caution."""
+    text = "\n".join(wrapped(each, figure, 8) for each in ("", words, SMALL_PRINT))
+    figure.supxlabel(text, fontsize=8, color="#555555")
+
+
+def save(figure: Figure, path: Path, dpi: int = 130) -> None:
+    """Write a figure as PNG, atomically."""
+    buffer = io.BytesIO()
+    figure.savefig(buffer, format="png", dpi=dpi)
+    write_atomic(path, buffer.getvalue())
