@@ -26,12 +26,10 @@ UNITS = {
     "kPa_sqrt_m_per_s": 1e3,
     "kg_per_m3": 1.0,
     "mm": 1e-3,
-    "cm3": 1e-6,
     "s": 1.0,
     "per_s": 1.0,
     "C": 1.0,
     "K": 1.0,
-    "kN": 1e3,
 }
 PURE = ("nu", "porosity", "aspect", "slope", "exponent", "strain", "cov", "correlation", "melting", "ratio")
 

@@ -81,8 +81,8 @@ class Ice:
 
     @property
     def shear_distance(self) -> float:
-        """(r K_IC / c)^2 / pi [m], c = sigma_c / (2 sqrt k) the cohesion, r K_IC the toughness of a sliding crack."""
-        cohesion = self.compressive_strength / (2 * sqrt(self.confinement_slope))
+        """(r K_IC / c)^2 / pi [m], c = sigma_c / (2 sqrt k) the Mohr-Coulomb cohesion, r K_IC of a sliding crack."""
+        cohesion = self.compressive_strength / (2 * sqrt(self._slope))
         ratio = read_numbers("laws.toml", "toughness")["sliding_ratio"]
         return (ratio * self.toughness / cohesion) ** 2 / pi
 
@@ -92,11 +92,16 @@ class Ice:
         return fracture_energy(self.toughness, self.elastic.youngs_modulus, self.elastic.poissons_ratio)
 
     @property
+    def _slope(self) -> float:
+        """k, never so steep that the shear surface cuts the tensile strength: slow ice hardly feels pressure."""
+        return max(1.0, min(self.confinement_slope, self.compressive_strength / self.tensile_strength))
+
+    @property
     def surface(self) -> Surface:
         """The multi-axial failure surface. Raises ValueError where the strengths do not go together."""
         if self.criterion == "parabolic":
             return Parabolic(self.tensile_strength, self.compressive_strength, self.pressure_slope, self.peak_pressure)
-        return MohrCoulomb(self.tensile_strength, self.compressive_strength, self.confinement_slope, self.deviator_cap)
+        return MohrCoulomb(self.tensile_strength, self.compressive_strength, self._slope, self.deviator_cap)
 
     def with_strengths(self, tensile: float, toughness: float, compressive: float) -> Ice:
         """The same ice with other strengths [Pa, Pa m^0.5, Pa]; cap and peak pressure go with the compressive one."""

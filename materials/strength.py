@@ -4,7 +4,7 @@ Every named ice states its strengths at the reference temperature Tr and loading
 porosity phi and grain size d. A law only moves them, each factor one at the stated conditions:
 
     tension      sigma_t ~ max(s_n + k_n d^-1/2, k_p d^-1/2) (1 - phi)^a w(T)
-    toughness    K_IC    ~ (1 - phi)^a w(T) Kdot^-n                Kdot = K_IC / t, held between two published ends
+    toughness    K_IC    ~ (1 - phi)^a w(T) Kdot^-n                Kdot = stated K_IC / t, between two published ends
     compression  sigma_c ~ (1 - phi)^a exp(A / T) min(edot, edot_b)^n      edot = strain at failure / t, T in kelvin
     energy       G_c = K_IC^2 (1 - nu^2) / E                                           plane strain (Irwin)    [J/m2]
     w(T) = 1 below a temperature Tw, from there falling linearly to 1 - loss at 0 deg C

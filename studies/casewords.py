@@ -1,4 +1,4 @@
-"""Words for keys, values and cases, on axes, in titles, under pictures; made from `keys.KEYS`, so every key has some."""
+"""Words for keys, values and cases, on axes, in titles and under pictures; from `keys.KEYS`, so every key has some."""
 
 from __future__ import annotations
 

@@ -14,7 +14,7 @@ from .keys import UNITS
 from .tomlfile import CaseError, did_you_mean
 
 LAWS = {"laws": "laws.toml", "crystal": "crystal.toml"}
-SHOWN = {**UNITS, "kg_per_m3": "kg/m3", "per_K": "1/K", "per_s": "1/s", "kPa_sqrt_m_per_s": "kPa m^0.5/s"}
+SHOWN = {**UNITS, "kg_per_m3": "kg/m3", "per_s": "1/s", "kPa_sqrt_m_per_s": "kPa m^0.5/s"}
 SHOWN["MPa_sqrt_m"] = "MPa m^0.5"
 ALONG_ACROSS_BETWEEN = ((0.0, 0.0, 1.0), (1.0, 0.0, 0.0), (0.5**0.5, 0.0, 0.5**0.5))
 WIDE = 120  # characters: from here on the overview says in its tables what each material is
@@ -25,7 +25,8 @@ EQUATIONS = {  # as in materials.strength and materials.crystal, and what the le
     "d: grain size, phi: porosity, a: porosity_exponent, t: time from no load to failure; w(T) = 1 below Tw "
     "(soft_above), from there falling linearly to 1 - loss (loss_at_melting) at 0 deg C.",
     "tension": "sigma_t ~ max(s_n + k_n d^-1/2, k_p d^-1/2) (1 - phi)^a w(T); s_n, k_n: nucleation, k_p: propagation",
-    "toughness": "K_IC ~ (1 - phi)^a w(T) Kdot^-n, Kdot = K_IC / t, held between two published ends; n: rate_exponent",
+    "toughness": "K_IC ~ (1 - phi)^a w(T) Kdot^-n, Kdot = stated K_IC / t, between two published ends; n: "
+    "rate_exponent",
     "compression": "sigma_c ~ (1 - phi)^a exp(A / T) min(edot, edot_b)^n, edot = strain at failure / t, T in kelvin; "
     "A: activation, edot_b: brittle_rate, n: rate_exponent",
     "spread_tensile": SPREAD,

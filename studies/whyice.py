@@ -20,6 +20,7 @@ FOLLOWS = 0.15  # to follow it, onset per strength differs by no more, nor by a 
 ALIKE = 0.05  # properties and onsets that differ by less are taken as alike
 BESIDE = {  # what may tell ices apart beside the strength
     "critical_distance_mm": ("critical distance", " mm"),
+    "shear_distance_mm": ("critical distance of shear", " mm"),
     "K_IC_kPa_sqrt_m": ("toughness", " kPa m^0.5"),
     "E_GPa": ("modulus", " GPa"),
     "porosity": ("porosity", ""),
@@ -142,7 +143,7 @@ def _differences(a: dict[str, Any], b: dict[str, Any]) -> str:
     found = [
         f"{words} {a[name]:.3g} against {b[name]:.3g}{unit}"
         for name, (words, unit) in BESIDE.items()
-        if _unlike(a[name], b[name])
+        if name in a and _unlike(a[name], b[name])
     ]
     found += [f"fabric {a['fabric']} against {b['fabric']}"] if a["fabric"] != b["fabric"] else []
     return ", ".join(found) or "nothing that is recorded"

@@ -16,7 +16,7 @@ from icecone.materials.surface import SURFACES, MohrCoulomb, Parabolic
 MC = MohrCoulomb(1.2e6, 8.0e6, 2.5, 20e6)
 PARABOLA = Parabolic(1.2e6, 8.0e6, 1.0, 30e6)
 BOTH = pytest.mark.parametrize("surface", [MC, PARABOLA], ids=SURFACES)
-component = st.floats(-100e6, 100e6)
+component = st.floats(-100e6, 100e6).filter(lambda x: x == 0 or abs(x) > 1e-200)
 stresses = st.lists(component, min_size=3, max_size=3).map(sorted).map(np.array)
 
 
