@@ -29,6 +29,7 @@ UNITS = {
     "s": 1.0,
     "per_s": 1.0,
     "C": 1.0,
+    "kN": 1e3,
     "K": 1.0,
 }
 PURE = ("nu", "porosity", "aspect", "slope", "exponent", "strain", "cov", "correlation", "melting", "ratio")

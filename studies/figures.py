@@ -51,13 +51,13 @@ def stress_picture(record: dict[str, Any], fields_path: Path, path: Path) -> Non
 
 def stress_strip(folders: Sequence[Path], key: str, path: Path) -> None:
     """Tension in the plane of the pull, side by side, titled by `key`; folders hold outcome.json and fields.vtu."""
-    figure = Figure(figsize=(4.4 * len(folders) + 0.6, 4.8), layout="compressed")
+    figure = Figure(figsize=(4.4 * len(folders) + 0.6, 5.0), layout="compressed")
     panels = np.atleast_1d(figure.subplots(1, len(folders)))
     records = [json.loads((folder / "outcome.json").read_text(encoding="utf-8")) for folder in folders]
     for axes, folder, record in zip(panels, folders, records, strict=True):
         shades = _draw_section(axes, read_fields(folder / "fields.vtu"), record, 1, 55.0, per_kN=True)
-        title = (fill(words, 52) for words in (short_words(key, record["case"][key]), _damage(record)))
-        axes.set_title("\n".join(title), fontsize=9.5)
+        damage = f"{record['onset_kN']:.2f} kN: {record['onset_mode']}\n{record['onset_place']}"
+        axes.set_title(f"{fill(short_words(key, record['case'][key]), 52)}\n{damage}", fontsize=9.5)
     figure.colorbar(shades, ax=list(panels), shrink=0.9).set_label("largest tension per kN of pull [MPa/kN]")
     small_print(figure, f"All: {case_words(records[0]['case'], records[0], but=varying(records))}")
     save(figure, path)
