@@ -10,15 +10,11 @@ import pytest
 from numpy.typing import NDArray
 from skfem import ElementQuad2, ElementVector, FacetBasis, LinearForm, MeshQuad
 
+from icecone.fem.axisymmetric import Body, end_force, largest_principal, make_body, nodal_stress
 from icecone.fem.solver import make_solver
 from icecone.materials.tensor import lame
 from icecone.validation.checks.threadrings import (
-    Body,
     ThreadInterfaceError,
-    end_force,
-    largest_principal,
-    make_body,
-    nodal_stress,
     pull,
     thread_interface_error,
 )

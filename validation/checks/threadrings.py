@@ -2,10 +2,8 @@
 
 `geometry/halfmodel.py` has no thread rings: on the threaded part of the cylinder r = R the ice follows the tube along
 the axis, and across it can push and not pull. Here both are solved in the axisymmetric setting, where the rings can
-be afforded (a thread is taken as closed rings: its lead angle, about pitch/(2 pi R) = 5 deg, is left out):
-
-    find (u_r, u_z):  int [lam tr(eps u) tr(eps v) + 2 mu eps(u) : eps(v)] 2 pi r dr dz = F v_z(head)      [N m]
-    eps_rr = du_r/dr,   eps_theta = u_r/r,   eps_zz = du_z/dz,   eps_rz = (du_r/dz + du_z/dr)/2           [-]
+be afforded (`fem/axisymmetric.py`; a thread is taken as closed rings: its lead angle, about pitch/(2 pi R) = 5 deg,
+is left out):
 
 `rings`      steel rings r in (R, R + height), one in the middle of each pitch, in ice that is cut to their shape. On
              each ring's upper face u_z of steel and ice are equal (no friction there); on the cylinder between rings
@@ -14,7 +12,7 @@ be afforded (a thread is taken as closed rings: its lead angle, about pitch/(2 p
 
 Both: plain shank with gap >= 0 and nothing along it; hole 6 mm deeper than the tip; outer face and bottom held.
 Tube: steel, E = 205 GPa, nu = 0.29; ice: E = 9.3 GPa, nu = 0.325 (values for this comparison; handbook order, from
-memory). The axisymmetric form is in any finite-element text (Zienkiewicz & Taylor, from memory).
+memory).
 
 Limits: small strain, elastic, rectangular rings, straight pull. The stress at the rings' corners is singular and is
 not compared; away from them, at set distances outside the crests, it is. An inclined pull also presses rings sideways.
@@ -28,19 +26,18 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from itertools import pairwise
-from math import pi
 
 import numpy as np
 import scipy.sparse as sp
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
-from skfem import Basis, BilinearForm, ElementQuad2, ElementVector, FacetBasis, LinearForm, MeshQuad
+from skfem import MeshQuad
 
+from ...fem.axisymmetric import Body, end_force, largest_principal, make_body, nodal_stress
 from ...fem.contact import solve_gaps
 from ...fem.solver import choose_method, condense
 from ...geometry.layers import HOLE_BELOW_TIP
 from ...geometry.section import graded
-from ...materials.tensor import lame
 
 Array = NDArray[np.float64]
 STEEL = (205e9, 0.29)  # Pa, -
@@ -98,65 +95,6 @@ class ThreadInterfaceError:
         """Relative errors of the largest principal stress at the two distances."""
         near, further = (a / b - 1 for a, b in zip(self.interface.principal, self.rings.principal, strict=True))
         return near, further
-
-
-@dataclass(frozen=True)
-class Body:
-    """One material on quadratic quadrilaterals: x (2, n) nodes (r, z) [m]; dofs (2, n) of u_r and u_z; K [N/m]."""
-
-    basis: Basis
-    x: Array
-    dofs: NDArray[np.int64]
-    K: sp.csr_matrix
-    constants: tuple[float, float]
-
-
-def make_body(mesh: MeshQuad, constants: tuple[float, float]) -> Body:
-    """Assemble a body of E [Pa], nu on a mesh in (r, z)."""
-    basis = Basis(mesh, ElementVector(ElementQuad2()), intorder=5)
-    lam, mu = lame(*constants)
-
-    @BilinearForm
-    def stiffness(u, v, w):  # type: ignore[no-untyped-def]
-        a, b = strains(u, w.x[0]), strains(v, w.x[0])
-        trace_a, trace_b = a[0] + a[1] + a[2], b[0] + b[1] + b[2]
-        double_dot = a[0] * b[0] + a[1] * b[1] + a[2] * b[2] + 2 * a[3] * b[3]
-        return (lam * trace_a * trace_b + 2 * mu * double_dot) * 2 * pi * w.x[0]
-
-    dofs = np.stack(
-        [np.concatenate([basis.nodal_dofs[c], basis.facet_dofs[c], basis.interior_dofs[c]]) for c in (0, 1)]
-    )
-    return Body(basis, basis.doflocs[:, dofs[0]], dofs, stiffness.assemble(basis).tocsr(), constants)
-
-
-def strains(u, r: Array) -> tuple[Array, Array, Array, Array]:  # type: ignore[no-untyped-def]
-    """eps_rr, eps_theta, eps_zz, eps_rz of a vector field in (r, z)."""
-    return u.grad[0, 0], u[0] / r, u.grad[1, 1], 0.5 * (u.grad[0, 1] + u.grad[1, 0])
-
-
-def nodal_stress(body: Body, u: Array) -> tuple[Array, Array]:
-    """Points (2, m) and stresses rr, theta, zz, rz (4, m) [Pa], projected (L2) onto quadratics."""
-    lam, mu = lame(*body.constants)
-    scalar = body.basis.with_element(ElementQuad2())
-    field = body.basis.interpolate(u)
-    eps = strains(field, np.asarray(body.basis.global_coordinates())[0])
-    trace = eps[0] + eps[1] + eps[2]
-    sigma = [lam * trace * (c != 3) + 2 * mu * eps[c] for c in range(4)]
-    return scalar.doflocs, np.stack([scalar.project(np.asarray(part)) for part in sigma])
-
-
-def largest_principal(sigma: Array) -> Array:
-    """Largest principal stress of axisymmetric stresses (4, m) [Pa]."""
-    rr, tt, zz, rz = sigma
-    return np.asarray(np.maximum(tt, 0.5 * (rr + zz) + np.hypot(0.5 * (rr - zz), rz)))
-
-
-def end_force(body: Body, z: float) -> Array:
-    """Nodal forces of 1 N along z, spread evenly over the body's face at z [m]."""
-    facets = body.basis.mesh.facets_satisfying(lambda x: np.abs(x[1] - z) < 1e-9, boundaries_only=True)
-    face = FacetBasis(body.basis.mesh, ElementVector(ElementQuad2()), facets=facets, intorder=5)
-    load = LinearForm(lambda v, w: v[1] * 2 * pi * w.x[0]).assemble(face)
-    return load / load.sum()
 
 
 def _grid(size: float) -> tuple[Array, Array]:
