@@ -64,7 +64,7 @@ def held(mesh: MeshHex2, *supports: tuple[Where, Sequence[int]]) -> Mask:
     """Which of the 3 nodes components are prescribed: [(where, components), ...]; `where` sees all nodes."""
     fixed = np.zeros((mesh.doflocs.shape[1], 3), bool)
     for where, components in supports:
-        fixed[np.ix_(where(mesh.doflocs), components)] = True
+        fixed[np.ix_(where(mesh.doflocs), np.asarray(components))] = True
     return fixed.ravel()
 
 

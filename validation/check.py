@@ -15,6 +15,10 @@ from dataclasses import asdict, dataclass, field
 from math import isfinite, log
 from typing import Any, Literal
 
+import numpy as np
+from numpy.typing import NDArray
+
+Numbers = Sequence[float] | NDArray[np.float64]
 Group = Literal["elasticity", "contact", "beam and pile", "threads", "ice", "codes", "mesh"]
 How = Literal["closed form", "published", "from memory", "another code", "own extrapolation"]
 ROUND_OFF = 1e-9
@@ -34,10 +38,10 @@ class Quantity:
     name: str
     unit: str
     reference: float
-    ours: Sequence[float]
+    ours: Numbers
     tolerance: float
     because: str
-    sizes: Sequence[float] = ()
+    sizes: Numbers = ()
     scale: float | None = None
     least_rate: float | None = None
 
@@ -85,8 +89,8 @@ class Curve:
     title: str
     x: str
     y: str
-    reference: tuple[Sequence[float], Sequence[float]]
-    ours: tuple[Sequence[float], Sequence[float]]
+    reference: tuple[Numbers, Numbers]
+    ours: tuple[Numbers, Numbers]
 
     def __post_init__(self) -> None:
         for name in ("reference", "ours"):
