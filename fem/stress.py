@@ -1,14 +1,15 @@
-"""Stress recovered from displacements: Gauss-point values carried to the nodes and averaged within each material.
+"""Stress recovered from displacements: projected onto continuous shape functions within each material.
 
-In a 27-node hexahedron the stresses at the 2 x 2 x 2 Gauss points are the most accurate (Zienkiewicz & Zhu, Int. J.
-Numer. Meth. Engng 33, 1992, from memory): the trilinear field through them is evaluated at the 27 nodes and averaged
-over the elements of the same material that share the node. The result is continuous and converges with the square of
-the element size, like the raw gradient (a test measures it); it is not superconvergent. Between nodes the element's
-own shape functions interpolate. Components are ordered xx, yy, zz, yz, xz, xy [Pa].
+The field s* = sum_a phi_a s_a nearest to the stress s = C : eps(u) in the mean square over the material's volume,
 
-Limit: in the first ring of elements at a loaded mouth the stress falls more steeply than a trilinear field can follow;
-the fit overshoots at the ring's outer edge (a thin red arc in front of steep or short tubes on the pictures, which
-moves inwards as the mesh is refined). Averages over the criterion's line are within the error stated in the README.
+    int phi_a (s* - s) dV = 0  for every node a:    M s = r,   M_ab = int phi_a phi_b dV,  r_a = int phi_a C : eps(u) dV
+
+(global L2 projection, Oden & Brauchli, Int. J. Numer. Meth. Engng 3, 1971, from memory), with the quadrature of the
+stiffness. The result is continuous, keeps the mean stress over any shape function, and converges with the square of
+the element size, like the raw gradient (a check measures it). Against values carried out from the 2 x 2 x 2 Gauss
+points and averaged it does not overshoot in the first ring of elements at a loaded mouth: the onset at `quick` and
+`standard` lies two to six times closer to that of finer meshes. Between nodes the element's own shape functions
+interpolate. Components are ordered xx, yy, zz, yz, xz, xy [Pa].
 """
 
 from __future__ import annotations
@@ -16,18 +17,22 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+import scipy.sparse as sp
 from numpy.typing import NDArray
-from skfem import ElementHex2, MeshHex2
+from scipy.sparse.linalg import cg
+from skfem import Basis, ElementHex2, MeshHex2
 
 from .elasticity import displacement_gradient, scalar_basis, stress
+from .solver import SolveError
 
 Array = NDArray[np.float64]
+PROJECTION_TOLERANCE = 1e-13
 VOIGT = ((0, 0), (1, 1), (2, 2), (1, 2), (0, 2), (0, 1))
 
 
 @dataclass(frozen=True, slots=True)
 class StressField:
-    """elements : (m,) element indices.  nodal : (m, 27, 6) averaged stress at each element's own nodes [Pa]."""
+    """elements : (m,) element indices.  nodal : (m, 27, 6) projected stress at each element's own nodes [Pa]."""
 
     elements: NDArray[np.int64]
     nodal: Array
@@ -46,29 +51,41 @@ def _shape(local: Array) -> Array:
 
 
 def recover(mesh: MeshHex2, u: Array, regions: list[tuple[NDArray[np.int64], Array]]) -> StressField:
-    """Stress field over regions [(element indices, C), ...], averaged within each region only; u (3 nodes,)."""
+    """Stress field over regions [(element indices, C), ...], projected within each region only; u (3 nodes,).
+
+    Raises SolveError if a projection does not come out.
+    """
     rows, values = [], []
     for elements, C in regions:
         if elements.size == 0:
             continue
-        basis = scalar_basis(mesh, elements, intorder=3)  # 2 x 2 x 2 points
-        at_gauss = stress(C, displacement_gradient(basis, u))
-        voigt = np.stack([at_gauss[..., i, j] for i, j in VOIGT], axis=-1)
-        extrapolate = np.linalg.solve(_trilinear(basis.X), _trilinear(ElementHex2.doflocs.T)).T
-        at_nodes = np.einsum("ng,egc->enc", extrapolate, voigt)
-        dofs = basis.element_dofs.T
-        total = np.zeros((mesh.doflocs.shape[1], 6))
-        np.add.at(total, dofs, at_nodes)
-        count = np.bincount(dofs.ravel(), minlength=mesh.doflocs.shape[1])
+        basis = scalar_basis(mesh, elements)
+        at_points = stress(C, displacement_gradient(basis, u))
+        voigt = np.stack([at_points[..., i, j] for i, j in VOIGT], axis=-1)
         rows.append(elements)
-        values.append((total / np.maximum(count, 1)[:, None])[dofs])
+        values.append(_project(basis, voigt))
     return StressField(np.concatenate(rows), np.concatenate(values))
 
 
-def _trilinear(X: Array) -> Array:
-    """Trilinear monomials (8, p) at X (3, p)."""
-    x, y, z = X
-    return np.stack([np.ones_like(x), x, y, z, x * y, y * z, x * z, x * y * z])
+def _project(basis: Basis, values: Array) -> Array:
+    """Nodal values (m, 27, 6) whose field is nearest to values (m, points, 6), in the mean square over the volume."""
+    phi = np.stack([np.asarray(shape[0])[0] for shape in basis.basis])  # (27, points), the same in every element
+    moments = np.einsum("ap,epc,ep->eac", phi, values, basis.dx, optimize=True)
+    blocks = np.einsum("ap,bp,ep->eab", phi, phi, basis.dx, optimize=True)
+    used, dofs = np.unique(basis.element_dofs.T, return_inverse=True)
+    dofs = dofs.reshape(-1, 27)
+    at = (np.repeat(dofs, 27, axis=1).ravel(), np.tile(dofs, (1, 27)).ravel())
+    mass = sp.coo_matrix((blocks.ravel(), at), shape=(used.size, used.size)).tocsr()
+    right = np.zeros((used.size, 6))
+    np.add.at(right, dofs, moments)
+    scale = 1 / np.sqrt(mass.diagonal())
+    scaled = mass.multiply(scale[:, None]).multiply(scale).tocsr()  # well conditioned whatever the elements' sizes
+    found = np.empty_like(right)
+    for c, column in enumerate((scale[:, None] * right).T):
+        found[:, c], failed = cg(scaled, column, rtol=PROJECTION_TOLERANCE, maxiter=500)
+        if failed:
+            raise SolveError(f"stress recovery: the projection did not settle in {failed} steps")
+    return (scale[:, None] * found)[dofs]
 
 
 def tensor(voigt: Array) -> Array:

@@ -1,4 +1,4 @@
-"""The command `icecone`: an example case, one case solved, a study, a comparison with a field table.
+"""The command `icecone`: an example case, one case solved, a study, a field table, the ices, the validation pack.
 
 Solvers and plotting are imported inside the commands, so that help and bad input answer at once.
 """
@@ -148,6 +148,37 @@ def compare(table_file: str, out: str | None, skip_bad: bool, level: str) -> Non
     print_comparison(console(), found)
     click.echo(f"written to {folder}")
     _report_unsolved(len(found.failed), len(found.pairs))
+
+
+@main.command(epilog="Exit codes: 0 all checks pass, 1 one fails, 2 bad input or a folder that cannot be written.")
+@click.option("--only", "names", metavar="NAME", multiple=True, help="A check or a group; may be given repeatedly.")
+@out_option("the command")
+@click.option("--list", "listing", is_flag=True, help="List the checks instead of running them.")
+def validate(names: tuple[str, ...], out: str | None, listing: bool) -> None:
+    """Hold icecone against closed forms, published numbers and other codes.
+
+    Writes validation.md (the table, with every source), table.csv, errors.png, convergence.png and profiles.png into
+    the folder. The checks against other codes need `pip install 'icecone[reference]'` and are named where they are
+    not run. Stopped or killed, the same command goes on where it was.
+    """
+    from ..validation.pack import FAILED, chosen
+    from .screen import print_checks, print_validation
+
+    try:
+        checks = chosen(names)
+    except ValueError as error:
+        raise BadInput(f"--{error}") from None
+    if listing:
+        print_checks(console(), checks)
+        return
+    folder = _ready(out, "validate")
+    from .validate import run_pack
+
+    results = run_pack(names, folder, console(stderr=True))
+    print_validation(console(), results)
+    click.echo(f"written to {folder}")
+    if failed := [result.check.name for result in results if result.verdict == FAILED]:
+        raise Unsolved(f"{len(failed)} of {len(results)} checks fail: {', '.join(failed)}")
 
 
 @main.command(epilog=CODES)

@@ -24,6 +24,7 @@ from .store import Damaged, make_folder, read_record, write_record
 
 if TYPE_CHECKING:
     from rich.console import Console
+    from rich.progress import Progress
 
 DECIDING = ("icecone.materials", "icecone.materials/data", "icecone.geometry", "icecone.fem")
 
@@ -51,10 +52,10 @@ class Done:
     problem: str = ""
 
 
-def deciding_files() -> list[Traversable]:
-    """Code and values that decide an outcome."""
+def deciding_files(rooms: Sequence[str] = DECIDING) -> list[Traversable]:
+    """Code and values of these rooms, by default those that decide an outcome."""
     found = []
-    for room in DECIDING:
+    for room in rooms:
         package, _, inner = room.partition("/")
         folder = files(package) / inner if inner else files(package)
         found += [file for file in folder.iterdir() if file.name.endswith((".py", ".toml"))]
@@ -62,10 +63,10 @@ def deciding_files() -> list[Traversable]:
 
 
 @cache
-def stamp() -> str:
-    """Version, and a digest of the code and the material values that decide an outcome."""
+def stamp(rooms: Sequence[str] = DECIDING) -> str:
+    """Version, and a digest of the code and the values of these rooms."""
     digest = hashlib.sha256()
-    for file in deciding_files():
+    for file in deciding_files(rooms):
         digest.update(file.name.encode() + b"\0" + file.read_bytes() + b"\0")
     return f"{version('icecone')}+{digest.hexdigest()[:12]}"
 
@@ -113,19 +114,18 @@ def _solved_before(job: Job, out: Path, console: Console) -> Done | None:
     return Done(job, record)
 
 
-def _solve_all(jobs: Sequence[Job], total: int, out: Path, console: Console, done: dict[str, Done]) -> None:
-    from rich.progress import (
-        BarColumn,
-        MofNCompleteColumn,
-        Progress,
-        TextColumn,
-        TimeElapsedColumn,
-        TimeRemainingColumn,
-    )
+def progress_bar(console: Console) -> Progress:
+    """A bar with what is in hand, how many are done, the time and how much of it is left; none without a terminal."""
+    from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeElapsedColumn
+    from rich.progress import TimeRemainingColumn as LeftColumn
 
     columns = (TextColumn("{task.description}", markup=False), BarColumn(), MofNCompleteColumn())
-    times = (TimeElapsedColumn(), TextColumn("left:"), TimeRemainingColumn())
-    with Progress(*columns, *times, console=console, disable=not console.is_terminal) as progress:
+    times = (TimeElapsedColumn(), TextColumn("left:"), LeftColumn())
+    return Progress(*columns, *times, console=console, disable=not console.is_terminal)
+
+
+def _solve_all(jobs: Sequence[Job], total: int, out: Path, console: Console, done: dict[str, Done]) -> None:
+    with progress_bar(console) as progress:
         task = progress.add_task("", total=total, completed=total - len(jobs))
         for job in jobs:
             progress.update(task, description=job.name)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import sys
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -12,6 +12,8 @@ import click
 if TYPE_CHECKING:
     from rich.console import Console
 
+    from ..validation.check import Check
+    from ..validation.pack import Result
     from .compare import Comparison
     from .materialpages import Page
     from .runner import Done
@@ -111,6 +113,30 @@ def print_comparison(screen: Console, found: Comparison) -> None:
         table.add_row(*(_short(cell) for cell in (*cells, record["onset_mode"], record["onset_place"])))
     screen.print(table)
     click.echo(f"{STATEMENT}\n{rank_sentence(found.pairs)}\n\n{CAUTION}\n")
+
+
+def print_checks(screen: Console, checks: Sequence[Check]) -> None:
+    """The checks of the validation pack, with their sources."""
+    table = _grid("check", "group", "what", "source")
+    for check in checks:
+        table.add_row(*(_short(cell) for cell in (check.name, check.group, check.title, check.source)))
+    screen.print(table)
+
+
+def print_validation(screen: Console, results: Sequence[Result]) -> None:
+    """The table of the validation pack, a quantity a line, and how many checks pass."""
+    from .record import CAUTION
+    from .validationpage import COLUMNS, cells, summary
+
+    table = _grid(*COLUMNS)
+    for result in results:
+        if not result.quantities:
+            table.add_row(result.check.name, _short(result.problem), *[""] * 5, result.verdict)
+        for at, quantity in enumerate(result.quantities):
+            row = (result.check.name if at == 0 else "", quantity.name, *cells(quantity))
+            table.add_row(*(_short(cell) for cell in row))
+    screen.print(table)
+    click.echo(f"{summary(results)}\n\n{CAUTION}\n")
 
 
 def print_page(screen: Console, page: Page) -> None:

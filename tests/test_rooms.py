@@ -16,7 +16,7 @@ ALLOWED = {
     "materials": set(),
     "geometry": set(),
     "fem": {"geometry", "materials"},
-    "studies": {"fem", "geometry", "materials"},
+    "studies": {"fem", "geometry", "materials", "validation"},
     "validation": {"fem", "geometry", "materials"},
 }
 MODULES = sorted(path for room in ALLOWED for path in (TOP / room).rglob("*.py"))

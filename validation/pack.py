@@ -6,13 +6,16 @@ A file of `checks/` holds a topic and offers `CHECKS`; a new file is added to TO
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from functools import cache
 from importlib import import_module
 from importlib.util import find_spec
+from time import monotonic
 
-from .check import Check
+from .check import Check, Measured, Quantity
 
 TOPICS = ("lame",)
+PASSED, FAILED, NOT_RUN = "pass", "FAIL", "not run"
 
 
 @cache
@@ -37,3 +40,43 @@ def chosen(names: Sequence[str]) -> tuple[Check, ...]:
 def missing(check: Check) -> tuple[str, ...]:
     """Packages that the check needs and that are not installed."""
     return tuple(name for name in check.needs if find_spec(name) is None)
+
+
+@dataclass(frozen=True, slots=True)
+class Result:
+    """A check with what it found, or with the problem that kept it from that.
+
+    absent : packages that it needs and that are not installed: it was not run.
+    """
+
+    check: Check
+    measured: Measured | None
+    seconds: float = 0.0
+    problem: str = ""
+    absent: tuple[str, ...] = ()
+
+    @property
+    def verdict(self) -> str:
+        """PASSED, FAILED or NOT_RUN."""
+        if self.absent:
+            return NOT_RUN
+        return PASSED if self.measured is not None and self.measured.passed else FAILED
+
+    @property
+    def quantities(self) -> Sequence[Quantity]:
+        """What was found; nothing where there is a problem."""
+        return self.measured.quantities if self.measured else ()
+
+
+def run_check(check: Check) -> Result:
+    """Run one check; whatever keeps it from an answer is its problem, and the check has failed."""
+    if absent := missing(check):
+        needed = f"needs {', '.join(absent)}: pip install 'icecone[reference]'"
+        return Result(check, None, problem=needed, absent=absent)
+    start = monotonic()
+    try:
+        found = check.measure()
+    except Exception as error:  # a check that breaks must not take the others with it
+        problem = " ".join(f"{type(error).__name__}: {error}".split())
+        return Result(check, None, monotonic() - start, problem)
+    return Result(check, found, monotonic() - start)

@@ -1,0 +1,139 @@
+"""Runs the validation pack into a folder and says what agrees with what: resumable, a kill loses one check at most.
+
+    OUT/checks/<name>.json    what a check found, with digest (`store`)
+    OUT/validation.md         the whole table with sources, and the figures (`validationpage`, `validationfigures`)
+    OUT/table.csv             the same table, a quantity a row
+    OUT/errors.png, convergence.png, profiles.png
+
+A check is taken from its file where version, code and the libraries it needs are the same as now.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from importlib.metadata import version
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from ..validation.check import Check, measured_from
+from ..validation.pack import FAILED, PASSED, Result, chosen, missing, run_check
+from .runner import DECIDING, progress_bar, say, stamp
+from .store import Damaged, make_folder, only_run, read_record, write_csv, write_record, write_text
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+ROOMS = (*DECIDING, "icecone.validation", "icecone.validation.checks")
+HEADER = (
+    "check",
+    "group",
+    "source",
+    "how_known",
+    "quantity",
+    "unit",
+    "reference",
+    "ours_coarse_to_fine",
+    "sizes_coarse_to_fine",
+    "error_percent",
+    "tolerance_percent",
+    "observed_rate",
+    "least_rate",
+    "verdict",
+    "problem",
+)
+
+
+def run_pack(names: Sequence[str], out: Path, console: Console) -> list[Result]:
+    """Run the checks of these names or groups (all where there are none) and write table, page and figures.
+
+    Raises ValueError for an unknown name, OSError where a file cannot be written, store.Busy where another run holds
+    the folder.
+    """
+    checks = chosen(names)
+    out.mkdir(parents=True, exist_ok=True)
+    with only_run(out):
+        make_folder(out / "checks")
+        results = _run_all(checks, out, console)
+        _write(results, out)
+    return results
+
+
+def _run_all(checks: Sequence[Check], out: Path, console: Console) -> list[Result]:
+    results = []
+    with progress_bar(console) as progress:
+        task = progress.add_task("", total=len(checks))
+        for check in checks:
+            progress.update(task, description=check.name)
+            old = _measured_before(check, out, console)
+            result = old or run_check(check)
+            if old is None and result.measured is not None:
+                plain = {"seconds": result.seconds, "measured": result.measured.to_plain()}
+                write_record(_path(check, out), plain, _stamp(check))
+            results.append(result)
+            progress.advance(task)
+            if result.verdict == FAILED or not console.is_terminal:
+                before = ", measured before" if old else f" ({result.seconds:.1f} s)"
+                say(console, f"{len(results)} of {len(checks)}: {check.name}: {result.verdict}{before}")
+            if result.problem:
+                say(console, f"{check.name}: {result.problem}")
+    return results
+
+
+def _path(check: Check, out: Path) -> Path:
+    return out / "checks" / f"{check.name}.json"
+
+
+def _stamp(check: Check) -> str:
+    libraries = [f"{name} {version(name)}" for name in check.needs]
+    return "; ".join([stamp(ROOMS), *libraries])
+
+
+def _measured_before(check: Check, out: Path, console: Console) -> Result | None:
+    if missing(check):
+        return None
+    try:
+        record = read_record(_path(check, out), _stamp(check))
+    except (Damaged, OSError) as damage:
+        say(console, f"{damage}: not trusted, running {check.name} again")
+        return None
+    return None if record is None else Result(check, measured_from(record["measured"]), record["seconds"])
+
+
+def _write(results: Sequence[Result], out: Path) -> None:
+    from .validationfigures import convergence_figure, errors_figure, profiles_figure
+    from .validationpage import page
+
+    write_csv(out / "table.csv", HEADER, [row for result in results for row in _rows(result)])
+    pictures = {
+        "errors.png": errors_figure(results, out / "errors.png"),
+        "convergence.png": convergence_figure(results, out / "convergence.png"),
+        "profiles.png": profiles_figure(results, out / "profiles.png"),
+    }
+    for name, drawn in pictures.items():
+        if not drawn:
+            (out / name).unlink(missing_ok=True)  # of an earlier run of other checks
+    write_text(out / "validation.md", page(results, [name for name, drawn in pictures.items() if drawn]))
+
+
+def _rows(result: Result) -> list[tuple[object, ...]]:
+    check = result.check
+    first = (check.name, check.group, check.source, check.how)
+    if not result.quantities:
+        return [(*first, *(None,) * 9, result.verdict, result.problem)]
+    return [
+        (
+            *first,
+            quantity.name,
+            quantity.unit,
+            float(quantity.reference),
+            " ".join(f"{value:.6g}" for value in quantity.ours),
+            " ".join(f"{value:.4g}" for value in quantity.sizes),
+            100 * quantity.errors[-1],
+            100 * quantity.tolerance,
+            quantity.rate,
+            quantity.least_rate,
+            PASSED if quantity.passed else FAILED,
+            None,
+        )
+        for quantity in result.quantities
+    ]
