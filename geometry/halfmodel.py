@@ -140,7 +140,7 @@ def build_half_model(
         "crust": np.flatnonzero(~steel & (layer >= layers.crust)),
         "tube": np.flatnonzero(steel),
         "sling": np.flatnonzero(steel & (layer >= layers.mouth) & (layer < layers.sling)),
-        "eye": np.flatnonzero(steel & (layer == layer[steel].max())),
+        "eye": np.flatnonzero(steel & (layer >= layers.eye)),
     }
     nodes, pairs, threaded = _surfaces(tube, placement, placed, straight, regions, far, layers)
     frame = np.column_stack([placement.front, [0.0, 1.0, 0.0], placement.axis])

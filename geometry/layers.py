@@ -31,6 +31,8 @@ SHORTEST_STUB = 0.002  # m, the mesh's tube stands out at least this far
 TURN_RADIUS = 1.6  # r_a over the tube's radius
 THINNEST_ZONE = 0.0015  # m, zones thinner than this are merged with their neighbour
 SLING_WIDTH = 0.004  # m, band of the shank that carries a tied-off pull
+THINNEST_BAND = 1e-6  # m, what lies between sling and eye where the stub is short
+EYE_WIDTH = 0.004  # m, band at the head that carries a pull at the eye
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,6 +68,7 @@ class Layers:
     crust: int
     mouth: int
     sling: int
+    eye: int
 
 
 def _marks(tube: Tube, placement: Placement, crust: float) -> tuple[list[float], list[float]]:
@@ -101,15 +104,17 @@ def stack_layers(tube: Tube, placement: Placement, crust: float, far: float, siz
         last = size.mouth if high == 0.0 else size.tip
         points = graded(high - low, size.tip, last, size.growth, size.deep)
         pieces.append(below + points * (above - below) / (high - low))
-    sling = min(SLING_WIDTH, stub / 2)
-    pieces += [np.array([0.0, sling]), sling + graded(stub - sling, size.tip, size.tip, size.growth, size.deep)]
+    sling, eye = min(SLING_WIDTH, stub / 2), stub - min(EYE_WIDTH, stub / 2)
+    for low, high in ((0.0, sling), (sling, eye), (eye, stub)):
+        if high - low > THINNEST_BAND:
+            pieces.append(low + graded(high - low, size.tip, size.tip, size.growth, size.deep))
     s = np.concatenate([pieces[0], *(piece[1:] for piece in pieces[1:])])
 
     def index(mark: float) -> int:
         return int(np.argmin(np.abs(s - mark)))
 
     face = -crust / cos(placement.angle)
-    return Layers(s, index(hole), index(tip), index(face), index(0.0), index(sling))
+    return Layers(s, index(hole), index(tip), index(face), index(0.0), index(sling), index(eye))
 
 
 def _turn(tube: Tube, placement: Placement, layers: Layers) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
