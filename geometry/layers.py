@@ -32,7 +32,7 @@ TURN_RADIUS = 1.6  # r_a over the tube's radius
 THINNEST_ZONE = 0.0015  # m, zones thinner than this are merged with their neighbour
 SLING_WIDTH = 0.004  # m, band of the shank that carries a tied-off pull
 THINNEST_BAND = 1e-6  # m, what lies between sling and eye where the stub is short
-EYE_WIDTH = 0.004  # m, band at the head that carries a pull at the eye
+EYE_WIDTH = 0.45  # band at the head that carries a pull at the eye, over the tube's radius
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,7 +104,7 @@ def stack_layers(tube: Tube, placement: Placement, crust: float, far: float, siz
         last = size.mouth if high == 0.0 else size.tip
         points = graded(high - low, size.tip, last, size.growth, size.deep)
         pieces.append(below + points * (above - below) / (high - low))
-    sling, eye = min(SLING_WIDTH, stub / 2), stub - min(EYE_WIDTH, stub / 2)
+    sling, eye = min(SLING_WIDTH, stub / 2), stub - min(EYE_WIDTH * tube.radius, stub / 2)
     for low, high in ((0.0, sling), (sling, eye), (eye, stub)):
         if high - low > THINNEST_BAND:
             pieces.append(low + graded(high - low, size.tip, size.tip, size.growth, size.deep))

@@ -1,9 +1,11 @@
-"""The elastic operators on 27-node hexahedra: patch tests, rates against exact solutions, bodies with known answers."""
+"""The elastic operators on 27-node hexahedra: tensors, matrices, loads, a beam; the exact solutions that checks use.
+
+Patch tests, rates and bodies with known answers are in the validation pack (`test_validation.py`).
+"""
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from math import log2, pi
+from math import log2
 
 import numpy as np
 import pytest
@@ -11,58 +13,25 @@ import scipy.sparse as sp
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
-from skfem import Basis, BilinearForm, ElementHex2, ElementVector, FacetBasis, LinearForm, MeshHex, MeshHex2
+from skfem import Basis, BilinearForm, ElementHex2, ElementVector, MeshHex2
 
-from icecone.fem.elasticity import (
-    assemble_stiffness,
-    displacement_gradient,
-    scalar_basis,
-    spread_force,
-    stiffness_form,
-    stress,
-)
-from icecone.fem.solver import make_solver
-from icecone.fem.stress import VOIGT, recover
+from icecone.fem.elasticity import assemble_stiffness, scalar_basis, spread_force, stiffness_form, stress
+from icecone.fem.stress import VOIGT
 from icecone.materials.tensor import isotropic, lame
+from icecone.validation.bodies import block, everywhere, solve_body
+from icecone.validation.checks import cavity, kirsch
+from icecone.validation.checks.halfspace import stress_of
+from icecone.validation.checks.patch import anisotropic, distorted
 
 Array = NDArray[np.float64]
-ROUND_OFF = 1e-10
 E, NU = 9.3e9, 0.325  # Pa, -: granular ice near -10 deg C; any admissible pair does
 
 
 def box(n: tuple[int, int, int], size: tuple[float, float, float] = (1.0, 1.0, 1.0)) -> MeshHex2:
-    return MeshHex2.from_mesh(MeshHex.init_tensor(*(np.linspace(0.0, b, k + 1) for b, k in zip(size, n, strict=True))))
-
-
-def moved(mesh: MeshHex2, move: Callable[[Array], Array]) -> MeshHex2:
-    return MeshHex2(move(mesh.doflocs), mesh.t, sort_t=False, validate=False)
-
-
-def distorted(n: tuple[int, int, int], seed: int = 1, share: float = 0.12) -> MeshHex2:
-    """Unit box with every node (mid-edge, mid-face and centre ones too) moved at random: curved elements."""
-    mesh, rng = box(n), np.random.default_rng(seed)
-    return moved(mesh, lambda x: x + share * 0.5 / max(n) * rng.uniform(-1, 1, x.shape))
-
-
-def anisotropic(seed: int = 3) -> Array:
-    """A stiffness tensor with the elastic symmetries and no other, positive definite [Pa]."""
-    modes = np.random.default_rng(seed).normal(size=(6, 3, 3))
-    modes = modes + modes.transpose(0, 2, 1)
-    return 0.1 * E * np.einsum("mij,mkl->ijkl", modes, modes) + isotropic(E, NU)
+    return block([np.linspace(0.0, b, k + 1) for b, k in zip(size, n, strict=True)])
 
 
 both_kinds = pytest.mark.parametrize("C", [isotropic(E, NU), anisotropic()], ids=["isotropic", "anisotropic"])
-
-
-def on_surface(mesh: MeshHex2) -> NDArray[np.bool_]:
-    """Which of the 3 nodes displacement components lie on the surface."""
-    return np.repeat(np.isin(np.arange(mesh.doflocs.shape[1]), Basis(mesh, ElementHex2()).get_dofs().flatten()), 3)
-
-
-def solve(K: sp.csr_matrix, f: Array, fixed: NDArray[np.bool_], value: Array | float = 0.0) -> Array:
-    u = np.where(fixed, value, 0.0)
-    u[~fixed] = make_solver(K[~fixed][:, ~fixed].tocsr(), method="pardiso").solve((f - K @ u)[~fixed])
-    return u
 
 
 def observed_rate(errors: list[float]) -> float:
@@ -71,11 +40,7 @@ def observed_rate(errors: list[float]) -> float:
 
 
 def stiffness(mesh: MeshHex2, C: Array) -> sp.csr_matrix:
-    return assemble_stiffness(mesh, [(np.arange(mesh.nelements), C)])
-
-
-def nodal_stress(mesh: MeshHex2, u: Array, C: Array) -> Array:
-    return recover(mesh, u, [(np.arange(mesh.nelements), C)]).nodal
+    return assemble_stiffness(mesh, everywhere(mesh, C))
 
 
 def test_isotropic_tensor_gives_young_and_poisson():
@@ -144,107 +109,31 @@ def test_only_rigid_body_motion_is_free():
     assert np.abs(values[:6]).max() < 1e-12 * values[-1] < 1e-6 * values[6]
 
 
-@both_kinds
-def test_patch(C):
-    """A linear displacement on a distorted patch's surface is found inside to round-off, its stress is constant."""
-    mesh = distorted((3, 2, 2))
-    A = np.random.default_rng(5).normal(size=(3, 3)) * 1e-3
-    exact = (mesh.doflocs.T @ A.T).ravel()
-    fixed = on_surface(mesh)
-    K = stiffness(mesh, C)
-    u = solve(K, np.zeros(exact.size), fixed, exact)
-    assert not fixed.all()
-    assert np.abs(u - exact).max() < ROUND_OFF * np.abs(exact).max()
-    sigma = stress(C, A)
-    nodal = nodal_stress(mesh, u, C)
-    assert np.abs(nodal - [sigma[i, j] for i, j in VOIGT]).max() < ROUND_OFF * np.abs(sigma).max()
+@pytest.mark.parametrize("nu", [0.0, 0.2, 0.45])
+@pytest.mark.parametrize("exact", [kirsch.exact_displacement, cavity.goodier], ids=["Kirsch", "Goodier"])
+def test_formulas_of_checks_satisfy_the_equations(exact, nu):
+    """div sigma = 0 by central differences (error h^2), the hole free, and the uniform tension far away."""
+    place = np.random.default_rng(2).normal(size=(3, 20))
+    around = place if exact is cavity.goodier else place * np.array([[1], [1], [0]])
+    out = around / np.linalg.norm(around, axis=0)
+    radius = cavity.RADIUS
+    assert radius == kirsch.HOLE
 
+    def sigma(x: Array) -> Array:
+        return stress_of(lambda y: exact(y, E, nu), x, E, nu) / kirsch.S
 
-WAVES = np.array([[2.0, 1.0, -1.5], [-1.0, 2.5, 1.0], [1.2, -0.8, 1.7]])  # row i: u_i depends on WAVES[i] . x
-SIZE = 1e-4  # m
-
-
-def exact_solution(C: Array, x: Array) -> tuple[Array, Array, Array]:
-    """u (3, ...), grad u (3, 3, ...) and the body force f_i = -C_ijkl u_k,lj with u_k,lj = u_k'' WAVES_kl WAVES_kj."""
-    a, b, c = np.tensordot(WAVES, x, 1)
-    u = SIZE * np.stack([np.sin(a), np.cos(b), np.exp(0.5 * c)])
-    slope = SIZE * np.stack([np.cos(a), -np.sin(b), 0.5 * np.exp(0.5 * c)])
-    bend = SIZE * np.stack([-np.sin(a), -np.cos(b), 0.25 * np.exp(0.5 * c)])
-    force = -np.einsum("ijkl,kl,kj,k...->i...", C, WAVES, WAVES, bend)
-    return u, np.einsum("i...,ij->ij...", slope, WAVES), force
-
-
-def manufactured_errors(C: Array, n: int) -> tuple[float, float, float]:
-    """Relative L2 errors of displacement, gradient and recovered stress on n x n x n curved elements."""
-    mesh = moved(box((n, n, n)), lambda x: x + 0.06 * np.sin(pi * x[[1, 2, 0]]) * np.sin(2 * pi * x))
-    basis = scalar_basis(mesh, intorder=6)
-    x, dx = np.asarray(basis.global_coordinates()), basis.dx
-    exact, true_grad, load = exact_solution(C, x)
-    f = np.stack([LinearForm(lambda v, w, i=i: load[i] * v).assemble(basis) for i in range(3)], axis=1).ravel()
-    fixed = on_surface(mesh)
-    K = stiffness(mesh, C)
-    u = solve(K, f, fixed, exact_solution(C, mesh.doflocs)[0].T.ravel())
-
-    def error(values: Array, exact: Array) -> float:
-        return float(np.sqrt(np.sum((values - exact) ** 2 * dx) / np.sum(exact**2 * dx)))
-
-    true_stress = np.einsum("ijkl,klep->ijep", C, true_grad)
-    phi = np.stack([value[0] for value in basis.basis])[:, 0]
-    nodal = nodal_stress(mesh, u, C)
-    return (
-        error(np.stack([basis.interpolate(u[i::3]) for i in range(3)]), exact),
-        error(displacement_gradient(basis, u).transpose(2, 3, 0, 1), true_grad),
-        error(np.einsum("ap,eac->cep", phi, nodal), np.stack([true_stress[i, j] for i, j in VOIGT])),
-    )
-
-
-@both_kinds
-def test_manufactured_solution_rates(C):
-    """Triquadratic elements: displacement converges at rate 3 in L2, its gradient and the recovered stress at 2."""
-    errors = [manufactured_errors(C, n) for n in (3, 6)]
-    displacement, gradient, recovered = (observed_rate([e[k] for e in errors]) for k in range(3))
-    assert displacement > 2.8
-    assert gradient > 1.9
-    assert recovered > 1.9
-    assert errors[-1][2] < 0.01
-
-
-def cylinder_errors(n: int) -> tuple[float, float]:
-    """Largest relative nodal errors of u_r and of the in-plane stresses: quarter of a thick cylinder, plane strain."""
-    a, b, p = 0.0085, 0.034, 1e6
-    mesh = moved(
-        box((2 * n, n, 1), (1.0, pi / 2, 0.2)),
-        lambda x: np.stack([a * (b / a) ** x[0] * np.cos(x[1]), a * (b / a) ** x[0] * np.sin(x[1]), b * x[2]]),
-    )
-    x, y, _ = mesh.doflocs
-    r = np.hypot(x, y)
-    inner = np.flatnonzero(np.all(np.abs(r[mesh.facets] - a) < 1e-9, axis=0))
-    facets = FacetBasis(mesh, ElementHex2(), facets=inner, intorder=4)
-    f = np.stack([LinearForm(lambda v, w, i=i: -p * w.n[i] * v).assemble(facets) for i in range(3)], axis=1)
-    fixed = np.stack([np.abs(x) < 1e-9, np.abs(y) < 1e-9, np.ones(r.size, bool)], axis=1)
-    C = isotropic(E, NU)
-    u = solve(stiffness(mesh, C), f.ravel(), fixed.ravel()).reshape(-1, 3)
-
-    A = p * a**2 / (b**2 - a**2)
-    radial = (1 + NU) / E * A * ((1 - 2 * NU) * r + b**2 / r)
-    across, along = A * (1 - b**2 / r**2), A * (1 + b**2 / r**2)  # radial and hoop stress
-    cos, sin = x / r, y / r
-    exact = np.stack([across * cos**2 + along * sin**2, across * sin**2 + along * cos**2, (across - along) * cos * sin])
-    error = nodal_stress(mesh, u.ravel(), C)[:, :, [0, 1, 5]] - exact.T[mesh.dofs.element_dofs.T]
-    radial_error = (u[:, 0] * cos + u[:, 1] * sin) / radial - 1
-    return float(np.abs(radial_error).max()), float(np.abs(error).max() / np.abs(exact).max())
-
-
-def test_thick_cylinder_under_internal_pressure():
-    """Lame's thick cylinder (Timoshenko & Goodier, Theory of Elasticity, from memory), plane strain:
-
-    u_r = (1 + nu)/E A ((1 - 2 nu) r + b^2/r),  sigma_r, sigma_theta = A (1 -+ b^2/r^2),  A = p a^2/(b^2 - a^2).
-    The largest nodal error falls at rate 3 in displacement and 2 in stress, the worst node being at the bore.
-    """
-    errors = [cylinder_errors(n) for n in (6, 12)]
-    assert observed_rate([e[0] for e in errors]) > 2.8
-    assert observed_rate([e[1] for e in errors]) > 1.8
-    assert errors[-1][0] < 1e-5 and errors[-1][1] < 0.01
+    h, at = 1e-4 * radius, 1.5 * radius * out
+    steps = [h * np.eye(3)[:, j : j + 1] for j in range(3)]
+    divergence = sum((sigma(at + step) - sigma(at - step))[:, j] for j, step in enumerate(steps)) / (2 * h)
+    assert np.abs(divergence).max() < 1e-6 / radius
+    assert np.abs(np.einsum("ij...,j...->i...", sigma(radius * out), out)).max() < 1e-12
+    far = np.zeros((3, 3))
+    if exact is cavity.goodier:
+        far[2, 2] = 1
+    else:
+        far[0, 0], far[2, 2] = 1, nu
+        assert np.abs(sigma(at) - kirsch.exact_stress(at, nu) / kirsch.S).max() < 1e-12
+    assert np.abs(sigma(1e4 * radius * out) - far[..., None]).max() < 1e-6
 
 
 def beam_deflections(slenderness: int) -> tuple[float, float, float]:
@@ -253,14 +142,15 @@ def beam_deflections(slenderness: int) -> tuple[float, float, float]:
     nu = 0: the clamp then restrains no narrowing of the section, which beam theory does not know.
     """
     h, L = 0.02, 0.02 * slenderness
-    mesh = moved(box((3 * slenderness, 1, 2), (L, h / 2, h)), lambda x: x - np.array([[0.0], [0.0], [h / 2]]))
+    lines = [np.linspace(*ends) for ends in ((0, L, 3 * slenderness + 1), (0, h / 2, 2), (-h / 2, h / 2, 3))]
+    mesh = block(lines)
     x, y, _ = mesh.doflocs
     last = np.flatnonzero(mesh.doflocs[0][mesh.t].max(axis=0) > L - 1e-9)
     f = spread_force(mesh, last, np.array([0.0, 0.0, 0.5]), np.array([L, 0.0, 0.0]))
     fixed = np.zeros((x.size, 3), bool)
     fixed[np.abs(y) < 1e-12, 1] = True
     fixed[x < 1e-12] = True
-    u = solve(stiffness(mesh, isotropic(E, 0.0)), f, fixed.ravel())
+    u = solve_body(mesh, everywhere(mesh, isotropic(E, 0.0)), f, fixed.ravel())
     return float(f @ u) / 0.5, L**3 / (3 * E * h**4 / 12), L / (5 / 6 * E / 2 * h**2)
 
 

@@ -14,8 +14,10 @@ from icecone.fem.axisymmetric import Body, end_force, largest_principal, make_bo
 from icecone.fem.solver import make_solver
 from icecone.materials.tensor import lame
 from icecone.validation.checks.threadrings import (
+    SIZES,
     ThreadInterfaceError,
     pull,
+    settled,
     thread_interface_error,
 )
 
@@ -119,6 +121,8 @@ def test_thread_models_meet_their_assumptions():
         assert answer.least > 0
         assert answer.overlap == 0.0
         assert min(answer.depth) > -0.13 and max(answer.depth) < 0
+        assert len(answer.shares) == 13 and sum(answer.shares) == pytest.approx(1.0, abs=1e-12)
+        assert answer.upper_fifth == pytest.approx(sum(answer.shares[-2:]) + 0.6 * answer.shares[-3], abs=1e-12)
 
 
 @pytest.mark.slow
@@ -141,8 +145,14 @@ def test_interface_error_is_what_half_model_quotes():
 @pytest.mark.slow
 def test_ring_answer_settles_with_refinement():
     """Compliance and stress outside the crests converge: halving the elements moves them less each time."""
-    answers = [pull(size, rings=True) for size in (0.0012, 0.0006, 0.0003)]
+    answers = [pull(size, rings=True) for size in SIZES]
     for value in (lambda a: a.thread_compliance, lambda a: a.principal[0], lambda a: a.principal[1]):
         first, second, third = map(value, answers)
         assert abs(third - second) < 0.5 * abs(second - first)
         assert abs(third / second - 1) < 0.02
+
+
+def test_settled_is_the_limit_of_a_geometric_approach():
+    """2 + 3 q^k tends to 2 whatever the ratio q."""
+    for q in (0.5, -0.3):
+        assert settled((2 + 3 * q, 2 + 3 * q**2, 2 + 3 * q**3)) == pytest.approx(2.0, abs=1e-12)

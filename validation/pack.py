@@ -14,7 +14,34 @@ from time import monotonic
 
 from .check import Check, Measured, Quantity
 
-TOPICS = ("lame",)
+TOPICS = (
+    "patch",
+    "manufactured",
+    "lame",
+    "kirsch",
+    "cavity",
+    "nafems",
+    "anisotropic",
+    "layered",
+    "curved_bar",
+    "halfspace",
+    "complementarity",
+    "pin",
+    "hertz",
+    "beams",
+    "winkler",
+    "piles_lateral",
+    "piles_axial",
+    "broms",
+    "threadload",
+    "nut",
+    "threadrings",
+    "icestiffness",
+    "code_ngsolve",
+    "code_felupe",
+    "code_clarabel",
+    "meshes",
+)
 PASSED, FAILED, NOT_RUN = "pass", "FAIL", "not run"
 
 

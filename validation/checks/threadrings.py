@@ -24,7 +24,9 @@ lower fifth 11.8 % against 11.6 %; largest principal stress -20 % at 1.6 mm outs
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cache
 from itertools import pairwise
 
 import numpy as np
@@ -38,6 +40,7 @@ from ...fem.contact import solve_gaps
 from ...fem.solver import choose_method, condense
 from ...geometry.layers import HOLE_BELOW_TIP
 from ...geometry.section import graded
+from ..check import Check, Curve, Measured, Quantity
 
 Array = NDArray[np.float64]
 STEEL = (205e9, 0.29)  # Pa, -
@@ -46,6 +49,7 @@ RADIUS, WALL, EMBEDMENT, STUB = 0.0085, 0.0015, 0.130, 0.010  # m
 THREADED, HEIGHT, PITCH, THICKNESS = 0.065, 0.0025, 0.005, 0.0015
 FAR = 0.52  # m, four embedments as in the half model
 OFFSETS = (0.0016, 0.0032)  # m outside the crests, where stresses are compared
+SIZES = (0.0012, 0.0006, 0.0003)  # m, at the threads; the check runs the interface on the first two
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,6 +63,7 @@ class ThreadAnswer:
     thrust : axial force handed over at the threads [N/N], 1 in equilibrium.
     least : smallest thrust of a ring, or of the interface's nodes, over the mean; negative would be a face that pulls.
     overlap : largest overlap of the rings' lower faces with the ice over the head's displacement; 0 if they open.
+    shares : of the thrust, pitch by pitch from the tip.
     """
 
     compliance: float
@@ -70,6 +75,7 @@ class ThreadAnswer:
     thrust: float
     least: float
     overlap: float
+    shares: tuple[float, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,6 +161,7 @@ def _join(steel: Body, ice: Body, rings: bool) -> _Joint:
     return _Joint(pairs, np.abs(z[:, None] - tops).min(axis=1) < 1e-9, on_cylinder | on_crest)
 
 
+@cache
 def pull(size: float, rings: bool) -> ThreadAnswer:
     """Solve one model for a pull of 1 N at the head, with elements of about `size` [m] at the threads.
 
@@ -172,20 +179,22 @@ def pull(size: float, rings: bool) -> ThreadAnswer:
 
     thrust = (K @ u)[n + ice.dofs[1][joint.pairs[1][joint.tied]]]  # tube on ice, upwards
     z = steel.x[1, joint.pairs[0][joint.tied]]
-    lower, upper = _fifths(z, thrust, rings)
+    passed = _passed(z, thrust, rings)
+    edges = np.linspace(0, 1, passed.size)
     each = np.bincount(np.floor((z + EMBEDMENT) / PITCH).astype(int), weights=thrust) if rings else thrust
     at_top = np.argmin(np.hypot(steel.x[0] - RADIUS, steel.x[1] + EMBEDMENT - THREADED))
     (near, near_at), (further, further_at) = _highest(ice, u[n:])
     return ThreadAnswer(
         compliance=float(load @ u),
         thread_compliance=float(u[steel.dofs[1, at_top]]),
-        upper_fifth=upper,
-        lower_fifth=lower,
+        upper_fifth=float(1 - np.interp(0.8, edges, passed)),
+        lower_fifth=float(np.interp(0.2, edges, passed)),
         principal=(near, further),
         depth=(near_at, further_at),
         thrust=float(thrust.sum()),
         least=float(each.min() / each.mean()),
         overlap=_overlap(steel, ice, u, joint) / float(load @ u) if rings else 0.0,
+        shares=tuple(np.diff(passed).tolist()),
     )
 
 
@@ -225,10 +234,10 @@ def _reduction(steel: Body, ice: Body, joint: _Joint) -> tuple[sp.csr_matrix, ND
     return T.tocsr()[:, free], is_gap[free]
 
 
-def _fifths(z: Array, thrust: Array, rings: bool) -> tuple[float, float]:
-    """Shares of the thrust in the lowest and the highest fifth of the threaded length.
+def _passed(z: Array, thrust: Array, rings: bool) -> Array:
+    """Share of the thrust handed over below each edge of a pitch, from the tip (0) to the threads' upper end (1).
 
-    A ring's thrust is spread evenly over its pitch; so is the interface's, pitch by pitch, for a like comparison.
+    A ring's thrust counts over its pitch as a whole; the interface's is cut at the edges.
     """
     place = (z + EMBEDMENT) / PITCH  # in pitches from the tip
     edges = np.arange(round(THREADED / PITCH) + 1)
@@ -238,10 +247,64 @@ def _fifths(z: Array, thrust: Array, rings: bool) -> tuple[float, float]:
         order = np.argsort(place)
         passed = np.interp(edges, place[order], np.cumsum(thrust[order]) - 0.5 * thrust[order])
         passed[0], passed[-1] = 0.0, thrust.sum()
-    low, high = np.interp([edges[-1] / 5, edges[-1] * 4 / 5], edges, passed)
-    return float(low / passed[-1]), float(1 - high / passed[-1])
+    return np.asarray(passed / passed[-1])
 
 
 def thread_interface_error(size: float = 0.0006) -> ThreadInterfaceError:
     """Straight pull with resolved rings and with the interface, elements of about `size` [m] at the threads."""
     return ThreadInterfaceError(pull(size, rings=True), pull(size, rings=False), size)
+
+
+def settled(values: tuple[float, float, float]) -> float:
+    """Where three numbers, each closer to the next by the same ratio, end up (Aitken)."""
+    first, second, third = values
+    return third - (third - second) ** 2 / (third - 2 * second + first)
+
+
+def _compared(
+    name: str, unit: str, value: Callable[[ThreadAnswer], float], tolerance: float, scale: float | None = None
+) -> Quantity:
+    """The interface on the coarser SIZES against the rings, extrapolated."""
+    first, second, third = (value(pull(size, rings=True)) for size in SIZES)
+    ours = [value(pull(size, rings=False)) for size in SIZES[:2]]
+    because = "what the interface costs, as `geometry/halfmodel.py` states it: no limit of refinement, so no rate"
+    return Quantity(name, unit, settled((first, second, third)), ours, tolerance, because, SIZES[:2], scale)
+
+
+def measure() -> Measured:
+    """Interface against rings; the rings' numbers extrapolated over SIZES."""
+    rings, ours = (100 * np.asarray(pull(*which).shares) for which in ((SIZES[2], True), (SIZES[1], False)))
+    middle = np.asarray((np.arange(rings.size) + 0.5) * PITCH * 1e3, dtype=np.float64)
+    return Measured(
+        (
+            _compared("compliance of the head", "um/kN", lambda a: a.compliance * 1e9, 0.03),
+            _compared("compliance at the threads' upper end", "um/kN", lambda a: a.thread_compliance * 1e9, 0.10),
+            _compared("share of the upper fifth", "1", lambda a: a.upper_fifth, 0.06, 1.0),
+            _compared("share of the lower fifth", "1", lambda a: a.lower_fifth, 0.01, 1.0),
+            _compared("largest tension 1.6 mm outside the crests", "kPa/kN", lambda a: a.principal[0], 0.30),
+            _compared("largest tension 3.2 mm outside the crests", "kPa/kN", lambda a: a.principal[1], 0.08),
+        ),
+        (
+            Curve(
+                "Thrust handed over in each pitch",
+                "distance from the tip [mm]",
+                "share of the pull [%]",
+                (middle, rings),
+                (middle, ours),
+            ),
+        ),
+    )
+
+
+CHECKS = (
+    Check(
+        name="thread_interface",
+        group="threads",
+        title="Threads as an interface against resolved rings, straight pull",
+        source="`validation/checks/threadrings.py`: rings on elements of 1.2, 0.6 and 0.3 mm, extrapolated (Aitken)",
+        how="own extrapolation",
+        part="fem.axisymmetric, fem.contact (solve_gaps), fem.solver (condensation)",
+        measure=measure,
+        slow=True,
+    ),
+)
