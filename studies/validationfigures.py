@@ -16,7 +16,7 @@ from ..validation.check import Curve, Quantity
 from ..validation.pack import Result
 from .drawing import INK, save, tidy
 
-GOOD, BAD, ALLOWED = "#1b6ca8", "#c0392b", "#c9d3dd"
+GOOD, BAD, ALLOWED, LIMIT = "#1b6ca8", "#c0392b", "#c9d3dd", "#7d8a97"
 SMALLEST = 1e-16  # errors below are drawn here
 COLOURS = ("#1b6ca8", "#d95f02", "#1a7f37", "#7b3294", "#8c564b", "#444444")
 ACROSS = 4
@@ -27,28 +27,39 @@ def errors_figure(results: Sequence[Result], path: Path) -> bool:
     ran = [result for result in results if result.quantities]
     if not ran:
         return False
-    figure = Figure(figsize=(10.5, 1.3 + 0.27 * len(ran)), layout="constrained")
+    figure = Figure(figsize=(10.5, 1.3 + 0.3 * len(ran)), layout="constrained")
     axes = figure.subplots()
     tidy(axes)
     for row, result in enumerate(ran):
-        shift = np.linspace(-0.22, 0.22, len(result.quantities)) if len(result.quantities) > 1 else [0.0]
+        shift = np.linspace(-0.3, 0.3, len(result.quantities)) if len(result.quantities) > 1 else [0.0]
         for up, quantity in zip(shift, result.quantities, strict=True):
             error = max(abs(quantity.errors[-1]), SMALLEST)
-            axes.plot([SMALLEST, quantity.tolerance], [row + up] * 2, color=ALLOWED, lw=2.2, solid_capstyle="butt")
-            axes.plot([error], [row + up], "o", ms=4, color=GOOD if quantity.passed else BAD)
+            allowed = max(quantity.tolerance, SMALLEST)
+            axes.plot([error, allowed], [row + up] * 2, color=ALLOWED, lw=1.2, zorder=1)
+            axes.plot([allowed], [row + up], "|", ms=6, mew=1.4, color=LIMIT, zorder=2)
+            axes.plot([error], [row + up], "o", ms=3.6, color=GOOD if quantity.passed else BAD, zorder=3)
     axes.set_xscale("log")
     axes.set_xlim(SMALLEST, 1)
     axes.set_ylim(len(ran) - 0.4, -0.6)
+    _name_groups(axes, ran)
     axes.set_yticks(range(len(ran)), [result.check.name for result in ran], fontsize=8.5)
     axes.set_xlabel("relative error of the finest mesh")
     handles = [
         Line2D([], [], ls="", marker="o", ms=4, color=GOOD, label="a quantity within what is allowed"),
         Line2D([], [], ls="", marker="o", ms=4, color=BAD, label="outside it, or too slow a rate"),
-        Line2D([], [], color=ALLOWED, lw=3, label="allowed"),
+        Line2D([], [], ls="", marker="|", ms=7, mew=1.4, color=LIMIT, label="allowed"),
     ]
     figure.legend(handles=handles, loc="outside upper left", ncols=3, fontsize=9, frameon=False)
     save(figure, path)
     return True
+
+
+def _name_groups(axes: Axes, ran: Sequence[Result]) -> None:
+    """A line between groups, and each group's name at the right."""
+    for row, result in enumerate(ran):
+        if row == 0 or result.check.group != ran[row - 1].check.group:
+            axes.axhline(row - 0.5, color=INK, lw=0.6)
+            axes.text(0.8, row - 0.4, result.check.group, ha="right", va="top", fontsize=8.5, color=INK, style="italic")
 
 
 def convergence_figure(results: Sequence[Result], path: Path) -> bool:
@@ -57,16 +68,18 @@ def convergence_figure(results: Sequence[Result], path: Path) -> bool:
     ran = [(result, quantities) for result, quantities in ran if quantities]
     if not ran:
         return False
-    figure, panels = _panels(len(ran), 3.3, 2.9)
+    figure, panels = _panels(len(ran), 3.3, 3.2)
     for axes, (result, quantities) in zip(panels, ran, strict=True):
         for colour, quantity in zip(COLOURS * len(quantities), quantities, strict=False):
             errors = np.maximum(np.abs(quantity.errors), SMALLEST)
-            label = f"{fill(quantity.name, 34)}: {quantity.rate:.1f}"
+            label = f"{fill(quantity.name, 46)}: {quantity.rate:.1f}"
             axes.loglog(quantity.sizes, errors, "o-", ms=4, lw=1.2, color=colour, label=label)
         axes.set_title(result.check.name, fontsize=10)
-        axes.legend(fontsize=6.5, frameon=False)
+        axes.legend(fontsize=7, frameon=False, loc="upper center", bbox_to_anchor=(0.5, -0.14))
         axes.tick_params(labelsize=7.5, which="both")
         axes.minorticks_off()
+        low, high = axes.get_ylim()
+        axes.set_ylim(10 ** np.floor(np.log10(low)), 10 ** np.ceil(np.log10(high)))
         ticks = sorted({size for quantity in quantities for size in quantity.sizes})
         axes.set_xticks(ticks, [f"{tick:.2g}" for tick in ticks])
     figure.supxlabel("element size, or a number in proportion to it; with each name the observed rate", fontsize=10)

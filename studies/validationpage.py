@@ -43,7 +43,7 @@ def number(value: float) -> str:
 
 def cells(quantity: Quantity) -> tuple[str, ...]:
     """Reference, ours, error, allowed, rate and verdict of a quantity, as COLUMNS from the third on."""
-    unit = f" {quantity.unit}" if quantity.unit not in ("", "-") else ""
+    unit = f" {quantity.unit}" if quantity.unit not in ("", "-", "1") else ""
     rate = "" if quantity.rate is None or quantity.least_rate is None else f"{quantity.rate:.2f}"
     return (
         f"{number(float(quantity.reference))}{unit}",
@@ -59,7 +59,7 @@ def summary(results: Sequence[Result]) -> str:
     """How many checks and quantities, how many agree, and how long it took."""
     verdicts = [result.verdict for result in results]
     quantities = sum(len(result.quantities) for result in results)
-    text = f"{len(results)} checks, {quantities} quantities: {verdicts.count('pass')} checks pass"
+    text = f"{len(results)} checks, {quantities} quantities: {verdicts.count('pass')} pass"
     for verdict, words in (("FAIL", "fail"), ("not run", "not run (packages missing)")):
         if count := verdicts.count(verdict):
             text += f", {count} {words}"
@@ -96,7 +96,7 @@ def _table(results: Sequence[Result]) -> str:
         for at, quantity in enumerate(result.quantities):
             name = result.check.name if at == 0 else ""
             lines.append("| " + " | ".join((name, quantity.name, *cells(quantity))) + " |")
-    return "\n".join(line.replace("|σ|", "σ") for line in lines)
+    return "\n".join(lines)
 
 
 def _source(result: Result) -> str:

@@ -1,11 +1,17 @@
-"""The validation pack runs with the tests: quick checks always, the others as slow ones."""
+"""The validation pack runs with the tests (quick checks always, the others as slow ones), and it can fail."""
 
 from __future__ import annotations
 
 import pytest
 
+from icecone.materials import tensor
+from icecone.studies.casefile import settings_from, to_case
 from icecone.validation.check import Check
-from icecone.validation.pack import missing, pack
+from icecone.validation.checks.meshes import FAMILY, extrapolate, standard_case
+from icecone.validation.pack import chosen, missing, pack
+
+NU_MATTERS = ("lame", "layered", "pressure_on_circle", "hertz_point")
+NU_DOES_NOT = ("thread_chain", "thread_layer", "broms")
 
 
 @pytest.mark.parametrize(
@@ -19,3 +25,45 @@ def test_check(check: Check) -> None:
     assert found.quantities
     wrong = [f"{q.name}: error {q.errors[-1]:.2g}, rate {q.rate}" for q in found.quantities if not q.passed]
     assert not wrong, f"{check.title}: {'; '.join(wrong)}"
+
+
+@pytest.fixture
+def wrong_nu(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Stiffnesses are worked out with Poisson's ratio 10 % too large; the checks' references are not."""
+    right = tensor.lame
+    monkeypatch.setattr(tensor, "lame", lambda E, nu: right(E, 1.1 * nu))
+    for module in ("fem.axisymmetric",):
+        monkeypatch.setattr(f"icecone.{module}.lame", lambda E, nu: right(E, 1.1 * nu))
+
+
+@pytest.mark.parametrize("name", NU_MATTERS + NU_DOES_NOT)
+@pytest.mark.usefixtures("wrong_nu")
+def test_a_wrong_constant_fails_the_right_checks(name: str) -> None:
+    """Displacements and contact of confined bodies hang on nu; shares along a thread and limit loads do not."""
+    (check,) = chosen([name])
+    assert check.measure().passed == (name in NU_DOES_NOT)
+
+
+def test_the_pack_covers_what_it_should() -> None:
+    """At least 25 checks with a source each, in every group; other codes are asked for by the extra only."""
+    assert len(pack()) >= 25
+    groups = {check.group for check in pack()}
+    assert groups == {"elasticity", "contact", "beam and pile", "threads", "ice", "codes", "mesh"}
+    for check in pack():
+        assert len(check.source) > 20 and check.title and check.part
+        assert bool(check.needs) == (check.group == "codes")
+
+
+def test_the_standard_case_of_the_mesh_study_is_that_of_the_defaults() -> None:
+    """The case that `icecone example` describes."""
+    assert standard_case() == to_case(settings_from({}, lambda name: ""))
+
+
+def test_richardson() -> None:
+    """f_n = 2 + 3 n^-p comes back exactly, with its rate; values that swing, or have settled, are not extrapolated."""
+    for p in (1.0, 2.5):
+        limit, rate = extrapolate(FAMILY, [2 + 3 * n**-p for n in FAMILY])
+        assert limit == pytest.approx(2, abs=1e-9) and rate == pytest.approx(p, abs=1e-6)
+    assert extrapolate(FAMILY, [1.0, 1.2, 1.1]) == (1.1, None)
+    assert extrapolate(FAMILY, [1.0, 1.000001, 1.0000011]) == (1.0000011, None)
+    assert extrapolate(FAMILY, [1.0, 1.1, 1.3]) == (1.3, None)

@@ -43,16 +43,6 @@ def half_infinite_beam(x: float, force: float, moment: float, k: float, EI: floa
     return y, slope
 
 
-def vesic_modulus(E: float, nu: float, d: float, EI: float) -> float:
-    """Winkler's k [N/m^2] = 0.65 (E d^4 / EI)^(1/12) E / (1 - nu^2) of a beam of width d *on* a half-space.
-
-    Vesic, ASCE J. EMD 87(EM2), 1961. A pile has soil on all sides: with
-    this k its head deflects 2.2 to 2.6 times as far as in finite elements (E_p / E = 10 to 10000).
-    """
-    _positive(E=E, d=d, EI=EI)
-    return 0.65 * (E * d**4 / EI) ** (1 / 12) * E / (1 - nu**2)
-
-
 def slipping_modulus(k: float, G: float) -> float:
     """Winkler's k [N/m^2] of a round pile that slips without friction round its girth, from that of a welded one.
 

@@ -127,7 +127,7 @@ def measure() -> Measured:
     curve = Curve(
         "An ice crystal's Young's modulus",
         "angle between axis and load, deg",
-        "GPa",
+        "Young's modulus, GPa",
         (line, exact_line),
         (ANGLES, ours),
     )

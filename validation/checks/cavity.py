@@ -103,7 +103,7 @@ def measure() -> Measured:
     curve = Curve(
         "Tension beside a spherical cavity",
         "distance from the centre over its radius",
-        "over the remote tension",
+        "tension over the remote tension",
         (line / RADIUS, along / T),
         (r / RADIUS, sigma / T),
     )

@@ -90,7 +90,11 @@ def _round_hole(mesh: MeshHex2, stress: Array) -> Curve:
     line = np.linspace(0, 90, 91)
     exact = 1 - 2 * np.cos(2 * np.radians(line))
     return Curve(
-        "Hoop stress round a hole", "angle from the load, deg", "over S", (line, exact), (np.degrees(phi), hoop / S)
+        "Hoop stress round a hole",
+        "angle from the load, deg",
+        "hoop stress over the remote tension",
+        (line, exact),
+        (np.degrees(phi), hoop / S),
     )
 
 

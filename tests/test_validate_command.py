@@ -1,0 +1,189 @@
+"""`icecone validate`: verdicts, files, exit codes, going on after a stop; on checks made up for the tests."""
+
+from __future__ import annotations
+
+import csv
+import json
+import re
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from icecone.studies.cli import main
+from icecone.studies.record import CAUTION
+from icecone.studies.validationpage import cells, percent
+from icecone.validation import pack as packs
+from icecone.validation.check import Check, Curve, Measured, Quantity, measured_from
+
+TOP = Path(__file__).resolve().parent.parent
+GOOD = Quantity("sag", "mm", 2.0, (2.2, 2.05, 2.0125), 0.01, "made up", (4.0, 2.0, 1.0), None, 1.8)
+
+
+def quantity(**changes: object) -> Quantity:
+    plain = {name: getattr(GOOD, name) for name in GOOD.__dataclass_fields__}
+    return Quantity(**{**plain, **changes})  # type: ignore[arg-type]
+
+
+def test_error_and_rate() -> None:
+    """Errors 10, 2.5 and 0.625 % over halved sizes: second order."""
+    assert GOOD.errors == pytest.approx((0.1, 0.025, 0.00625))
+    assert GOOD.rate == pytest.approx(2) and GOOD.passed
+
+
+@pytest.mark.parametrize(
+    ("changes", "passes"),
+    [
+        ({}, True),
+        ({"tolerance": 0.006}, False),
+        ({"least_rate": 2.1}, False),
+        ({"ours": (1.8, 1.95, 1.9875)}, True),
+        ({"ours": (1.8, 1.95, 1.97)}, False),
+        ({"ours": (2.0, 2.0, 2.0), "least_rate": 9.0}, True),
+        ({"ours": (2.01, 2.01, 2.01)}, False),
+        ({"reference": 0.0, "scale": 1.0}, False),
+        ({"reference": 0.0, "scale": 1000.0, "least_rate": None}, True),
+    ],
+)
+def test_a_quantity_passes_where_error_and_rate_do(changes: dict[str, object], passes: bool) -> None:
+    """Error over the scale, signs apart; a rate is demanded where one is stated and errors are above round-off."""
+    assert quantity(**changes).passed is passes
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [
+        {"ours": (2.0, 2.0)},
+        {"ours": (2.0, 2.0, float("nan"))},
+        {"tolerance": float("inf")},
+        {"reference": 0.0},
+        {"sizes": (1.0, 2.0, 4.0)},
+        {"sizes": (), "ours": ()},
+    ],
+)
+def test_a_quantity_that_makes_no_sense_is_refused(changes: dict[str, object]) -> None:
+    """Lengths that differ, numbers that are not finite, errors relative to zero, sizes that grow."""
+    with pytest.raises(ValueError, match="sag"):
+        quantity(**changes)
+
+
+def test_what_was_measured_survives_the_file() -> None:
+    """Through JSON and back."""
+    curve = Curve("sag", "x [m]", "y [mm]", ((0.0, 1.0), (1.0, 2.0)), ((0.5,), (1.5,)))
+    found = Measured((GOOD, quantity(name="other")), (curve,))
+    assert measured_from(json.loads(json.dumps(found.to_plain()))) == found
+
+
+def test_numbers_as_they_are_printed() -> None:
+    """Per cent with a sign; round-off as a power of ten; the rate only where one is demanded."""
+    assert [percent(x) for x in (0.0, -0.0123, 0.00012, 3e-12)] == ["0", "-1.23 %", "+0.012 %", "3e-12"]
+    assert cells(GOOD) == ("2 mm", "2.2, 2.05, 2.0125", "+0.63 %", "1.00 %", "2.00", "pass")
+    assert cells(quantity(least_rate=None))[-2:] == ("", "pass")
+
+
+Made = Callable[[], Measured]
+
+
+class Pack:
+    """Four checks made up for the test; `calls` counts what was measured."""
+
+    def __init__(self) -> None:
+        self.calls: list[str] = []
+
+    def check(self, name: str, measure: Made, **more: object) -> Check:
+        def counted() -> Measured:
+            self.calls.append(name)
+            return measure()
+
+        words = ("elasticity", f"title of {name}", f"source of {name}", "closed form", f"part of {name}")
+        return Check(name, *words, counted, **more)  # type: ignore[arg-type]
+
+    def checks(self) -> tuple[Check, ...]:
+        def broken() -> Measured:
+            raise ArithmeticError("the beam\nbroke")
+
+        return (
+            self.check("good", lambda: Measured((GOOD,), (Curve("c", "x", "y", ((0, 1), (0, 1)), ((0,), (0,))),))),
+            self.check("bad", lambda: Measured((quantity(tolerance=1e-9),))),
+            self.check("broken", broken),
+            self.check("elsewhere", lambda: Measured((GOOD,)), needs=("no_such_package",)),
+        )
+
+
+@pytest.fixture
+def made_up(monkeypatch: pytest.MonkeyPatch) -> Pack:
+    found = Pack()
+    checks = found.checks()
+    monkeypatch.setattr(packs, "pack", lambda: checks)
+    return found
+
+
+def run(*arguments: str) -> tuple[int, str, str]:
+    result = CliRunner().invoke(main, ["validate", *arguments])
+    return result.exit_code, result.stdout, result.stderr
+
+
+def test_verdicts_files_and_exit_code(made_up: Pack, tmp_path: Path) -> None:
+    """A check that fails, breaks or cannot be run is told apart, takes no other with it, and ends in exit code 1."""
+    code, out, err = run("--out", str(tmp_path))
+    assert code == 1 and err.splitlines()[-1] == "icecone: 2 of 4 checks fail: bad, broken"
+    assert "4 checks, 2 quantities: 1 pass, 2 fail, 1 not run (packages missing)" in out and CAUTION in out
+    rows = list(csv.DictReader((tmp_path / "table.csv").open()))
+    assert [(row["check"], row["verdict"]) for row in rows] == [
+        ("good", "pass"),
+        ("bad", "FAIL"),
+        ("broken", "FAIL"),
+        ("elsewhere", "not run"),
+    ]
+    assert rows[2]["problem"] == "ArithmeticError: the beam broke" and "icecone[reference]" in rows[3]["problem"]
+    page = (tmp_path / "validation.md").read_text(encoding="utf-8")
+    for words in ("source of good", "part of bad", "| 2 mm | 2.2, 2.05, 2.0125 |", "made up", CAUTION):
+        assert words in page
+    pictures = re.findall(r"\]\((\w+\.png)\)", page)
+    assert pictures == ["errors.png", "convergence.png", "profiles.png"]
+    assert all((tmp_path / name).read_bytes().startswith(b"\x89PNG") for name in pictures)
+
+
+def test_it_goes_on_where_it_was(made_up: Pack, tmp_path: Path) -> None:
+    """What was measured is not measured again, unless its file is damaged; what broke is tried again."""
+    run("--out", str(tmp_path))
+    run("--out", str(tmp_path))
+    assert made_up.calls == ["good", "bad", "broken", "broken"]
+    kept = tmp_path / "checks" / "good.json"
+    kept.write_text(kept.read_text(encoding="utf-8").replace("2.05", "2.06"), encoding="utf-8")
+    _, _, err = run("--out", str(tmp_path))
+    assert "not trusted" in err and made_up.calls.count("good") == 2
+
+
+def test_only_some(made_up: Pack, tmp_path: Path) -> None:
+    """By name, by group; exit code 0 where all pass; pictures of an earlier run do not stay."""
+    code, out, _ = run("--only", "good", "--out", str(tmp_path))
+    assert code == 0 and made_up.calls == ["good"] and "1 pass" in out
+    assert (tmp_path / "profiles.png").exists()
+    code, _, _ = run("--only", "bad", "--out", str(tmp_path))
+    assert code == 1 and not (tmp_path / "profiles.png").exists()
+    assert run("--only", "elasticity", "--out", str(tmp_path))[0] == 1
+
+
+def test_an_unknown_check_is_one_line(made_up: Pack, tmp_path: Path) -> None:
+    """Exit code 2, the names that there are, and nothing written."""
+    code, _, err = run("--only", "goood", "--out", str(tmp_path / "new"))
+    assert code == 2 and not (tmp_path / "new").exists()
+    assert err == "icecone: --only = 'goood': must be a check or a group: bad, broken, elasticity, elsewhere, good\n"
+
+
+def test_the_list(made_up: Pack) -> None:
+    """Names and sources, nothing measured."""
+    code, out, _ = run("--list")
+    assert code == 0 and "source of good" in out and made_up.calls == []
+
+
+def test_the_page_in_the_repository_is_that_of_the_pack() -> None:
+    """`validation/validation.md` names every check, and none that failed or was not run."""
+    page = (TOP / "validation" / "validation.md").read_text(encoding="utf-8")
+    for check in packs.pack():
+        assert f"**{check.name}** {check.title}. " in page
+        assert f"| {check.name} |" in page
+    assert "FAIL" not in page and "not run" not in page
+    assert all((TOP / "validation" / name).exists() for name in re.findall(r"\]\((\w+\.png)\)", page))
