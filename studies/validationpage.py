@@ -17,7 +17,7 @@ HOW = {
     "own extrapolation": "our own finer model",
 }
 PICTURES = {
-    "errors.png": "Error of every quantity (dot) and what is allowed (bar)",
+    "errors.png": "Error of every quantity (dot) and what is allowed (tick)",
     "convergence.png": "Error against element size",
     "profiles.png": "Profiles: reference as a line, ours as points",
 }
