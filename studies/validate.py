@@ -5,7 +5,7 @@
     OUT/table.csv             the same table, a quantity a row
     OUT/errors.png, convergence.png, profiles.png
 
-A check is taken from its file where version, code and the libraries it needs are the same as now.
+A check is taken from its file where code and libraries are the same as now.
 """
 
 from __future__ import annotations
@@ -84,7 +84,10 @@ def _path(check: Check, out: Path) -> Path:
 
 
 def _stamp(check: Check) -> str:
-    libraries = [f"{name} {version(name)}" for name in check.needs]
+    from .record import versions
+
+    libraries = [f"{name} {found}" for name, found in versions().items()]
+    libraries += [f"{name} {version(name)}" for name in check.needs]
     return "; ".join([stamp(ROOMS), *libraries])
 
 

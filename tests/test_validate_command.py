@@ -156,6 +156,17 @@ def test_it_goes_on_where_it_was(made_up: Pack, tmp_path: Path) -> None:
     assert "not trusted" in err and made_up.calls.count("good") == 2
 
 
+@pytest.mark.parametrize("name", ["icecone.studies.validate.stamp", "icecone.studies.record.version"])
+def test_other_code_or_another_library_is_measured_anew(
+    made_up: Pack, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, name: str
+) -> None:
+    """What was measured counts for the code and the libraries that measured it."""
+    run("--only", "good", "--out", str(tmp_path))
+    monkeypatch.setattr(name, lambda _: "another")
+    run("--only", "good", "--out", str(tmp_path))
+    assert made_up.calls == ["good", "good"]
+
+
 def test_only_some(made_up: Pack, tmp_path: Path) -> None:
     """By name, by group; exit code 0 where all pass; pictures of an earlier run do not stay."""
     code, out, _ = run("--only", "good", "--out", str(tmp_path))

@@ -151,7 +151,7 @@ def measure_block() -> Measured:
 
 
 SOURCE = (
-    "Goodier, J. Appl. Mech. 55, 1933, in Timoshenko & Goodier, Theory of Elasticity, from memory; "
+    "Goodier, Trans. ASME 55, 1933, in Timoshenko & Goodier, Theory of Elasticity, from memory; "
     "a test shows that it satisfies the equations"
 )
 CHECKS = (

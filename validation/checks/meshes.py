@@ -122,7 +122,7 @@ def measure() -> Measured:
     for at, (what, (at_standard, at_fine)) in enumerate((r, r.allowed) for r in REPORTED):
         limit, p = extrapolate(FAMILY, list(family[:, at]))
         kind = "finest of the family" if p is None else f"extrapolated with rate {p:.1f}"
-        because = "what the README states, about twice the error measured"
+        because = "what the README states: the error measured, rounded up"
         sizes = [LEVELS[level].wall * 1e3 for level in SHOWN]
         name = f"{what.name} at quick, standard, fine ({kind})"
         found.append(Quantity(name, what.unit, limit, levels[:, at], at_fine, because, sizes, what.scale))
