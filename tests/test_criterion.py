@@ -135,6 +135,7 @@ def test_strength_decides_for_a_short_length_and_toughness_for_a_long_one(sign: 
         assert onset.length == pytest.approx(2 * a, rel=0.13)  # flat there; lengths are tried in steps of 26 %
 
 
+@pytest.mark.slow
 def test_a_weaker_ice_never_fails_later() -> None:
     """On one real stress field each of the three strengths, lowered alone, lowers the onset or leaves it."""
     for angle in (-0.35, 0.35):

@@ -72,6 +72,7 @@ def pressure_error(level: str) -> float:
     return abs(force / nodal - 1)
 
 
+@pytest.mark.slow
 def test_contact_pressure_carries_the_contact_force() -> None:
     """The pressure recovered from the ice's stress, integrated over the hole, tends to the nodal contact forces.
 

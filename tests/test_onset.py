@@ -93,6 +93,7 @@ def test_onset_is_proportional_to_strength_at_the_same_length(angle: int, embedm
     assert doubled.onset_load == pytest.approx(2 * plain.onset_load, rel=1e-9)
 
 
+@pytest.mark.slow
 def test_isotropic_ice_knows_no_columns() -> None:
     """The anisotropic path with an isotropic stiffness, whatever its axis, is the isotropic answer to round-off."""
     E, nu = ICE.elastic.youngs_modulus, ICE.elastic.poissons_ratio
@@ -104,6 +105,7 @@ def test_isotropic_ice_knows_no_columns() -> None:
         assert turned.stress.nodal == pytest.approx(plain.stress.nodal, rel=1e-7, abs=1e-7 * plain.stress.nodal.max())
 
 
+@pytest.mark.slow
 def test_columns_lie_where_the_case_says() -> None:
     """Straight pull on an upright tube: columns tilted one way or the other (mirror), or along x or y (a quarter turn)
     give the same compliance; tilted columns give another than upright ones."""

@@ -197,4 +197,6 @@ def test_the_page_in_the_repository_is_that_of_the_pack() -> None:
         assert f"**{check.name}** {check.title}. " in page
         assert f"| {check.name} |" in page
     assert "FAIL" not in page and "not run" not in page
+    counted = re.search(r"\d+ checks, \d+ quantities", page)
+    assert counted and counted.group() in (TOP / "README.md").read_text(encoding="utf-8")
     assert all((TOP / "validation" / name).exists() for name in re.findall(r"\]\((\w+\.png)\)", page))
