@@ -154,7 +154,7 @@ def only_run(folder: Path) -> Iterator[None]:
                 fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
             except OSError:
                 raise Busy(f"{folder}: another run is writing into this folder: wait for it, or name another") from None
-        for depth in ("", "cases/", "cases/*/"):
+        for depth in ("", "cases/", "cases/*/", "checks/"):
             for left in folder.glob(depth + TEMPORARY.format("*")):
                 with suppress(OSError):
                     left.unlink()

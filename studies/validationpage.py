@@ -11,7 +11,7 @@ from .record import CAUTION, versions
 COLUMNS = ("check", "quantity", "reference", "ours, coarse to fine", "error", "allowed", "rate", "verdict")
 HOW = {
     "closed form": "closed form",
-    "published": "published, seen",
+    "published": "published; the source says what was seen",
     "from memory": "from memory",
     "another code": "another code",
     "own extrapolation": "our own finer model",
@@ -45,11 +45,16 @@ def cells(quantity: Quantity) -> tuple[str, ...]:
     """Reference, ours, error, allowed, rate and verdict of a quantity, as COLUMNS from the third on."""
     unit = f" {quantity.unit}" if quantity.unit not in ("", "-", "1") else ""
     rate = "" if quantity.rate is None or quantity.least_rate is None else f"{quantity.rate:.2f}"
+    points = quantity.scale == 1.0 and quantity.reference != 0  # a share of the whole, not of the reference
+
+    def shown(value: float) -> str:
+        return percent(value).replace("%", "points") if points else percent(value)
+
     return (
         f"{number(float(quantity.reference))}{unit}",
         ", ".join(number(float(value)) for value in quantity.ours),
-        percent(quantity.errors[-1]),
-        percent(quantity.tolerance).lstrip("+"),
+        shown(quantity.errors[-1]),
+        shown(quantity.tolerance).lstrip("+"),
         rate,
         "pass" if quantity.passed else "FAIL",
     )
@@ -73,7 +78,7 @@ def page(results: Sequence[Result], pictures: Sequence[str]) -> str:
         "# What icecone is right about, how right, and against whom",
         f"**{summary(results)}**",
         "Each check runs the toolkit's own geometry, solver and contact unless its *part* says otherwise. "
-        "*Error* is that of the finest mesh, relative to the reference (or to the scale that the quantity names); "
+        "*Error* is that of the finest mesh, relative to the reference (of a share: in points of the whole); "
         "*rate* is the observed power of the element size over the last two meshes, given where the reference is the "
         "limit of refinement. These checks say that the equations are solved, and which equations; how well they "
         "describe ice, the field tables have to say.",

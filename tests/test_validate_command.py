@@ -57,6 +57,8 @@ def test_a_quantity_passes_where_error_and_rate_do(changes: dict[str, object], p
         {"ours": (2.0, 2.0)},
         {"ours": (2.0, 2.0, float("nan"))},
         {"tolerance": float("inf")},
+        {"tolerance": -1.0},
+        {"because": " "},
         {"reference": 0.0},
         {"sizes": (1.0, 2.0, 4.0)},
         {"sizes": (), "ours": ()},
@@ -66,6 +68,17 @@ def test_a_quantity_that_makes_no_sense_is_refused(changes: dict[str, object]) -
     """Lengths that differ, numbers that are not finite, errors relative to zero, sizes that grow."""
     with pytest.raises(ValueError, match="sag"):
         quantity(**changes)
+
+
+def test_a_check_that_measures_nothing_does_not_pass() -> None:
+    """No quantity is no agreement."""
+    assert not Measured(()).passed
+
+
+def test_a_share_is_off_by_points() -> None:
+    """0.52 of the pull instead of 0.47 is 5 points, not 5 %."""
+    share = quantity(reference=0.47, ours=(0.5, 0.51, 0.52), scale=1.0, tolerance=0.06, least_rate=None)
+    assert cells(share)[2:4] == ("+5.00 points", "6.00 points")
 
 
 def test_what_was_measured_survives_the_file() -> None:

@@ -52,6 +52,8 @@ class Quantity:
             raise ValueError(f"{self.name}: {len(self.ours)} numbers for {len(self.sizes)} sizes")
         if not all(isfinite(value) for value in (self.reference, self.tolerance, *self.ours, *self.sizes)):
             raise ValueError(f"{self.name}: a number is not finite")
+        if self.tolerance < 0 or not self.because.strip():
+            raise ValueError(f"{self.name}: a tolerance must not be negative and needs a reason")
         if self.relative_to == 0:
             raise ValueError(f"{self.name}: reference 0 needs a scale")
         if any(a <= b for a, b in zip(self.sizes, self.sizes[1:], strict=False)):
@@ -107,8 +109,8 @@ class Measured:
 
     @property
     def passed(self) -> bool:
-        """Whether every quantity passes."""
-        return all(quantity.passed for quantity in self.quantities)
+        """Whether there are quantities and every one passes."""
+        return bool(self.quantities) and all(quantity.passed for quantity in self.quantities)
 
     def to_plain(self) -> dict[str, Any]:
         """As plain data, for a file."""
