@@ -16,6 +16,7 @@ away. The crust's lower face is a layer where w = 1.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 from math import cos, tan
 from typing import Literal
 
@@ -31,7 +32,6 @@ SHORTEST_STUB = 0.002  # m, the mesh's tube stands out at least this far
 TURN_RADIUS = 1.6  # r_a over the tube's radius
 THINNEST_ZONE = 0.0015  # m, zones thinner than this are merged with their neighbour
 SLING_WIDTH = 0.004  # m, band of the shank that carries a tied-off pull
-THINNEST_BAND = 1e-6  # m, what lies between sling and eye where the stub is short
 EYE_WIDTH = 0.45  # band at the head that carries a pull at the eye, over the tube's radius
 
 
@@ -105,9 +105,10 @@ def stack_layers(tube: Tube, placement: Placement, crust: float, far: float, siz
         points = graded(high - low, size.tip, last, size.growth, size.deep)
         pieces.append(below + points * (above - below) / (high - low))
     sling, eye = min(SLING_WIDTH, stub / 2), stub - min(EYE_WIDTH * tube.radius, stub / 2)
-    for low, high in ((0.0, sling), (sling, eye), (eye, stub)):
-        if high - low > THINNEST_BAND:
-            pieces.append(low + graded(high - low, size.tip, size.tip, size.growth, size.deep))
+    eye = eye if eye - sling > THINNEST_ZONE else sling  # no sliver between the bands of a short stub
+    marks = np.unique([0.0, sling, eye, stub])
+    for low, high in pairwise(marks):
+        pieces.append(low + graded(high - low, size.tip, size.tip, size.growth, size.deep))
     s = np.concatenate([pieces[0], *(piece[1:] for piece in pieces[1:])])
 
     def index(mark: float) -> int:

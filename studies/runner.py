@@ -116,12 +116,11 @@ def _solved_before(job: Job, out: Path, console: Console) -> Done | None:
 
 def progress_bar(console: Console) -> Progress:
     """A bar with what is in hand, how many are done, the time and how much of it is left; none without a terminal."""
-    from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeElapsedColumn
-    from rich.progress import TimeRemainingColumn as LeftColumn
+    from rich import progress as bars
 
-    columns = (TextColumn("{task.description}", markup=False), BarColumn(), MofNCompleteColumn())
-    times = (TimeElapsedColumn(), TextColumn("left:"), LeftColumn())
-    return Progress(*columns, *times, console=console, disable=not console.is_terminal)
+    columns = (bars.TextColumn("{task.description}", markup=False), bars.BarColumn(), bars.MofNCompleteColumn())
+    times = (bars.TimeElapsedColumn(), bars.TextColumn("left:"), bars.TimeRemainingColumn())
+    return bars.Progress(*columns, *times, console=console, disable=not console.is_terminal)
 
 
 def _solve_all(jobs: Sequence[Job], total: int, out: Path, console: Console, done: dict[str, Done]) -> None:

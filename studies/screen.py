@@ -1,4 +1,4 @@
-"""What the commands print: tables of outcomes, studies, comparisons and materials."""
+"""What the commands print: tables of outcomes, studies, comparisons, materials and checks."""
 
 from __future__ import annotations
 

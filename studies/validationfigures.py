@@ -17,7 +17,7 @@ from ..validation.pack import Result
 from .drawing import INK, save, tidy
 
 GOOD, BAD, ALLOWED, LIMIT = "#1b6ca8", "#c0392b", "#c9d3dd", "#7d8a97"
-SMALLEST = 1e-16  # errors below are drawn here
+SMALLEST = 1e-16  # errors below, and exact zeros, are drawn here
 COLOURS = ("#1b6ca8", "#d95f02", "#1a7f37", "#7b3294", "#8c564b", "#444444")
 ACROSS = 4
 
@@ -43,7 +43,9 @@ def errors_figure(results: Sequence[Result], path: Path) -> bool:
     axes.set_ylim(len(ran) - 0.4, -0.6)
     _name_groups(axes, ran)
     axes.set_yticks(range(len(ran)), [result.check.name for result in ran], fontsize=8.5)
-    axes.set_xlabel("relative error of the finest mesh")
+    axes.set_xlabel(
+        "error (of the finest mesh, if any) over the reference, or over what the quantity names; shares: over the whole"
+    )
     handles = [
         Line2D([], [], ls="", marker="o", ms=4, color=GOOD, label="a quantity within what is allowed"),
         Line2D([], [], ls="", marker="o", ms=4, color=BAD, label="outside it, or too slow a rate"),

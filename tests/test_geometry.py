@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import cache
 from itertools import product
 from math import cos, exp, log2, pi, radians
@@ -87,6 +88,25 @@ def test_regions_share_out_the_elements():
     assert np.array_equal(np.sort(parts), np.arange(mesh.mesh.nelements))
     for name in ("eye", "sling"):
         assert mesh.regions[name].size and np.isin(mesh.regions[name], mesh.regions["tube"]).all()
+
+
+@pytest.mark.parametrize("size", [*LEVELS.values(), coarse(4)], ids=[*LEVELS, "coarse"])
+def test_the_bands_that_carry_the_pull_do_not_depend_on_the_mesh(size):
+    """Sling: 4 mm above the mouth; eye: the uppermost 0.45 radii; whatever the elements' size."""
+    mesh = build_half_model(tube(), Placement(0.0, 0.13), 0.0, size, FAR)
+    sling, eye = (mesh.straight[2, nodes_of(mesh, name)] for name in ("sling", "eye"))
+    assert (sling.min(), sling.max()) == pytest.approx((0.0, 0.004), abs=1e-12)
+    assert (eye.min(), eye.max()) == pytest.approx((0.01 - 0.45 * tube().radius, 0.01), abs=1e-12)
+
+
+@pytest.mark.parametrize("eye_mm", [2.0, 5.0, 7.66, 7.9, 9.0, 9.4, 12.0])
+def test_no_sliver_between_the_bands_of_a_short_stub(eye_mm):
+    """Layers above the mouth stay thicker than half a millimetre for every height of the eye."""
+    body = replace(tube(), eye=eye_mm * 1e-3)
+    mesh = build_half_model(body, Placement(0.0, body.length - body.eye), 0.0, "quick", FAR)
+    layers = np.unique(np.round(mesh.straight[2, nodes_of(mesh, "tube")], 9))
+    above = layers[layers > -1e-9]
+    assert 2 * np.diff(above).min() > 0.0005
 
 
 def test_hole_is_empty():

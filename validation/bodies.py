@@ -68,6 +68,16 @@ def held(mesh: MeshHex2, *supports: tuple[Where, Sequence[int]]) -> Mask:
     return fixed.ravel()
 
 
+def quarter_supports(mesh: MeshHex2, height: float) -> Mask:
+    """Supports of a quarter x, y >= 0 in plane strain, 0 <= z <= height [m]: symmetry, and both ends held along z."""
+    return held(
+        mesh,
+        (lambda x: np.abs(x[0]) < 1e-9, [0]),
+        (lambda x: np.abs(x[1]) < 1e-9, [1]),
+        (lambda x: np.abs(x[2] * (x[2] - height)) < 1e-12, [2]),
+    )
+
+
 def solve_body(mesh: MeshHex2, regions: Regions, load: Array, fixed: Mask, value: Array | float = 0.0) -> Array:
     """Displacement (3 nodes,) [m] under nodal forces, with u = value where fixed."""
     return solve_held(assemble_stiffness(mesh, regions), load, fixed, value)

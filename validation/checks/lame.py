@@ -11,7 +11,7 @@ from __future__ import annotations
 import numpy as np
 
 from ...materials.tensor import isotropic
-from ..bodies import Array, block, everywhere, held, nearest_node, pressure, solve_body, stress_at, traction
+from ..bodies import Array, block, everywhere, nearest_node, pressure, quarter_supports, solve_body, stress_at, traction
 from ..check import Check, Measured, Quantity
 
 E, NU, P = 9.3e9, 0.325, 1e6  # Pa, -, Pa
@@ -29,13 +29,7 @@ def _cylinder(n: int) -> tuple[float, float]:
     mesh = block([np.linspace(0, 1, 2 * n + 1), np.linspace(0, 1, n + 1), np.array([0.0, 1.0])], shape)
     regions = everywhere(mesh, isotropic(E, NU))
     load = traction(mesh, lambda x: np.hypot(x[0], x[1]) < INNER * (1 + 1e-9), pressure(P))
-    fixed = held(
-        mesh,
-        (lambda x: np.abs(x[0]) < 1e-9, [0]),
-        (lambda x: np.abs(x[1]) < 1e-9, [1]),
-        (lambda x: np.abs(x[2] * (x[2] - HEIGHT)) < 1e-12, [2]),
-    )
-    u = solve_body(mesh, regions, load, fixed)
+    u = solve_body(mesh, regions, load, quarter_supports(mesh, HEIGHT))
     at = nearest_node(mesh, (INNER, 0.0, 0.0))
     return float(u[3 * at]), float(stress_at(mesh, u, regions, [at])[0, 1])
 

@@ -16,7 +16,7 @@ import numpy as np
 from ...fem.elasticity import assemble_stiffness
 from ...fem.stress import recover
 from ...materials.tensor import isotropic
-from ..bodies import Array, block, held, nearest_node, pressure, solve_body, traction
+from ..bodies import Array, block, nearest_node, pressure, quarter_supports, solve_body, traction
 from ..check import Check, Curve, Measured, Quantity
 
 STEEL, ICE = (205e9, 0.29), (9.3e9, 0.325)  # Pa, -
@@ -63,13 +63,7 @@ def _solve(n: int) -> tuple[Array, tuple[Array, Array]]:
     steel = np.hypot(*mesh.doflocs[:2, mesh.t].mean(axis=1)[:2]) < JOINT
     regions = [(np.flatnonzero(steel), isotropic(*STEEL)), (np.flatnonzero(~steel), isotropic(*ICE))]
     load = traction(mesh, lambda x: np.hypot(x[0], x[1]) < BORE * (1 + 1e-9), pressure(P))
-    fixed = held(
-        mesh,
-        (lambda x: np.abs(x[0]) < 1e-9, [0]),
-        (lambda x: np.abs(x[1]) < 1e-9, [1]),
-        (lambda x: np.abs(x[2] * (x[2] - HEIGHT)) < 1e-12, [2]),
-    )
-    u = solve_body(mesh, regions, load, fixed)
+    u = solve_body(mesh, regions, load, quarter_supports(mesh, HEIGHT))
     bore, joint = nearest_node(mesh, (BORE, 0.0, 0.0)), nearest_node(mesh, (JOINT, 0.0, 0.0))
     field = recover(mesh, u, regions)
     nodes = mesh.dofs.element_dofs[:, field.elements].T
