@@ -100,7 +100,7 @@ def wall_lines(model: HalfModel, field: StressField, lengths: Array) -> tuple[Ar
         stress = field.on(elements.ravel(), local).reshape(reach, sectors, around.size, PER_RING, 6)
         x = x.transpose(2, 3, 1, 4, 0).reshape(sectors * around.size, reach * PER_RING, 3)
         stress = stress.transpose(1, 2, 0, 3, 4).reshape(sectors * around.size, reach * PER_RING, 6)
-        averages.append(_averages(x, stress, lengths[:, layer]))
+        averages.append(line_averages(x, stress, lengths[:, layer]))
         starts.append(x[:, 0])
     start = np.concatenate(starts)
     in_frame = start @ model.frame
@@ -120,8 +120,8 @@ def _rings_needed(model: HalfModel, length: float) -> int:
     return min(len(outer), int(np.searchsorted(outer, inner[0] + 1.02 * length)) + 1)
 
 
-def _averages(x: Array, stress: Array, lengths: Array) -> Array:
-    """Means (m, n, 6) of stress (n, points, 6) over the first `lengths` (m,) of polylines x (n, points, 3).
+def line_averages(x: Array, stress: Array, lengths: Array) -> Array:
+    """Means (m, n, 6) [Pa] of stress (n, points, 6) over the first `lengths` (m,) [m] of polylines x (n, points, 3).
 
     By the trapezoidal rule, the last step in part; a length beyond the polyline takes the whole of it.
     """
@@ -141,6 +141,21 @@ def _averages(x: Array, stress: Array, lengths: Array) -> Array:
     return np.stack(found)
 
 
+def line_lengths(tried: Array) -> Array:
+    """Lengths 2 a (..., shares, n) of the lines, a = SHARES times the longest a tried (..., n) [m]."""
+    return 2 * SHARES[:, None] * tried[..., None, :]
+
+
+def factors_by_length(averaged: Array, longest: Array, tried: Array, ice: Ice) -> Array:
+    """sqrt(L/a) f(s(a)) of the module docstring: (2, shares, n), tension first; the onset of a line is the least.
+
+    averaged : (2, shares, n, 6) means over `line_lengths(tried)` [Pa].  longest : (2, n), L of either surface [m].
+    tried : (2, n) the longest a tried [m], at most L.
+    """
+    factors = np.stack([load_factors(averaged[i], ice)[i] for i in range(2)])
+    return factors * np.sqrt((longest / tried)[:, None] / SHARES[:, None])
+
+
 def find_onset(model: HalfModel, field: StressField, ice: Ice, crust_ice: Ice) -> Onset:
     """The first failure round the hole under proportional loading (module docstring); the field holds unit pull.
 
@@ -154,15 +169,14 @@ def find_onset(model: HalfModel, field: StressField, ice: Ice, crust_ice: Ice) -
         ]
     )
     tried = np.minimum(longest, LONGEST_IN_RADII * _ring_radii(model)[0][0])
-    lengths = 2 * SHARES[:, None] * tried[:, None]  # (2 surfaces, shares, layers)
+    lengths = line_lengths(tried)  # (2 surfaces, shares, layers)
     averaged, start, angle = wall_lines(model, field, lengths.reshape(-1, len(in_crust)))
     averaged = averaged.reshape(2, len(SHARES), len(start), 6)
     layer = np.repeat(np.arange(len(in_crust)), len(start) // len(in_crust))
     factors = np.empty(averaged.shape[:3])
     for material, where in ((ice, ~in_crust[layer]), (crust_ice, in_crust[layer])):
-        for i in range(2):
-            factors[i][:, where] = load_factors(averaged[i][:, where], material)[i]
-    factors *= np.sqrt((longest / tried)[:, None, layer] / SHARES[:, None])
+        own = layer[where]
+        factors[..., where] = factors_by_length(averaged[:, :, where], longest[:, own], tried[:, own], material)
     surface, share, place = np.unravel_index(int(np.argmin(factors)), factors.shape)
     if not np.isfinite(factors[surface, share, place]):
         raise ValueError("onset: no stress anywhere that would fail")

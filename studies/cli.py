@@ -150,7 +150,9 @@ def compare(table_file: str, out: str | None, skip_bad: bool, level: str) -> Non
     _report_unsolved(len(found.failed), len(found.pairs))
 
 
-@main.command(epilog="Exit codes: 0 all checks pass, 1 one fails, 2 bad input or a folder that cannot be written.")
+@main.command(
+    epilog="Exit codes: 0 all pass, 1 one fails or none could run, 2 bad input or a folder that cannot be written."
+)
 @click.option("--only", "names", metavar="NAME", multiple=True, help="A check or a group; may be given repeatedly.")
 @out_option("the command")
 @click.option("--list", "listing", is_flag=True, help="List the checks instead of running them.")
@@ -158,8 +160,9 @@ def validate(names: tuple[str, ...], out: str | None, listing: bool) -> None:
     """Hold icecone against closed forms, published numbers and other codes.
 
     Writes validation.md (the table, with every source), table.csv, errors.png, convergence.png and profiles.png into
-    the folder. The checks against other codes need `pip install 'icecone[reference]'` and are named where they are
-    not run. Stopped or killed, the same command goes on where it was.
+    the folder; with --only, beside what the folder holds already. The checks against other codes need
+    `pip install 'icecone[reference]'` and are named where they are not run. Stopped or killed, the same command goes on
+    where it was.
     """
     from ..validation.pack import FAILED, chosen
     from .screen import print_checks, print_validation
@@ -179,6 +182,8 @@ def validate(names: tuple[str, ...], out: str | None, listing: bool) -> None:
     click.echo(f"written to {folder}")
     if failed := [result.check.name for result in results if result.verdict == FAILED]:
         raise Unsolved(f"{len(failed)} of {len(results)} checks fail: {', '.join(failed)}")
+    if all(result.absent for result in results):
+        raise Unsolved(f"nothing was checked: {results[0].problem}")
 
 
 @main.command(epilog=CODES)

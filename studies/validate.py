@@ -5,13 +5,16 @@
     OUT/table.csv             the same table, a quantity a row
     OUT/errors.png, convergence.png, profiles.png
 
-A check is taken from its file where code and libraries are the same as now.
+A check is taken from its file where code and libraries are the same as now. Where only some are asked for, table and
+figures hold what else the folder has of the present code, so that nothing known is lost, and the page says how many of
+the pack's checks it holds.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from importlib.metadata import version
+from contextlib import suppress
+from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -36,6 +39,7 @@ HEADER = (
     "sizes_coarse_to_fine",
     "error_percent",
     "tolerance_percent",
+    "least_error_percent",
     "observed_rate",
     "least_rate",
     "verdict",
@@ -44,7 +48,7 @@ HEADER = (
 
 
 def run_pack(names: Sequence[str], out: Path, console: Console) -> list[Result]:
-    """Run the checks of these names or groups (all where there are none) and write table, page and figures.
+    """Run the checks of these names or groups (all where there are none), write table, page and figures; what was run.
 
     Raises ValueError for an unknown name, OSError where a file cannot be written, store.Busy where another run holds
     the folder.
@@ -54,8 +58,18 @@ def run_pack(names: Sequence[str], out: Path, console: Console) -> list[Result]:
     with only_run(out):
         make_folder(out / "checks")
         results = _run_all(checks, out, console)
-        _write(results, out)
+        _write(_with_those_before(results, out), out)
     return results
+
+
+def _with_those_before(results: Sequence[Result], out: Path) -> list[Result]:
+    """The results and, in the pack's order, those of other checks that the folder holds for the present code."""
+    found = {result.check.name: result for result in results}
+    for check in chosen(()):
+        with suppress(Damaged, OSError):
+            if check.name not in found and (old := _measured_before(check, out)):
+                found[check.name] = old
+    return [found[check.name] for check in chosen(()) if check.name in found]
 
 
 def _run_all(checks: Sequence[Check], out: Path, console: Console) -> list[Result]:
@@ -64,7 +78,11 @@ def _run_all(checks: Sequence[Check], out: Path, console: Console) -> list[Resul
         task = progress.add_task("", total=len(checks))
         for check in checks:
             progress.update(task, description=check.name)
-            old = _measured_before(check, out, console)
+            try:
+                old = _measured_before(check, out)
+            except (Damaged, OSError) as damage:
+                say(console, f"{damage}: not trusted, running {check.name} again")
+                old = None
             result = old or run_check(check)
             if old is None and result.measured is not None:
                 plain = {"seconds": result.seconds, "measured": result.measured.to_plain()}
@@ -87,18 +105,22 @@ def _stamp(check: Check) -> str:
     from .record import versions
 
     libraries = [f"{name} {found}" for name, found in versions().items()]
-    libraries += [f"{name} {version(name)}" for name in check.needs]
+    libraries += [f"{name} {_version(name)}" for name in check.needs]
     return "; ".join([stamp(ROOMS), *libraries])
 
 
-def _measured_before(check: Check, out: Path, console: Console) -> Result | None:
+def _version(name: str) -> str:
+    try:
+        return version(name)
+    except PackageNotFoundError:  # importable, but not installed as a distribution
+        return "without metadata"
+
+
+def _measured_before(check: Check, out: Path) -> Result | None:
+    """What the folder holds of the check for the present code. Raises store.Damaged or OSError."""
     if missing(check):
         return None
-    try:
-        record = read_record(_path(check, out), _stamp(check))
-    except (Damaged, OSError) as damage:
-        say(console, f"{damage}: not trusted, running {check.name} again")
-        return None
+    record = read_record(_path(check, out), _stamp(check))
     return None if record is None else Result(check, measured_from(record["measured"]), record["seconds"])
 
 
@@ -115,14 +137,15 @@ def _write(results: Sequence[Result], out: Path) -> None:
     for name, drawn in pictures.items():
         if not drawn:
             (out / name).unlink(missing_ok=True)  # of an earlier run of other checks
-    write_text(out / "validation.md", page(results, [name for name, drawn in pictures.items() if drawn]))
+    shown = [name for name, drawn in pictures.items() if drawn]
+    write_text(out / "validation.md", page(results, shown, len(chosen(()))))
 
 
 def _rows(result: Result) -> list[tuple[object, ...]]:
     check = result.check
     first = (check.name, check.group, check.source, check.how)
     if not result.quantities:
-        return [(*first, *(None,) * 9, result.verdict, result.problem)]
+        return [(*first, *(None,) * 10, result.verdict, result.problem)]
     return [
         (
             *first,
@@ -133,6 +156,7 @@ def _rows(result: Result) -> list[tuple[object, ...]]:
             " ".join(f"{value:.4g}" for value in quantity.sizes),
             100 * quantity.errors[-1],
             100 * quantity.tolerance,
+            None if quantity.least_error is None else 100 * quantity.least_error,
             quantity.rate,
             quantity.least_rate,
             PASSED if quantity.passed else FAILED,

@@ -34,9 +34,9 @@ def errors_figure(results: Sequence[Result], path: Path) -> bool:
         shift = np.linspace(-0.3, 0.3, len(result.quantities)) if len(result.quantities) > 1 else [0.0]
         for up, quantity in zip(shift, result.quantities, strict=True):
             error = max(abs(quantity.errors[-1]), SMALLEST)
-            allowed = max(quantity.tolerance, SMALLEST)
-            axes.plot([error, allowed], [row + up] * 2, color=ALLOWED, lw=1.2, zorder=1)
-            axes.plot([allowed], [row + up], "|", ms=6, mew=1.4, color=LIMIT, zorder=2)
+            limits = _limits(quantity)
+            axes.plot([error, *limits], [row + up] * (1 + len(limits)), color=ALLOWED, lw=1.2, zorder=1)
+            axes.plot(limits, [row + up] * len(limits), "|", ms=6, mew=1.4, color=LIMIT, zorder=2)
             axes.plot([error], [row + up], "o", ms=3.6, color=GOOD if quantity.passed else BAD, zorder=3)
     axes.set_xscale("log")
     axes.set_xlim(SMALLEST, 1)
@@ -44,16 +44,24 @@ def errors_figure(results: Sequence[Result], path: Path) -> bool:
     _name_groups(axes, ran)
     axes.set_yticks(range(len(ran)), [result.check.name for result in ran], fontsize=8.5)
     axes.set_xlabel(
-        "error (of the finest mesh, if any) over the reference, or over what the quantity names; shares: over the whole"
+        "size of the error (of the finest mesh, if any) over the reference, or over what the quantity names; shares: "
+        "over the whole\nexact zeros stand at the left edge"
     )
     handles = [
         Line2D([], [], ls="", marker="o", ms=4, color=GOOD, label="a quantity within what is allowed"),
         Line2D([], [], ls="", marker="o", ms=4, color=BAD, label="outside it, or too slow a rate"),
-        Line2D([], [], ls="", marker="|", ms=7, mew=1.4, color=LIMIT, label="allowed"),
+        Line2D([], [], ls="", marker="|", ms=7, mew=1.4, color=LIMIT, label="allowed (two: between them)"),
     ]
     figure.legend(handles=handles, loc="outside upper left", ncols=3, fontsize=9, frameon=False)
     save(figure, path)
     return True
+
+
+def _limits(quantity: Quantity) -> list[float]:
+    """Sizes of the errors that are allowed at most, and at least where zero is not allowed."""
+    ends = [-quantity.tolerance if quantity.least_error is None else quantity.least_error, quantity.tolerance]
+    sizes = sorted({max(abs(end), SMALLEST) for end in ends})
+    return sizes if ends[0] * ends[1] > 0 else sizes[-1:]
 
 
 def _name_groups(axes: Axes, ran: Sequence[Result]) -> None:
@@ -92,12 +100,12 @@ def convergence_figure(results: Sequence[Result], path: Path) -> bool:
 
 def profiles_figure(results: Sequence[Result], path: Path) -> bool:
     """A panel a curve: the reference as a line, ours as points. False where no check has one."""
-    curves = [curve for result in results if result.measured for curve in result.measured.curves]
+    curves = [(result.check.name, curve) for result in results if result.measured for curve in result.measured.curves]
     if not curves:
         return False
     figure, panels = _panels(len(curves), 3.5, 3.0)
-    for axes, curve in zip(panels, curves, strict=True):
-        _draw_curve(axes, curve)
+    for axes, (name, curve) in zip(panels, curves, strict=True):
+        _draw_curve(axes, name, curve)
     handles = [
         Line2D([], [], color=INK, lw=1.4, label="reference"),
         Line2D([], [], ls="", marker="o", ms=3.5, mfc="none", color=COLOURS[1], label="icecone"),
@@ -107,10 +115,10 @@ def profiles_figure(results: Sequence[Result], path: Path) -> bool:
     return True
 
 
-def _draw_curve(axes: Axes, curve: Curve) -> None:
+def _draw_curve(axes: Axes, name: str, curve: Curve) -> None:
     axes.plot(*curve.reference, color=INK, lw=1.4)
     axes.plot(*curve.ours, "o", ms=3.5, mfc="none", color=COLOURS[1])
-    axes.set_title(fill(curve.title, 40), fontsize=9)
+    axes.set_title(fill(f"{name}: {curve.title}", 42), fontsize=9)
     axes.set_xlabel(fill(curve.x, 44), fontsize=8.5)
     axes.set_ylabel(fill(curve.y, 36), fontsize=8.5)
     axes.tick_params(labelsize=8)

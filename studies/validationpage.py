@@ -50,33 +50,44 @@ def cells(quantity: Quantity) -> tuple[str, ...]:
     def shown(value: float) -> str:
         return percent(value).replace("%", "points") if points else percent(value)
 
+    allowed = shown(quantity.tolerance).lstrip("+")
+    if quantity.least_error is not None:
+        allowed = f"{shown(quantity.least_error)} to {shown(quantity.tolerance)}"
     return (
         f"{number(float(quantity.reference))}{unit}",
         ", ".join(number(float(value)) for value in quantity.ours),
         shown(quantity.errors[-1]),
-        shown(quantity.tolerance).lstrip("+"),
+        allowed,
         rate,
         "pass" if quantity.passed else "FAIL",
     )
 
 
-def summary(results: Sequence[Result]) -> str:
-    """How many checks and quantities, how many agree, and how long it took."""
+def summary(results: Sequence[Result], whole: int | None = None) -> str:
+    """How many checks and quantities, how many agree, and how long it took.
+
+    whole : checks of the pack; where there are more than results, the text says that these are not all.
+    """
     verdicts = [result.verdict for result in results]
     quantities = sum(len(result.quantities) for result in results)
     text = f"{len(results)} checks, {quantities} quantities: {verdicts.count('pass')} pass"
     for verdict, words in (("FAIL", "fail"), ("not run", "not run (packages missing)")):
         if count := verdicts.count(verdict):
             text += f", {count} {words}"
+    if whole is not None and whole > len(results):
+        text += f" (of {whole} checks in the pack; the others were not measured with this code)"
     return f"{text}; {sum(result.seconds for result in results):.0f} s."
 
 
-def page(results: Sequence[Result], pictures: Sequence[str]) -> str:
-    """The whole of `validation.md`: summary, figures, a table a group, sources and tolerances with reasons."""
+def page(results: Sequence[Result], pictures: Sequence[str], whole: int) -> str:
+    """The whole of `validation.md`: summary, figures, a table a group, sources and tolerances with reasons.
+
+    whole : how many checks the pack has.
+    """
     used = ", ".join(f"{name} {found}" for name, found in versions().items())
     parts = [
         "# What icecone is right about, how right, and against whom",
-        f"**{summary(results)}**",
+        f"**{summary(results, whole)}**",
         "Each check runs the toolkit's own geometry, solver and contact unless its *part* says otherwise. "
         "*Error* is that of the finest mesh, relative to the reference (of a share: in points of the whole); "
         "*rate* is the observed power of the element size over the last two meshes, given where the reference is the "

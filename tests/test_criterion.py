@@ -10,11 +10,23 @@ import numpy as np
 import pytest
 
 from icecone.fem.case import Case
-from icecone.fem.criterion import _averages, criterion_index, find_onset, load_factors, wall_lines
+from icecone.fem.criterion import (
+    criterion_index,
+    factors_by_length,
+    find_onset,
+    line_averages,
+    line_lengths,
+    load_factors,
+    wall_lines,
+)
 from icecone.fem.onset import solve_onset
 from icecone.fem.stress import StressField
 from icecone.geometry import Placement, Pull, Resolution, Tube, build_half_model
 from icecone.materials import ice_named, metal_named
+from icecone.validation.checks.crack_onset import westergaard
+from icecone.validation.checks.hole_onset import coupled, mean_stress, one_crack, stress_there, two_cracks
+from icecone.validation.checks.kirsch import HOLE
+from icecone.validation.checks.kirsch import S as PULL
 
 ICE = replace(
     ice_named("sound_glacier", -10.0),
@@ -86,11 +98,11 @@ def test_line_average_of_a_linear_field_is_exact_and_of_a_singular_one_converges
         x = np.linspace(0, 1, n) ** 2
         line = np.stack([x, 0 * x, 0 * x], axis=1)[None]
         linear = np.repeat((3 - 2 * x)[None, :, None], 6, axis=2)
-        means = _averages(line, linear, np.array([length, 0.5 * length, 7.0]))[:, 0, 0]
+        means = line_averages(line, linear, np.array([length, 0.5 * length, 7.0]))[:, 0, 0]
         assert means == pytest.approx([3 - length, 3 - 0.5 * length, 2.0], abs=2e-3 if n == 11 else 1e-4)
         with np.errstate(divide="ignore"):
             singular = np.where(x > 0, x**-0.5, 0.0)[None, :, None] * np.ones(6)
-        errors.append(abs(float(_averages(line, singular, np.array([length]))[0, 0, 0]) * np.sqrt(length) / 2 - 1))
+        errors.append(abs(float(line_averages(line, singular, np.array([length]))[0, 0, 0]) * np.sqrt(length) / 2 - 1))
     assert errors[2] < errors[1] < errors[0]
 
 
@@ -154,3 +166,47 @@ def test_no_stress_has_no_onset() -> None:
     elements = np.concatenate([model.regions["ice"], model.regions["crust"]])
     with pytest.raises(ValueError, match="onset"):
         find_onset(model, StressField(elements, np.zeros((elements.size, 27, 6))), ICE, ICE)
+
+
+def test_the_least_over_lengths_is_that_of_a_closed_form() -> None:
+    """Tension s0 sqrt(w / x) averages to 2 s0 sqrt(w / (2 a)): t = f sqrt(2 L / w) / (2 s0) at any a.
+
+    f is sigma_t, or sigma_c / k by Mohr-Coulomb; each surface has its own L.
+    """
+    s0, w = 1e5, 0.01
+    L = np.array([[ICE.critical_distance], [ICE.shear_distance]])
+    x = 2 * L.max() * np.linspace(0, 1, 4001) ** 4
+    stress = np.zeros((1, x.size, 6))
+    stress[0, 1:, 1] = s0 * np.sqrt(w / x[1:])
+    line = np.stack([x, 0 * x, 0 * x], axis=1)[None]
+    averaged = np.stack([line_averages(line, stress, lengths[:, 0]) for lengths in line_lengths(L)])
+    factors = factors_by_length(averaged, L, L, ICE)
+    exact = np.array([[ICE.tensile_strength], [6.0e6 / 3.0]]) * np.sqrt(2 * L / w) / (2 * s0)
+    assert factors[..., 0] == pytest.approx(np.repeat(exact, 16, axis=1), rel=2e-3)
+    shorter = factors_by_length(averaged, L, L / 4, ICE)
+    assert shorter == pytest.approx(2 * factors)
+
+
+def test_coupled_criterion_of_the_hole_has_its_published_limits() -> None:
+    """Ferrian et al. 2022, Frattura ed Integrita Strutturale 61, text at fig. 7: D from 2 L to 2 L / 1.12^2 (L =
+    l_ch / pi), less between; strength from sigma_t to sigma_t / 3 (Kirsch)."""
+    for fit in (two_cracks, one_crack):
+        assert coupled(1e4, fit, stress_there) == pytest.approx((1 / 3, 2 / 1.12**2), rel=5e-3)
+        assert coupled(1e4, fit, mean_stress) == pytest.approx((1 / 3, 2 / 1.12**2), rel=5e-3)
+    assert coupled(2e-3, two_cracks, stress_there) == pytest.approx((1.0, 2.0), rel=5e-3)
+    assert min(coupled(size, two_cracks, stress_there)[1] for size in (0.5, 1.0, 2.0)) < 1.0
+
+
+@pytest.mark.parametrize("shear", [False, True])
+def test_stress_round_a_crack_is_in_equilibrium(shear: bool) -> None:
+    """div sigma = 0 by central differences, no traction on the crack, S far away."""
+    x, h = HOLE * np.array([[0.4, 1.3, -0.7], [0.3, 0.5, 1.1]]), 1e-6 * HOLE
+    step = h * np.eye(2)[:, :, None]
+    slope = [(westergaard(x + d, shear) - westergaard(x - d, shear)) / (2 * h) for d in step]
+    force = slope[0][0, :2] + slope[1][1, :2]
+    assert np.abs(force).max() < 1e-6 * np.abs(np.array(slope)).max()
+    face = westergaard(HOLE * np.array([[0.2, 0.8], [1e-12, 1e-12]]), shear)
+    assert np.abs(face[1]).max() < 1e-6 * PULL
+    far = westergaard(HOLE * np.array([[3e3, 0.0], [1e3, 1e4]]), shear) / PULL
+    want = np.array([[0, 1, 0], [1, 0, 0], [0, 0, 0]]) if shear else np.diag([0, 1, 0])
+    assert far == pytest.approx(np.repeat(want[..., None], 2, axis=2), abs=1e-5)

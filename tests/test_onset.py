@@ -188,15 +188,15 @@ def test_a_lost_force_is_an_error_and_never_a_number(monkeypatch: pytest.MonkeyP
     ("angle_deg", "embedment", "attachment", "direction_deg"),
     [(-20, 0.13, "eye", 0), (0, 0.13, "eye", 0), (20, 0.13, "eye", 0), (0, 0.05, "tied_off", 0), (0, 0.13, "eye", 90)],
 )
-def test_onset_changes_by_less_than_five_percent_from_standard_to_fine(
+def test_onset_changes_by_less_than_three_percent_from_standard_to_fine(
     angle_deg: float, embedment: float, attachment: str, direction_deg: float
 ) -> None:
-    """The criterion has a length, so refinement changes it little: under 5 % from `standard` to `fine`."""
+    """The criterion has a length, so refinement changes it little: the README's 3 % from `standard` to `fine`."""
     loads = [
         solve_onset(case(angle_deg, embedment, attachment, direction_deg, level=level)).onset_load
         for level in ("standard", "fine")
     ]
-    assert abs(loads[0] / loads[1] - 1) < 0.05
+    assert abs(loads[0] / loads[1] - 1) < 0.03
 
 
 @pytest.mark.slow

@@ -6,6 +6,7 @@ import csv
 import json
 import re
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -13,6 +14,7 @@ from click.testing import CliRunner
 
 from icecone.studies.cli import main
 from icecone.studies.record import CAUTION
+from icecone.studies.store import TEMPORARY
 from icecone.studies.validationpage import cells, percent
 from icecone.validation import pack as packs
 from icecone.validation.check import Check, Curve, Measured, Quantity, measured_from
@@ -44,10 +46,18 @@ def test_error_and_rate() -> None:
         ({"ours": (2.01, 2.01, 2.01)}, False),
         ({"reference": 0.0, "scale": 1.0}, False),
         ({"reference": 0.0, "scale": 1000.0, "least_rate": None}, True),
+        ({"ours": (2.2, 1.95, 2.0125)}, False),
+        ({"ours": (2.01, 2.05, 2.0125)}, False),
+        ({"ours": (1.95, 2.2, 2.0125), "least_rate": None}, True),
+        ({"tolerance": 0.01, "least_error": 0.006}, True),
+        ({"tolerance": 0.01, "least_error": 0.007}, False),
+        ({"tolerance": -0.01, "least_error": -0.02}, False),
+        ({"tolerance": -0.01, "least_error": -0.02, "ours": (1.8, 1.9, 1.97), "least_rate": None}, True),
+        ({"tolerance": -0.01, "least_error": -0.02, "ours": (1.8, 1.9, 1.95), "least_rate": None}, False),
     ],
 )
 def test_a_quantity_passes_where_error_and_rate_do(changes: dict[str, object], passes: bool) -> None:
-    """Error over the scale, signs apart; a rate is demanded where one is stated and errors are above round-off."""
+    """Error over the scale, signs apart or within a band; where a rate is stated errors fall at it with one sign."""
     assert quantity(**changes).passed is passes
 
 
@@ -58,6 +68,7 @@ def test_a_quantity_passes_where_error_and_rate_do(changes: dict[str, object], p
         {"ours": (2.0, 2.0, float("nan"))},
         {"tolerance": float("inf")},
         {"tolerance": -1.0},
+        {"tolerance": 0.01, "least_error": 0.02},
         {"because": " "},
         {"reference": 0.0},
         {"sizes": (1.0, 2.0, 4.0)},
@@ -79,6 +90,8 @@ def test_a_share_is_off_by_points() -> None:
     """0.52 of the pull instead of 0.47 is 5 points, not 5 %."""
     share = quantity(reference=0.47, ours=(0.5, 0.51, 0.52), scale=1.0, tolerance=0.06, least_rate=None)
     assert cells(share)[2:4] == ("+5.00 points", "6.00 points")
+    known = replace(share, least_error=0.02)
+    assert cells(known)[3] == "+2.00 points to +6.00 points"
 
 
 def test_what_was_measured_survives_the_file() -> None:
@@ -181,13 +194,52 @@ def test_other_code_or_another_library_is_measured_anew(
 
 
 def test_only_some(made_up: Pack, tmp_path: Path) -> None:
-    """By name, by group; exit code 0 where all pass; pictures of an earlier run do not stay."""
+    """By name, by group; exit code 0 where all asked for pass; the page says that it is not the whole pack."""
     code, out, _ = run("--only", "good", "--out", str(tmp_path))
     assert code == 0 and made_up.calls == ["good"] and "1 pass" in out
-    assert (tmp_path / "profiles.png").exists()
-    code, _, _ = run("--only", "bad", "--out", str(tmp_path))
-    assert code == 1 and not (tmp_path / "profiles.png").exists()
+    assert "1 pass (of 4 checks in the pack" in (tmp_path / "validation.md").read_text(encoding="utf-8")
     assert run("--only", "elasticity", "--out", str(tmp_path))[0] == 1
+
+
+def test_only_some_keeps_what_the_folder_knows(made_up: Pack, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A check measured again does not take the others out of the table; with other code what was measured goes."""
+
+    def names() -> list[str]:
+        return [row["check"] for row in csv.DictReader((tmp_path / "table.csv").open())]
+
+    run("--out", str(tmp_path))
+    assert run("--only", "good", "--out", str(tmp_path))[0] == 0
+    assert names() == ["good", "bad"] and made_up.calls.count("bad") == 1
+    (tmp_path / "checks" / "good.json").write_text("{}", encoding="utf-8")
+    assert run("--only", "bad", "--out", str(tmp_path))[0] == 1
+    assert names() == ["bad"] and not (tmp_path / "profiles.png").exists()
+    monkeypatch.setattr("icecone.studies.validate.stamp", lambda _: "another")
+    assert run("--only", "broken", "--out", str(tmp_path))[0] == 1 and names() == ["broken"]
+
+
+def test_nothing_that_could_run_is_no_agreement(made_up: Pack, tmp_path: Path) -> None:
+    """Exit code 1 and what to install."""
+    code, _, err = run("--only", "elsewhere", "--out", str(tmp_path))
+    assert code == 1 and err.splitlines()[-1].startswith("icecone: nothing was checked: needs no_such_package: pip")
+
+
+def test_a_library_without_metadata_does_not_end_the_run(
+    made_up: Pack, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Importable, but installed by no package manager."""
+    (tmp_path / "no_such_package.py").write_text("", encoding="utf-8")
+    monkeypatch.syspath_prepend(str(tmp_path))
+    code, out, _ = run("--only", "elsewhere", "--out", str(tmp_path / "out"))
+    assert code == 0 and "1 pass" in out
+
+
+def test_what_a_killed_run_left_is_cleared(made_up: Pack, tmp_path: Path) -> None:
+    """A half-written record beside the others goes with the next run."""
+    run("--only", "good", "--out", str(tmp_path))
+    left = tmp_path / "checks" / TEMPORARY.format("left")
+    left.write_text("half", encoding="utf-8")
+    run("--only", "good", "--out", str(tmp_path))
+    assert not left.exists()
 
 
 def test_an_unknown_check_is_one_line(made_up: Pack, tmp_path: Path) -> None:
@@ -209,7 +261,7 @@ def test_the_page_in_the_repository_is_that_of_the_pack() -> None:
     for check in packs.pack():
         assert f"**{check.name}** {check.title}. " in page
         assert f"| {check.name} |" in page
-    assert "FAIL" not in page and "not run" not in page
+    assert "FAIL" not in page and "not run" not in page and "in the pack;" not in page
     counted = re.search(r"\d+ checks, \d+ quantities", page)
     assert counted and counted.group() in (TOP / "README.md").read_text(encoding="utf-8")
     assert all((TOP / "validation" / name).exists() for name in re.findall(r"\]\((\w+\.png)\)", page))

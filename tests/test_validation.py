@@ -2,14 +2,25 @@
 
 from __future__ import annotations
 
-import pytest
+import sys
+from pathlib import Path
 
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+from skfem import MeshHex2
+
+from icecone.fem.contact import solve_gaps
+from icecone.fem.elasticity import spread_force
 from icecone.materials import tensor
+from icecone.materials.tensor import Transverse
 from icecone.studies.casefile import settings_from, to_case
 from icecone.validation.check import Check
-from icecone.validation.checks.meshes import FAMILY, extrapolate, standard_case
-from icecone.validation.pack import chosen, missing, pack
+from icecone.validation.checks.meshes import FAMILY, REPORTED, extrapolate, standard_case
+from icecone.validation.pack import FAILED, PASSED, chosen, missing, pack, run_check
 
+Array = NDArray[np.float64]
+SLOW = pytest.mark.slow
 IN_PLANE = {"hoop stress at the side", "hoop stress in front"}  # of a hole in plane strain: nu has no part in it
 
 
@@ -51,11 +62,55 @@ def test_a_wrong_constant_fails_the_right_quantities(name: str, sound: set[str])
     assert {quantity.name for quantity in check.measure().quantities if quantity.passed} == sound
 
 
+def _all_closed(S: Array, c: Array) -> tuple[Array, NDArray[np.bool_], int]:
+    return np.zeros(c.size), np.ones(c.size, bool), 1
+
+
+def _open_where_pressed(S: Array, c: Array) -> tuple[Array, NDArray[np.bool_], int]:
+    gap, closed, steps = solve_gaps(S, -c)
+    return -gap, closed, steps
+
+
+_along = Transverse.along
+
+
+def _mirrored(crystal: Transverse, axes: Array) -> Array:
+    return _along(crystal, np.asarray(axes) * (1, -1, 1))
+
+
+def _off_by_a_twentieth(mesh: MeshHex2, elements: NDArray[np.int64], force: Array, at: Array) -> Array:
+    return spread_force(mesh, elements, force, np.asarray(at) * 1.05)
+
+
+@pytest.mark.parametrize(
+    ("place", "wrong", "name"),
+    [
+        ("validation.checks.hertz.solve_gaps", _all_closed, "hertz_point"),
+        ("validation.checks.hertz.solve_gaps", _open_where_pressed, "hertz_point"),
+        ("validation.checks.complementarity.solve_gaps", _all_closed, "contact_programme"),
+        ("fem.stress.PROJECTION_TOLERANCE", 0.1, "kirsch"),
+        ("materials.tensor.Transverse.along", _mirrored, "anisotropic"),
+        pytest.param("validation.checks.halfspace.spread_force", _off_by_a_twentieth, "mindlin_horizontal", marks=SLOW),
+    ],
+)
+def test_a_fault_put_in_is_found(monkeypatch: pytest.MonkeyPatch, place: str, wrong: object, name: str) -> None:
+    """Contact without gaps or of the wrong sign, a sloppy recovery, a turned crystal, a load at another place."""
+    (check,) = chosen([name])
+    assert run_check(check).verdict == PASSED
+    monkeypatch.setattr(f"icecone.{place}", wrong)
+    kept = [value for value in vars(sys.modules[check.measure.__module__]).values() if hasattr(value, "cache_clear")]
+    for function in kept:
+        function.cache_clear()
+    assert run_check(check).verdict == FAILED
+    for function in kept:
+        function.cache_clear()
+
+
 def test_the_pack_covers_what_it_should() -> None:
     """At least 25 checks with a source each, in every group; other codes are asked for by the extra only."""
     assert len(pack()) >= 25
     groups = {check.group for check in pack()}
-    assert groups == {"elasticity", "contact", "beam and pile", "threads", "ice", "codes", "mesh"}
+    assert groups == {"elasticity", "contact", "beam and pile", "threads", "ice", "fracture", "codes", "mesh"}
     for check in pack():
         assert len(check.source) > 20 and check.title and check.part
         assert bool(check.needs) == (check.group == "codes")
@@ -66,11 +121,23 @@ def test_the_standard_case_of_the_mesh_study_is_that_of_the_defaults() -> None:
     assert standard_case() == to_case(settings_from({}, lambda name: ""))
 
 
+def test_the_readme_states_what_the_check_holds() -> None:
+    """The README's table of what the mesh costs, row by row."""
+    readme = (Path(__file__).resolve().parent.parent / "README.md").read_text(encoding="utf-8")
+    for what in REPORTED:
+        shown = " | ".join(f"{value} {'points' if what.scale else '%'}" for value in what.stated)
+        assert f"| {what.name} | {shown} |" in readme
+        for at, value in enumerate(what.stated):
+            least, most = what.band(at)
+            assert least < float(value) / 100 < most and most - least <= 0.01
+
+
 def test_richardson() -> None:
     """f_n = 2 + 3 n^-p comes back exactly, with its rate; values that swing, or have settled, are not extrapolated."""
+    three = FAMILY[1:]
     for p in (1.0, 2.5):
-        limit, rate = extrapolate(FAMILY, [2 + 3 * n**-p for n in FAMILY])
+        limit, rate = extrapolate(three, [2 + 3 * n**-p for n in three])
         assert limit == pytest.approx(2, abs=1e-9) and rate == pytest.approx(p, abs=1e-6)
-    assert extrapolate(FAMILY, [1.0, 1.2, 1.1]) == (1.1, None)
-    assert extrapolate(FAMILY, [1.0, 1.000001, 1.0000011]) == (1.0000011, None)
-    assert extrapolate(FAMILY, [1.0, 1.1, 1.3]) == (1.3, None)
+    assert extrapolate(three, [1.0, 1.2, 1.1]) == (1.1, None)
+    assert extrapolate(three, [1.0, 1.000001, 1.0000011]) == (1.0000011, None)
+    assert extrapolate(three, [1.0, 1.1, 1.3]) == (1.3, None)

@@ -3,15 +3,18 @@
     error_i = (ours_i - reference) / scale                    scale = |reference|, or stated where that is zero
     rate    = log |error_(n-1) / error_n| / log (size_(n-1) / size_n)      of the last two sizes
 
-A quantity passes if |error| at the finest size is within its tolerance and, where a least rate is stated, the observed
-rate reaches it; errors below ROUND_OFF have no rate and need none. A check passes if all of its quantities do. A
-tolerance comes with its reason: what the discretisation leaves, or how well the reference itself is known.
+A quantity passes if |error| at the finest size is within its tolerance (or, where a least error is stated too, the
+signed error between the two) and, where a least rate is stated, the errors fall from size to size with one sign and the
+observed rate reaches it; errors below ROUND_OFF have no rate and need none. A check passes if all of its quantities do.
+A tolerance comes with its reason: what the discretisation leaves, how well the reference itself is known, or, where
+neither is known, that it is the measured error with a margin: a guard against change, which proves no more.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict, dataclass, field
+from itertools import pairwise
 from math import isfinite, log
 from typing import Any, Literal
 
@@ -19,7 +22,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 Numbers = Sequence[float] | NDArray[np.float64]
-Group = Literal["elasticity", "contact", "beam and pile", "threads", "ice", "codes", "mesh"]
+Group = Literal["elasticity", "contact", "beam and pile", "threads", "ice", "fracture", "codes", "mesh"]
 How = Literal["closed form", "published", "from memory", "another code", "own extrapolation"]
 ROUND_OFF = 1e-9
 
@@ -32,6 +35,7 @@ class Quantity:
     ours : a number for each size (one where there is no mesh).  tolerance : allowed |error| of the last.
     because : why that tolerance.  scale : what errors are relative to, |reference| by default.
     least_rate : least observed rate; None where the reference is not the limit of refinement.
+    least_error : least signed error, for a difference that is there and must not vanish unseen; -tolerance by default.
     Raises ValueError where lengths differ, a number is not finite or an error would be relative to zero.
     """
 
@@ -44,6 +48,7 @@ class Quantity:
     sizes: Numbers = ()
     scale: float | None = None
     least_rate: float | None = None
+    least_error: float | None = None
 
     def __post_init__(self) -> None:
         for name in ("ours", "sizes"):
@@ -52,11 +57,11 @@ class Quantity:
             raise ValueError(f"{self.name}: {len(self.ours)} numbers for {len(self.sizes)} sizes")
         if not all(isfinite(value) for value in (self.reference, self.tolerance, *self.ours, *self.sizes)):
             raise ValueError(f"{self.name}: a number is not finite")
-        if self.tolerance < 0 or not self.because.strip():
-            raise ValueError(f"{self.name}: a tolerance must not be negative and needs a reason")
+        if self.tolerance < (0 if self.least_error is None else self.least_error) or not self.because.strip():
+            raise ValueError(f"{self.name}: a tolerance needs a reason and must not be below zero, or the least error")
         if self.relative_to == 0:
             raise ValueError(f"{self.name}: reference 0 needs a scale")
-        if any(a <= b for a, b in zip(self.sizes, self.sizes[1:], strict=False)):
+        if any(a <= b for a, b in pairwise(self.sizes)):
             raise ValueError(f"{self.name}: sizes = {self.sizes}: must fall")
 
     @property
@@ -79,9 +84,18 @@ class Quantity:
     @property
     def passed(self) -> bool:
         """Whether error and rate are as demanded."""
-        if not abs(self.errors[-1]) <= self.tolerance:
+        least = -self.tolerance if self.least_error is None else self.least_error
+        if not least <= self.errors[-1] <= self.tolerance:
             return False
-        return self.least_rate is None or self.rate is None or self.rate >= self.least_rate
+        if self.least_rate is None or self.rate is None:
+            return True
+        return self.rate >= self.least_rate and self._errors_fall
+
+    @property
+    def _errors_fall(self) -> bool:
+        """Whether each error is smaller than the one before and has its sign, round-off apart."""
+        seen = [error for error in self.errors if abs(error) >= ROUND_OFF]
+        return all(abs(b) < abs(a) and a * b > 0 for a, b in pairwise(seen))
 
 
 @dataclass(frozen=True, slots=True)

@@ -37,6 +37,8 @@ TOPICS = (
     "nut",
     "threadrings",
     "icestiffness",
+    "hole_onset",
+    "crack_onset",
     "code_ngsolve",
     "code_felupe",
     "code_clarabel",

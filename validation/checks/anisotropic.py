@@ -112,9 +112,9 @@ def measure() -> Measured:
     for name, sigma, strain in zip(NAMES, sigmas, strains, strict=True):
         error = float(np.abs(strain - expected_strain(tilted, sigma)).max() / scale)
         quantities.append(
-            Quantity(f"strain under sigma_{name}: error", "of 1 MPa / E", 0.0, [error], 1e-10, BECAUSE, scale=1)
+            Quantity(f"strain under sigma_{name}: error over sigma / E", "-", 0.0, [error], 1e-10, BECAUSE, scale=1)
         )
-    quantities.append(Quantity("stress: largest error", "of 1 MPa", 0.0, [worst / STRESS], 1e-10, BECAUSE, scale=1))
+    quantities.append(Quantity("stress: largest error over sigma", "-", 0.0, [worst / STRESS], 1e-10, BECAUSE, scale=1))
     ours = []
     for angle in ANGLES:
         t = np.radians(angle)
@@ -126,8 +126,8 @@ def measure() -> Measured:
     exact_line = youngs_modulus(crystal, np.radians(line)) / 1e9
     curve = Curve(
         "An ice crystal's Young's modulus",
-        "angle between axis and load, deg",
-        "Young's modulus, GPa",
+        "angle between axis and load [deg]",
+        "Young's modulus [GPa]",
         (line, exact_line),
         (ANGLES, ours),
     )

@@ -73,8 +73,8 @@ def measure() -> Measured:
     r, hoop = profiles[-1]
     curve = Curve(
         "Hoop stress across a curved bar in bending",
-        "radius, mm",
-        "hoop stress, MPa",
+        "radius [mm]",
+        "hoop stress [MPa]",
         (line * 1e3, exact_stress(line)[1] / 1e6),
         (r * 1e3, hoop / 1e6),
     )

@@ -206,8 +206,8 @@ def measure_square(tangential: bool) -> Measured:
     if tangential:
         kinds = (
             ("u_x at the centre", "um", 1e-5, None),
-            ("u_x beside the square", "um", 3e-5, 3.0),
-            ("u_z beside the square", "um", 5e-3, 1.8),
+            ("u_x beside the square", "um", 3e-5, None),  # changes sign with the mesh: no rate
+            ("u_z beside the square", "um", 5e-3, None),  # rises before it falls
             ("sigma_xz below the centre", "MPa", 0.03, 1.7),
         )
     else:

@@ -91,7 +91,7 @@ def _round_hole(mesh: MeshHex2, stress: Array) -> Curve:
     exact = 1 - 2 * np.cos(2 * np.radians(line))
     return Curve(
         "Hoop stress round a hole",
-        "angle from the load, deg",
+        "angle from the load [deg]",
         "hoop stress over the remote tension",
         (line, exact),
         (np.degrees(phi), hoop / S),

@@ -100,8 +100,8 @@ def measure() -> Measured:
     exact = np.concatenate([layer(r[0], *inner)[2], layer(r[1], *outer)[2]])
     curve = Curve(
         "Hoop stress across tube and ice",
-        "radius, mm",
-        "hoop stress, MPa",
+        "radius [mm]",
+        "hoop stress [MPa]",
         (np.concatenate(r) * 1e3, exact / 1e6),
         (profiles[-1][0] * 1e3, profiles[-1][1] / 1e6),
     )

@@ -124,7 +124,7 @@ def _quantities(kind: str, errors: Array, counts: tuple[int, ...], allowed: tupl
     sizes = tuple(1 / n for n in counts)
     rates = (2.8, 1.8, 1.8)
     return [
-        Quantity(f"{kind}error of {name}", "of its rms", 0.0, column, tolerance, BECAUSE, sizes, 1.0, rate)
+        Quantity(f"{kind}error of {name} (rms over rms)", "-", 0.0, column, tolerance, BECAUSE, sizes, 1.0, rate)
         for name, column, tolerance, rate in zip(NAMES, errors.T, allowed, rates, strict=True)
     ]
 

@@ -71,7 +71,8 @@ def measure() -> Measured:
     kinds = (("isotropic", isotropic(E, NU), hooke(E, NU)), ("anisotropic", anisotropic(), anisotropic()))
     for kind, C, law in kinds:
         for name, error in zip(("displacement", "recovered stress"), _largest_errors(C, law), strict=True):
-            quantities.append(Quantity(f"{kind}: error of {name}", "of largest", 0.0, [error], 1e-11, BECAUSE, scale=1))
+            text = f"{kind}: error of {name} over the largest"
+            quantities.append(Quantity(text, "-", 0.0, [error], 1e-11, BECAUSE, scale=1))
     return Measured(tuple(quantities))
 
 

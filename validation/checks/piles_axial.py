@@ -54,8 +54,8 @@ def measure() -> Measured:
     mu = float(np.arccosh(1 / tip)) / LONG
     curve = Curve(
         f"Axial displacement along the tube, E_p / E = {SOFT:g}",
-        "depth (mm)",
-        "displacement (um)",
+        "depth [mm]",
+        "displacement [um]",
         (line * 1e3, head * tip * np.cosh(mu * (LONG - line)) * 1e6),
         (z[::3] * 1e3, soft[::3] * 1e6),
     )

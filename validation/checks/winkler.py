@@ -63,8 +63,8 @@ def measure() -> Measured:
     line = np.linspace(0.0, LENGTH, 121)
     curve = Curve(
         "Half-infinite beam on a thin layer, force at its end",
-        "distance (mm)",
-        "deflection (mm)",
+        "distance [mm]",
+        "deflection [mm]",
         (line * 1e3, [half_infinite_beam(float(x), LINE, 0.0, K, EI)[0] * 1e3 for x in line]),
         (half[-1][0] * 1e3, half[-1][1] * 1e3),
     )
