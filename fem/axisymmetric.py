@@ -15,7 +15,7 @@ from math import pi
 import numpy as np
 import scipy.sparse as sp
 from numpy.typing import NDArray
-from skfem import Basis, BilinearForm, ElementQuad2, ElementVector, FacetBasis, LinearForm, MeshQuad
+from skfem import Basis, ElementQuad2, ElementVector, FacetBasis, LinearForm, MeshQuad
 
 from ..materials.tensor import lame
 
@@ -34,21 +34,25 @@ class Body:
 
 
 def make_body(mesh: MeshQuad, constants: tuple[float, float]) -> Body:
-    """Assemble a body of E [Pa], nu on a mesh in (r, z)."""
+    """Assemble a body of E [Pa], nu on a mesh in (r, z): K = int B^T D B 2 pi r dr dz, one product an element.
+
+    (Faster than the same form through scikit-fem's assembly, equal to it within round-off.)
+    """
     basis = Basis(mesh, ElementVector(ElementQuad2()), intorder=5)
     lam, mu = lame(*constants)
-
-    @BilinearForm
-    def stiffness(u, v, w):  # type: ignore[no-untyped-def]
-        a, b = strains(u, w.x[0]), strains(v, w.x[0])
-        trace_a, trace_b = a[0] + a[1] + a[2], b[0] + b[1] + b[2]
-        double_dot = a[0] * b[0] + a[1] * b[1] + a[2] * b[2] + 2 * a[3] * b[3]
-        return (lam * trace_a * trace_b + 2 * mu * double_dot) * 2 * pi * w.x[0]
-
+    r = np.asarray(basis.global_coordinates())[0]
+    B = np.stack([np.stack(strains(basis.basis[i][0], r)) for i in range(basis.Nbfun)])  # (18, 4, elements, points)
+    D = lam * np.outer([1, 1, 1, 0], [1, 1, 1, 0]) + 2 * mu * np.diag([1, 1, 1, 2])
+    weighted = np.einsum("ab,ibeq->iaeq", D, B, optimize=True) * (2 * pi * r * basis.dx)
+    left, right = (part.transpose(2, 0, 1, 3).reshape(r.shape[0], basis.Nbfun, -1) for part in (B, weighted))
+    blocks = left @ right.transpose(0, 2, 1)
+    dofs = basis.element_dofs.T
+    at = (np.repeat(dofs, basis.Nbfun, axis=1).ravel(), np.tile(dofs, (1, basis.Nbfun)).ravel())
+    K = sp.coo_matrix((blocks.ravel(), at), shape=(basis.N, basis.N)).tocsr()
     dofs = np.stack(
         [np.concatenate([basis.nodal_dofs[c], basis.facet_dofs[c], basis.interior_dofs[c]]) for c in (0, 1)]
     )
-    return Body(basis, basis.doflocs[:, dofs[0]], dofs, stiffness.assemble(basis).tocsr(), constants)
+    return Body(basis, basis.doflocs[:, dofs[0]], dofs, K, constants)
 
 
 def strains(u, r: Array) -> tuple[Array, Array, Array, Array]:  # type: ignore[no-untyped-def]
