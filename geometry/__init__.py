@@ -5,13 +5,14 @@ it) and `halfmodel` build the mapped hexahedral half model with its regions, sur
 measures a mesh. Nothing here knows of forces or materials.
 """
 
-from .halfmodel import HalfModel, build_half_model
+from .halfmodel import Cut, HalfModel, build_half_model
 from .layers import LEVELS, Level, Resolution
 from .placement import Placement, Pull, Tube, load_point, standing_out
 from .quality import MeshError
 
 __all__ = [
     "LEVELS",
+    "Cut",
     "HalfModel",
     "Level",
     "MeshError",

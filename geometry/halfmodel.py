@@ -23,7 +23,8 @@ crests.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, field
 from math import cos, pi
 
 import numpy as np
@@ -39,6 +40,21 @@ from .section import Section, graded, half_disc
 CRUST_SHARE = 0.8  # deepest crust over the tip's depth
 
 
+@dataclass(frozen=True, slots=True)
+class Cut:
+    """A layer of the mesh moved onto a surface and slit open (`conefaces`).
+
+    at : s of the layer on the hole's wall [m].  radii : (k,) of the section's rings outside the tube, the first is
+    the tube's [m].  within : the layer is slit inside this radius, one of `radii` [m].
+    place : straight coordinates (3, n) and layers to the block's x, y, z (3, n).
+    """
+
+    at: float
+    radii: NDArray[np.float64]
+    within: float
+    place: Callable[[NDArray[np.float64], Layers], NDArray[np.float64]]
+
+
 @dataclass(frozen=True)
 class HalfModel:
     """Mesh, regions, surfaces and contact pairs; node arrays index the columns of `mesh.doflocs`.
@@ -51,6 +67,8 @@ class HalfModel:
     beside : (layers, rings, sectors) elements of the ice beside the hole, from its bottom up, from its wall outwards,
     round the axis from the front; their local coordinates run outwards, round, and up.
     frame : (3, 3) columns e_1, e_y, e_a of the tube's frame.
+    faces : (2, k) nodes above and below the slit layer at the same place; the upper ones on the wall are in `pairs`.
+    under : layer in `beside` just below the slit; -1 without one.
     """
 
     mesh: MeshHex2
@@ -62,6 +80,8 @@ class HalfModel:
     beside: NDArray[np.int64]
     frame: NDArray[np.float64]
     quality: Quality
+    faces: NDArray[np.int64] = field(default_factory=lambda: np.zeros((2, 0), np.int64))
+    under: int = -1
 
 
 def _hexahedra(
@@ -106,11 +126,12 @@ def build_half_model(
     crust: float = 0.0,
     level: Level | Resolution = "standard",
     far: float | None = None,
+    cut: Cut | None = None,
 ) -> HalfModel:
     """Mesh the half model of a tube in an ice block (module docstring).
 
     crust : thickness of the surface layer [m]; far : radius of the block and its depth below the hole [m], by default
-    0.4 m or four times the embedment, whichever is more.
+    0.4 m or four times the embedment, whichever is more; cut : a layer to slit.
     Raises ValueError if the embedment exceeds the tube or the crust is too thin or too deep, MeshError if the mesh is
     tangled (the message names the parameters).
     """
@@ -122,9 +143,10 @@ def build_half_model(
             f"({CRUST_SHARE:g} of the embedment's depth below the surface)"
         )
     far = max(0.4, 4 * placement.embedment) if far is None else far
-    layers = stack_layers(tube, placement, crust, far, size)
-    section = half_disc(_radii(tube, far, size), size.sectors)
-    blocks = _blocks(section, section.inner_radius > 0.999 * tube.radius, layers)
+    layers = stack_layers(tube, placement, crust, far, size, cut.at if cut else None)
+    radii = _radii(tube, far, size) if cut is None else np.concatenate([[tube.bore], cut.radii])
+    section = half_disc(radii, size.sectors)
+    blocks = _blocks(section, section.inner_radius > 0.999 * tube.radius, layers, cut.within if cut else 0.0)
 
     used, vertices = np.unique(blocks.vertices, return_inverse=True)
     vertices = np.ascontiguousarray(vertices.reshape(8, -1))
@@ -132,7 +154,8 @@ def build_half_model(
     corners = np.ascontiguousarray(np.vstack([section.points[:, at_point], layers.s[at_layer]]))
     mesh = MeshHex2.from_mesh(MeshHex(corners, vertices, sort_t=False, validate=False))
     straight = _curved_nodes(mesh, vertices, corners, section.ring[blocks.quad])
-    placed = MeshHex2(to_block(straight, tube, placement, layers), mesh.t, sort_t=False, validate=False)
+    x = to_block(straight, tube, placement, layers) if cut is None else cut.place(straight, layers)
+    placed = MeshHex2(x, mesh.t, sort_t=False, validate=False)
 
     steel, layer = blocks.steel, blocks.layer
     regions = {
@@ -142,7 +165,9 @@ def build_half_model(
         "sling": np.flatnonzero(steel & (layer >= layers.mouth) & (layer < layers.sling)),
         "eye": np.flatnonzero(steel & (layer >= layers.eye)),
     }
-    nodes, pairs, threaded = _surfaces(tube, placement, placed, straight, regions, far, layers)
+    under = layers.cut - 1 - layers.hole if cut else -1
+    faces = _faces(mesh, straight, blocks.beside, under)
+    nodes, pairs, threaded = _surfaces(tube, placement, placed, straight, regions, far, layers, faces[1])
     frame = np.column_stack([placement.front, [0.0, 1.0, 0.0], placement.axis])
     quality = check_quality(
         placed,
@@ -150,7 +175,7 @@ def build_half_model(
         f"embedment = {placement.embedment * 1e3:.4g} mm, crust = {crust * 1e3:.4g} mm, "
         f"tube radius = {tube.radius * 1e3:.4g} mm",
     )
-    return HalfModel(placed, straight, regions, nodes, pairs, threaded, blocks.beside, frame, quality)
+    return HalfModel(placed, straight, regions, nodes, pairs, threaded, blocks.beside, frame, quality, faces, under)
 
 
 def _radii(tube: Tube, far: float, size: Resolution) -> NDArray[np.float64]:
@@ -170,17 +195,38 @@ class _Blocks:
     beside: NDArray[np.int64]
 
 
-def _blocks(section: Section, outside: NDArray[np.bool_], layers: Layers) -> _Blocks:
-    """Elements: the ice beside the hole, the ice below it, the tube."""
+def _blocks(section: Section, outside: NDArray[np.bool_], layers: Layers, within: float) -> _Blocks:
+    """Elements: the ice beside the hole, the ice below it, the tube; the layer `cut` is slit inside `within`."""
     beside = _hexahedra(section, outside, 0, layers.mouth)
     below = _hexahedra(section, ~outside, 0, layers.hole)
     tube = _hexahedra(section, section.ring & ~outside, layers.tip, len(layers.s) - 1)
     vertices, quad, layer = (np.concatenate(parts, axis=-1) for parts in zip(beside, below, tube, strict=True))
     steel = np.arange(quad.size) >= quad.size - tube[1].size
-    vertices[:, steel] += section.points.shape[1] * layers.s.size
+    points = section.points.shape[1]
+    level, point = np.divmod(vertices, points)
+    vertices[:, steel] += points * layers.s.size
+    inside = np.hypot(*section.points)[point] < within - 1e-9
+    vertices[inside & (level == layers.cut) & ~steel & (layer == layers.cut)] += 2 * points * layers.s.size
     sectors = int(np.sum(section.inner_radius == section.inner_radius.max()))
     grid = np.arange(beside[1].size).reshape(layers.mouth, -1, sectors)[layers.hole :]
     return _Blocks(vertices, quad, layer, steel, grid)
+
+
+def _faces(mesh: MeshHex2, straight: NDArray[np.float64], beside: NDArray[np.int64], under: int) -> NDArray[np.int64]:
+    """Pairs of nodes (2, k) above and below the slit, sorted outwards and round the axis."""
+    if under < 0:
+        return np.zeros((2, 0), np.int64)
+    sides = []
+    for layer, end in ((under + 1, np.min), (under, np.max)):
+        nodes = np.unique(mesh.dofs.element_dofs[:, beside[layer].ravel()])
+        sides.append(nodes[np.abs(straight[2, nodes] - end(straight[2, nodes])) < 1e-9])
+    above, below = (side[~np.isin(side, other)] for side, other in (sides, sides[::-1]))
+    r, phi = np.hypot(*straight[:2]), np.arctan2(straight[1], straight[0])
+    above = above[np.lexsort((phi[above], np.round(r[above], 9)))]
+    distance, match = cKDTree(straight[:, below].T).query(straight[:, above].T)
+    if above.size != below.size or distance.max(initial=0.0) > 1e-9:
+        raise AssertionError("the slit's faces do not match")
+    return np.stack([above, below[match]])
 
 
 def _surfaces(
@@ -191,6 +237,7 @@ def _surfaces(
     regions: dict[str, NDArray[np.int64]],
     far: float,
     layers: Layers,
+    not_paired: NDArray[np.int64],
 ) -> tuple[dict[str, NDArray[np.int64]], NDArray[np.int64], NDArray[np.bool_]]:
     """Named node sets and the contact pairs on the tube's cylinder."""
     xi, eta, s = straight
@@ -200,6 +247,7 @@ def _surfaces(
     is_tube[mesh.dofs.element_dofs[:, regions["tube"]]] = True
     on_cylinder = (np.abs(r - tube.radius) < tol) & (s > layers.s[layers.tip] - tol) & (s < tol)
     tube_side = np.flatnonzero(on_cylinder & is_tube)
+    on_cylinder[not_paired] = False
     ice_side = np.flatnonzero(on_cylinder & ~is_tube)
     tube_side = tube_side[np.lexsort((np.round(xi[tube_side], 9), np.round(s[tube_side], 9)))]
     distance, match = cKDTree(straight[:, ice_side].T).query(straight[:, tube_side].T)

@@ -69,13 +69,15 @@ class Layers:
     mouth: int
     sling: int
     eye: int
+    cut: int
 
 
-def _marks(tube: Tube, placement: Placement, crust: float) -> tuple[list[float], list[float]]:
+def _marks(tube: Tube, placement: Placement, crust: float, cut: float | None = None) -> tuple[list[float], list[float]]:
     """Boundaries between tip and mouth: for an upright tube (they set the number of layers) and as they are.
 
     Only the crust's face moves with the angle. The upper end of the threads is a boundary unless it is close to
-    another one (or would cross the crust's face): then the nearest nodes decide what is threaded.
+    another one (or would cross the crust's face): then the nearest nodes decide what is threaded. So is the cut's
+    place, where there is one; close to another boundary it is that one.
     """
     tip, slant = -placement.embedment, 1 / cos(placement.angle)
     upright, true = [tip, 0.0], [tip, 0.0]
@@ -88,12 +90,18 @@ def _marks(tube: Tube, placement: Placement, crust: float) -> tuple[list[float],
     if clear and tip < thread_top < 0.0 and at == int(np.searchsorted(true, thread_top)):
         upright.insert(at, thread_top)
         true.insert(at, thread_top)
+    if cut is not None and min(abs(cut - mark) for mark in true) > THINNEST_ZONE:
+        at = int(np.searchsorted(true, cut))
+        upright.insert(at, cut if at == len(true) - 1 else float(np.interp(cut, true, upright)))
+        true.insert(at, cut)
     return upright, true
 
 
-def stack_layers(tube: Tube, placement: Placement, crust: float, far: float, size: Resolution) -> Layers:
-    """Layer boundaries from the bottom of the block, `far` below the hole, to the head."""
-    upright, true = _marks(tube, placement, crust)
+def stack_layers(
+    tube: Tube, placement: Placement, crust: float, far: float, size: Resolution, cut: float | None = None
+) -> Layers:
+    """Layer boundaries from the bottom of the block, `far` below the hole, to the head; one of them at s = cut."""
+    upright, true = _marks(tube, placement, crust, cut)
     tip, hole = true[0], true[0] - HOLE_BELOW_TIP
     stub = max(standing_out(tube, placement), SHORTEST_STUB)
     pieces = [
@@ -115,7 +123,7 @@ def stack_layers(tube: Tube, placement: Placement, crust: float, far: float, siz
         return int(np.argmin(np.abs(s - mark)))
 
     face = -crust / cos(placement.angle)
-    return Layers(s, index(hole), index(tip), index(face), index(0.0), index(sling), index(eye))
+    return Layers(s, index(hole), index(tip), index(face), index(0.0), index(sling), index(eye), index(cut or 0.0))
 
 
 def _turn(tube: Tube, placement: Placement, layers: Layers) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
