@@ -1,5 +1,8 @@
-"""Solving: elasticity on hexahedra, contact, stress recovery and the onset of failure.
+"""Solving: elasticity, contact, stress recovery, the onset of failure and the cone.
 
-`elasticity` has the forms and their assembly, `solver` the linear solvers, `contact` the unilateral contact of tube
-and ice, `stress` the recovery, `criterion` the length-based onset, `onset` the whole run for one case.
+`elasticity` has the forms on hexahedra and their assembly, `axisymmetric` those of revolution, `solver` the linear
+solvers, `contact` the unilateral contact of tube and ice, `stress` the recovery, `criterion` the length-based onset,
+`onset` the whole run for one case. The cone as a crack: `energyrelease` (G, K_I, K_II at a tip), `conepull` (a straight
+pull with a given crack), `coneonset` and `cone` (its onset, its path, its peak); `slitcone` and `tiltedcone` for every
+other pull; `phasefield` and its neighbours as an independent second route.
 """

@@ -23,6 +23,7 @@ _OWN_AXIS = {
     "tube.length_mm": "tube length [mm]",
     "crust.kind": "kind of ice of the crust",
     "numerics.level": "how fine the mesh is",
+    "numerics.model": "how far the prediction goes",
 }
 _NOUNS = {  # where a key's own name says too little: on an axis, in a line
     "od": ("outer diameter", "diameter"),
@@ -50,6 +51,7 @@ _LINES = {  # whole phrases; {} is the value with its unit
     "crust.kind": "crust of {}",
     "crust.temperature_C": "crust at {}",
     "numerics.level": "{} mesh",
+    "numerics.model": "model: {}",
 }
 _VALUES = {
     "tied_off": "tied off at the ice",
@@ -110,7 +112,9 @@ def case_words(case: Mapping[str, Any], record: Mapping[str, Any] | None = None,
 
     record : of the case, says whether its ice has columns; without it their tilt is left out.  but : keys left out.
     """
-    others = sorted((name for name in KEYS if name not in _ALWAYS and name != "numerics.level"), key=_of_the_crust)
+    others = sorted(
+        (name for name in KEYS if name not in _ALWAYS and not name.startswith("numerics.")), key=_of_the_crust
+    )
     said = [
         short_words(name, case[name])
         for name in (*_ALWAYS, *others)

@@ -18,6 +18,7 @@ from .screen import console, print_comparison, print_outcome, print_page, print_
 from .store import make_folder
 from .sweep import shipped_studies
 
+MODELS = click.Choice(("onset", "cone"))
 LEVELS = click.Choice(("quick", "standard", "fine"))
 CODES = "Exit codes: 0 done, 1 a case could not be solved, 2 bad input or a folder that cannot be written, 130 stopped."
 
@@ -60,16 +61,18 @@ def example(table: bool) -> None:
 @click.option(
     "--set", "overrides", metavar="KEY=VALUE", multiple=True, help="Change a key of the case; may be given repeatedly."
 )
-def solve(case_file: Path, out: str | None, overrides: tuple[str, ...]) -> None:
-    """Solve one case: seconds to a minute.
+@click.option("--model", type=MODELS, help="How far the prediction goes, whatever the case says.")
+def solve(case_file: Path, out: str | None, overrides: tuple[str, ...], model: str | None) -> None:
+    """Solve one case: seconds to a minute; with `--model cone` up to some minutes.
 
     Prints the onset load in kN, what breaks and where, how far the head gives in mm per kN, and which parts carry the
     load. Writes outcome.json (all numbers, settings, versions), fields.vtu (stress and displacement, for any viewer of
-    VTK files) and stress.png into the folder.
+    VTK files) and stress.png into the folder. `--model cone` also follows the cone of ice to its peak: the load, the
+    angle, the depth, where it comes out; it writes cone.vtu (the crack's surface) and cone.png too.
 
     Example: icecone solve case.toml --set placement.angle_deg=-10 --set numerics.level=quick
     """
-    settings = read_case(case_file, overrides)
+    settings = read_case(case_file, (*overrides, *((f"numerics.model={model}",) if model else ())))
     folder = _ready(out, case_file.stem)
     from ..fem.solver import SolveError
     from ..geometry import MeshError

@@ -57,7 +57,7 @@ def wrapped(text: str, figure: Figure, size: float) -> str:
 
 def small_print(figure: Figure, words: str = "") -> None:
     """Below the figure: what was solved (where no title says it), and the caution."""
-    text = "\n".join(wrapped(each, figure, 8) for each in ("", words, SMALL_PRINT))
+    text = "\n".join(wrapped(each, figure, 8) for each in ("", *words.splitlines(), SMALL_PRINT))
     figure.supxlabel(text, fontsize=8, color="#555555")
 
 

@@ -102,13 +102,19 @@ KEYS: dict[str, Key] = {
         _number("tube.od_mm", 17.0, 10.0, 30.0, "outer diameter of the plain body"),
         _number("tube.wall_mm", 1.5, 0.5, 4.0, "wall thickness of the plain body"),
         _number("tube.thread_length_mm", 65.0, 10.0, 300.0, "threaded part, from the tip up", at_most="tube.length_mm"),
-        _number("tube.thread_height_mm", 2.5, 0.5, 5.0, "height of the thread over the body; does not enter the onset"),
+        _number(
+            "tube.thread_height_mm",
+            2.5,
+            0.5,
+            5.0,
+            "height of the thread over the body; enters straight pulls' cones only",
+        ),
         _number(
             "tube.thread_pitch_mm",
             5.0,
             2.0,
             10.0,
-            "distance from one turn of the thread to the next; does not enter the onset",
+            "distance from one turn of the thread to the next; enters straight pulls' cones only",
         ),
         _number("tube.eye_mm", 10.0, 2.0, 30.0, "height of the hanger eye above the ice when driven flush"),
         _number(
@@ -183,6 +189,13 @@ KEYS: dict[str, Key] = {
             "",
             "how fine the mesh is: quick to try out, standard to report, fine to check",
             choices=("quick", "standard", "fine"),
+        ),
+        Key(
+            "numerics.model",
+            "onset",
+            "",
+            "how far the prediction goes: the first damage, or the cone of ice too, from its first crack to its peak",
+            choices=("onset", "cone"),
         ),
     )
 }

@@ -65,6 +65,10 @@ def solve_settings(settings: Settings) -> tuple[dict[str, Any], Solution]:
         "caution": CAUTION,
         "case": settings,
     }
+    if settings["numerics.model"] == "cone":
+        from .conerecord import cone_record
+
+        record |= cone_record(solution.case)
     return record, solution
 
 
@@ -124,7 +128,7 @@ def crack_in_words(onset: Onset) -> str:
 
 
 def write_solution(record: dict[str, Any], solution: Solution, folder: Path) -> None:
-    """Write fields.vtu, stress.png and, last, outcome.json into the folder, each atomically."""
+    """Write fields.vtu, stress.png, for a cone cone.vtu and cone.png, and, last, outcome.json, each atomically."""
     from .figures import stress_picture
 
     folder.mkdir(parents=True, exist_ok=True)
@@ -133,6 +137,12 @@ def write_solution(record: dict[str, Any], solution: Solution, folder: Path) -> 
         to_meshio(solution).write(part, file_format="vtu")
         write_atomic(folder / "fields.vtu", part.read_bytes())
     stress_picture(record, folder / "fields.vtu", folder / "stress.png")
+    if "cone" in record:
+        from .conefigures import cone_picture
+        from .conerecord import write_surface
+
+        write_surface(record, folder / "cone.vtu")
+        cone_picture(record, folder / "cone.png")
     write_json(folder / "outcome.json", record)
 
 

@@ -81,21 +81,46 @@ def print_outcome(screen: Console, record: Mapping[str, Any]) -> None:
         ("check: mesh quality", record["mesh_quality"]),
         ("unknowns, seconds, solver", f"{record['dofs']}, {record['wall_s']:.1f}, {record['solver']}"),
     ]
+    if "cone" in record:
+        rows = [*_cone_rows(record), *rows]
     for what, value in rows:
         table.add_row(what, _short(value))
     screen.print(table)
+
+
+def _cone_rows(record: Mapping[str, Any]) -> list[tuple[str, Any]]:
+    cone, breakout = record["cone"], record["cone_breakout_mm"]
+    rows = [
+        ("peak of the ice's cone (kN)", "none opens" if record["peak_kN"] is None else record["peak_kN"]),
+        ("the cone starts at", f"{record['cone_start']}, {record['cone_depth_mm']:.0f} mm deep"),
+        ("mean angle of its side from the surface (deg)", record["cone_angle_deg"]),
+        ("comes out of the surface (mm from the axis)", "not found" if breakout is None else breakout),
+        ("how it was found", cone["route"]),
+    ]
+    if "least_kN" in cone:
+        rows.append(("the least that this cone needs, all modes (kN)", cone["least_kN"]))
+    if "onset_kN" in cone:
+        words = f"{_number(cone['onset_kN'])}, at {cone['onset_start']}"
+        rows.append(("its first crack, threads resolved (kN)", words))
+        rows.append(("stable until the crack is (mm long)", cone["stable_to_mm"]))
+        for thread, load in cone["before_kN"].items():
+            rows.append((f"before that, a cone from thread {thread} alone (kN)", load))
+    return rows
 
 
 def print_study(screen: Console, found: Study, done: list[Done]) -> None:
     """The varied value beside what breaks first, a table a series."""
     for number, series in enumerate(found.series):
         title = found.title if number == 0 else None
-        table = _grid(series.key, "onset (kN)", "what breaks first", "where", title=title)
+        of_cones = any("cone" in (case.record or {}) for case in series.of(done))
+        peaks = ("peak of the cone (kN)", "angle (deg)") if of_cones else ()
+        table = _grid(series.key, *peaks, "onset (kN)", "what breaks first", "where", title=title)
         for case in series.of(done):
             record = case.record or {"onset_mode": "not solved", "onset_place": case.problem}
             value = series.value(case.job)
             shown = value if isinstance(value, str) else f"{value:g}"
-            cells = (shown, *(record.get(name) for name in ("onset_kN", "onset_mode", "onset_place")))
+            names = (*(("peak_kN", "cone_angle_deg") if of_cones else ()), "onset_kN", "onset_mode", "onset_place")
+            cells = (shown, *(record.get(name) for name in names))
             table.add_row(*(_short(cell) for cell in cells))
         screen.print(table)
 

@@ -45,6 +45,7 @@ COLUMNS = (
     "residual",
     "balance_error",
 )
+CONE_COLUMNS = ("peak_kN", "cone_start", "cone_depth_mm", "cone_angle_deg", "cone_breakout_mm")
 
 
 @dataclass(frozen=True, slots=True)
@@ -236,20 +237,21 @@ def _write_tables(study: Study, done: Sequence[Done], out: Path) -> None:
     from .record import CAUTION
 
     several = len(study.series) > 1
+    columns = (*CONE_COLUMNS, *COLUMNS) if any("cone" in (case.record or {}) for case in done) else COLUMNS
     rows: list[list[Any]] = []
     problems = []
     for series in study.series:
         for case in series.of(done):
             value, record = series.value(case.job), case.record or {}
             found = {**record, "level": record["case"]["numerics.level"]} if record else {}
-            cells = [found.get(name) for name in COLUMNS]
+            cells = [found.get(name) for name in columns]
             rows.append([series.key, value] if several else [value])
             rows[-1] += [*cells, case.problem, case.job.id, CAUTION]
             if case.problem:
                 named = {"key": series.key, "value": value} if several else {series.key: value}
                 problems.append({**named, "problem": case.problem})
     first = ("varied_key", "value") if several else (study.series[0].key,)
-    write_csv(out / "table.csv", (*first, *COLUMNS, "problem", "case_id", "caution"), rows)
+    write_csv(out / "table.csv", (*first, *columns, "problem", "case_id", "caution"), rows)
     whole = {
         "title": study.title,
         "question": study.question,
@@ -295,6 +297,12 @@ def _words_and_sweep(study: Study, solved: list[tuple[str, list[dict[str, Any]]]
         from .why import explain
 
         (key, records), *_ = solved
+        if all("cone" in record for record in records):
+            from .conefigures import peaks_figure
+            from .whycone import explain_cones
+
+            peaks_figure(records, key, study.title, picture)
+            return explain_cones(records, key)
         sweep_figure(records, key, study.title, picture)
         return explain(records, key)
     from .sweepfigures import series_figure

@@ -173,8 +173,8 @@ def test_the_command_prints_a_table_a_series_and_names_the_shipped_studies(bench
     assert printed.count("two invented series") == 1 and printed.count("onset (kN)") == 2
     assert "placement.angle_deg" in printed and "placement.embedment_mm" in printed
     assert printed.count("1.1 ") == 2 and printed.count("at the mouth, behind the tube") == 5
-    assert set(shipped_studies()) == {"why_angle", "ice_kind"}
-    assert "comes with icecone: ice_kind, why_angle." in (cli_study.help or "")
+    assert set(shipped_studies()) == {"why_angle", "ice_kind", "pull_out"}
+    assert "comes with icecone: ice_kind, pull_out, why_angle." in (cli_study.help or "")
 
 
 def test_a_failed_case_of_a_series_is_named_with_its_key(bench: Bench) -> None:
