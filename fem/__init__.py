@@ -4,5 +4,6 @@
 solvers, `contact` the unilateral contact of tube and ice, `stress` the recovery, `criterion` the length-based onset,
 `onset` the whole run for one case. The cone as a crack: `energyrelease` (G, K_I, K_II at a tip), `conepull` (a straight
 pull with a given crack), `coneonset` and `cone` (its onset, its path, its peak); `slitcone` and `tiltedcone` for every
-other pull; `phasefield` and its neighbours as an independent second route.
+other pull, `mouthcracks` and `mouthonset` for its first opening crack; `phasefield` and its neighbours as a second
+route.
 """

@@ -139,9 +139,7 @@ def default_shapes(case: Case) -> tuple[ConeShape, ...]:
     tip = case.placement.embedment
     middle = max(tip - 0.5 * case.tube.thread_length, 0.5 * tip)
     surfaces = [(tip, 35, 0), (tip, 45, 0), (tip, 35, 15), (tip, 35, -15), (middle, 35, 0), (middle, 25, 0)]
-    shapes = (
-        ConeShape(start, radians(elevation), radians(tilt)) for start, elevation, tilt in [*surfaces, (tip, 25, 0)]
-    )
+    shapes = (ConeShape(start, radians(elevation), radians(tilt)) for start, elevation, tilt in surfaces)
     return tuple(s for s in shapes if s.elevation + abs(case.placement.angle + s.tilt) <= STEEPEST)
 
 

@@ -137,7 +137,13 @@ def _draw_growth(axes: Axes, record: Record) -> None:
     axes.plot(x[at:], y[at:], "o-", ms=4, color=UNSTABLE, label="unstable: runs by itself")
     axes.plot(x[at], y[at], "*", ms=15, color=INK, mec="white", label=f"peak {np.nanmax(y):.1f} kN", zorder=5)
     if "onset_kN" in cone:
-        axes.axhline(cone["onset_kN"], color=CONE, lw=1, ls=":", label=f"first crack: {cone['onset_kN']:.1f} kN, {cone['onset_start']}")
+        axes.axhline(
+            cone["onset_kN"],
+            color=CONE,
+            lw=1,
+            ls=":",
+            label=f"first crack: {cone['onset_kN']:.1f} kN, {cone['onset_start']}",
+        )
     axes.set_ylim(0, 1.12 * np.nanmax(y))
     axes.legend(fontsize=8, loc="lower right")
 

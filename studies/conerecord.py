@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 
 from ..fem.case import Case
 from ..fem.cone import Growth, solve_cone
+from ..fem.mouthonset import solve_mouth_onset
 from ..fem.tiltedcone import Growth as TiltedGrowth
 from ..fem.tiltedcone import solve_tilted_cone
 from ..geometry import Level, MeshError
@@ -117,6 +118,7 @@ def _tilted_record(case: Case) -> Record:
             if best.rising
             else "",
             "least_kN": best.least / 1e3,
+            "mouth": _mouth(case),
             "share": best.share.tolist(),
             "load_kN": [_finite(load / 1e3) for load in best.opening_load],
             "least_load_kN": (best.load / 1e3).tolist(),
@@ -127,6 +129,20 @@ def _tilted_record(case: Case) -> Record:
             "surface_load_kN": [None, *(_finite(load / 1e3) for load in best.opening_load)],
             "caution": f"{CONE_ALONE} {BETWEEN}",
         },
+    }
+
+
+def _mouth(case: Case) -> Record | None:
+    """First opening crack at the mouth by the coupled criterion in 3D; None where nothing there opens."""
+    try:
+        found = solve_mouth_onset(case)
+    except ValueError:
+        return None
+    return {
+        "onset_kN": found.load / 1e3,
+        "kind": found.kind,
+        "length_mm": found.length * 1e3,
+        "extent_mm": found.extent * 1e3,
     }
 
 

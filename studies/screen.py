@@ -99,6 +99,12 @@ def _cone_rows(record: Mapping[str, Any]) -> list[tuple[str, Any]]:
     ]
     if "least_kN" in cone:
         rows.append(("the least that this cone needs, all modes (kN)", cone["least_kN"]))
+    if cone.get("mouth"):
+        crack = cone["mouth"]
+        words = (
+            f"{_number(crack['onset_kN'])}: {crack['kind']}, {crack['length_mm']:.1f} mm by {crack['extent_mm']:.1f}"
+        )
+        rows.append(("first opening crack at the mouth, coupled criterion (kN)", words))
     if "onset_kN" in cone:
         words = f"{_number(cone['onset_kN'])}, at {cone['onset_start']}"
         rows.append(("its first crack, threads resolved (kN)", words))
