@@ -82,6 +82,7 @@ def test_scaling_is_exact():
     assert scaled.G * k**3 == pytest.approx(one.G, rel=1e-7)
 
 
+@pytest.mark.slow
 def test_load_rises_to_one_peak_and_falls():
     """The crack opens (K_II small on its path), is stable up to the peak, then unstable; 8-20 kN: common practice."""
     growth = lowest()

@@ -12,6 +12,7 @@ from icecone.geometry import LEVELS, Placement, Tube, build_half_model
 from icecone.geometry.conefaces import FLAT, LAST, STEEPEST, ConeModel, ConeShape, build_cone_model
 
 TUBE = Tube(0.14, 0.017, 0.0015, 0.065, 0.0025, 0.005, 0.010, 1e4)
+ANGLES = [-45, *(pytest.param(each, marks=pytest.mark.slow) for each in (-20, 0, 20)), 45]
 
 
 def cone(angle: float = 0.0, start: float = 0.13, elevation: float = 40, tilt: float = 0, **more: object) -> ConeModel:
@@ -103,7 +104,7 @@ def test_the_opened_part_is_inside_front_and_fan() -> None:
 
 
 @pytest.mark.parametrize("level", ["quick", pytest.param("standard", marks=pytest.mark.slow)])
-@pytest.mark.parametrize("angle", [-45, -20, 0, 20, 45])
+@pytest.mark.parametrize("angle", ANGLES)
 def test_no_placement_tangles(angle: float, level: str) -> None:
     """Every angle of a placement, starts from the tip to close below the mouth, steep and shallow, tilted both ways."""
     for start in (0.13, 0.0975, 0.03):
@@ -114,7 +115,7 @@ def test_no_placement_tangles(angle: float, level: str) -> None:
             assert model.half.quality.smallest_scaled_jacobian > 0.2
 
 
-@pytest.mark.parametrize("angle", [-45, -20, 0, 20, 45])
+@pytest.mark.parametrize("angle", ANGLES)
 def test_the_steepest_generators_do_not_tangle(angle: float) -> None:
     """At the stated limit of steepness, tilted both ways."""
     limit = np.degrees(STEEPEST) - 1e-6

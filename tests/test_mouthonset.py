@@ -80,7 +80,7 @@ def penny(n: int) -> float:
 
 @pytest.mark.parametrize(
     ("crack", "power", "factor"),
-    [(edge_crack, 2, 1.1215**2 * pi / 2), (penny, 3, 8 / 3)],
+    [(edge_crack, 2, 1.1215**2 * pi / 2), pytest.param(penny, 3, 8 / 3, marks=pytest.mark.slow)],
     ids=["edge", "penny"],
 )
 def test_released_energy_is_that_of_a_front_a_little_inside(crack, power: int, factor: float) -> None:
@@ -132,6 +132,7 @@ def partial() -> tuple[MouthCracks, Solution]:
     return cracks, solve_onset(replace(cracks.case, level=cracks.size))
 
 
+@pytest.mark.slow
 def test_a_shut_slit_and_held_splits_are_the_whole_ice(partial: tuple[MouthCracks, Solution]) -> None:
     """Nothing let go: the compliance of the model without candidates, to round-off."""
     cracks, whole = partial
@@ -139,6 +140,7 @@ def test_a_shut_slit_and_held_splits_are_the_whole_ice(partial: tuple[MouthCrack
     assert cracks.compliance == pytest.approx(whole.compliance, rel=1e-8)
 
 
+@pytest.mark.slow
 def test_forces_that_hold_are_the_reactions_of_the_whole_ice(partial: tuple[MouthCracks, Solution]) -> None:
     """sigma_yy times the area behind a node is minus the reaction K u of u_y = 0 there, in front and behind."""
     cracks, whole = partial

@@ -140,6 +140,7 @@ def test_bar_parts_along_the_parabola_and_its_energy_adds_up() -> None:
     assert state.load < 0.05 * STRENGTH * area
 
 
+@pytest.mark.slow
 def test_penny_crack_runs_at_its_toughness() -> None:
     """Sneddon 1946: K = 2 s sqrt(a/pi) = K_IC while it runs, and G_c of energy per area, on h = ell/2, ell = a/10.
 

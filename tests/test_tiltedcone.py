@@ -189,6 +189,7 @@ def test_loads_scale_with_toughness_alone(straight: CondensedCone) -> None:
     assert plain.load == pytest.approx(UNIT_PULL * np.sqrt(energy_release_needed(ICE) / plain.release), rel=1e-12)
 
 
+@pytest.mark.slow
 def test_a_crust_is_easier_to_break(straight: CondensedCone) -> None:
     """Faces in the crust need the crust's G_c: with it the last fronts open at a lower load, the first ones do not."""
     growth, crusted = grow(straight), grow(CondensedCone(case(crust=0.03), TIP))
@@ -228,7 +229,7 @@ def test_solve_groups_fans_and_finds_the_least_peak(monkeypatch: pytest.MonkeyPa
     assert answer.by_start()[0.13] is answer.best
 
 
-@pytest.mark.parametrize("angle", [-45, -20, 0, 20, 45])
+@pytest.mark.parametrize("angle", [-45, *(pytest.param(each, marks=pytest.mark.slow) for each in (-20, 0, 20)), 45])
 def test_default_shapes_can_be_meshed(angle: float) -> None:
     """At every angle of a placement some are left, and none is refused or tangled."""
     placed = case(0.0, angle)
