@@ -203,6 +203,24 @@ def measure_pull() -> Measured:
     )
 
 
+def measure_size() -> Measured:
+    """How the stud's peak goes with sigma_t at one K_IC: d ln F / d ln sigma_t over ell = 3.5, 10.5, 21 mm."""
+    peaks = [smeared(STUD, ell, per_ell).peak for ell, per_ell in ((STUD_ELL, 2.0), (0.0105, 3.0), (0.021, 4.0))]
+    strengths = [1.0, 3**-0.5, 6**-0.5]  # sigma_t goes with ell^-1/2
+    strong, weak = np.diff(np.log(peaks)) / np.diff(np.log(strengths))
+    because = "between 0 and 1, and nearer to 1 the longer ell is against the depth: no closed form, a guard"
+    return Measured(
+        (
+            Quantity(
+                "power of sigma_t, ell 0.08 to 0.23 of the depth", "-", 0.0, [strong], 0.35, because, (), 1.0, None, 0.1
+            ),
+            Quantity(
+                "power of sigma_t, ell 0.23 to 0.47 of the depth", "-", 0.0, [weak], 0.6, because, (), 1.0, None, 0.35
+            ),
+        )
+    )
+
+
 PART = "fem.phasefield, fem.phasefieldmodel, fem.energysplit"
 CHECKS = (
     Check(
@@ -223,6 +241,17 @@ CHECKS = (
         how="closed form",
         part=PART,
         measure=measure_penny,
+        slow=True,
+    ),
+    Check(
+        name="phasefield_size",
+        group="fracture",
+        title="Size effect of the cone: from fracture mechanics (power 0 of the strength) toward strength (power 1)",
+        source="the two limits by dimensional analysis: F goes with K_IC h^1.5, or with sigma_t h^2; Bazant 1984, J."
+        " Eng. Mech. 110, from memory, for the passage between them",
+        how="from memory",
+        part=f"{PART}, fem.phasefieldpull",
+        measure=measure_size,
         slow=True,
     ),
     Check(
