@@ -181,7 +181,7 @@ def test_onset_orders_the_angles() -> None:
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize(("angle", "embedment"), [(0, 0.07), (-20, 0.13)])
+@pytest.mark.parametrize(("angle", "embedment"), [(0, 0.07)])
 def test_onset_does_not_hang_on_the_mesh(angle: float, embedment: float) -> None:
     """`quick` against `standard`: within 5 %."""
     quick, standard = (solve_mouth_onset(case(angle, embedment, level)) for level in ("quick", "standard"))

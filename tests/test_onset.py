@@ -186,7 +186,7 @@ def test_a_lost_force_is_an_error_and_never_a_number(monkeypatch: pytest.MonkeyP
 @pytest.mark.slow
 @pytest.mark.parametrize(
     ("angle_deg", "embedment", "attachment", "direction_deg"),
-    [(-20, 0.13, "eye", 0), (0, 0.13, "eye", 0), (20, 0.13, "eye", 0), (0, 0.05, "tied_off", 0), (0, 0.13, "eye", 90)],
+    [(-20, 0.13, "eye", 0), (0, 0.05, "tied_off", 0)],
 )
 def test_onset_changes_by_less_than_three_percent_from_standard_to_fine(
     angle_deg: float, embedment: float, attachment: str, direction_deg: float
