@@ -105,8 +105,8 @@ def study(study_file: str, out: str | None, level: str | None) -> None:
 
     STUDY.toml is a file, or the name of a study that comes with icecone: {shipped}. Prints the onset load in kN, what
     breaks first and where, for each value, and why. Writes table.csv, outcomes.json, why.txt, sweep.png and (where the
-    study asks for it) stress_strip.png into the folder, and each case into its subfolder cases. Stopped or killed, the
-    same command goes on with the cases that are missing.
+    study asks for it) stress_strip.png (of cones cone_strip.png) into the folder, each case into its subfolder cases.
+    Stopped or killed, the same command goes on with the cases that are missing.
     """
     from .sweep import read_study, run_study
 

@@ -11,7 +11,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.ticker import FuncFormatter, NullFormatter
 
-from .casewords import AXIS_WORDS, case_words, varying
+from .casewords import AXIS_WORDS, case_words, short_words, varying
 from .drawing import INK, save, small_print, tidy, wrapped
 from .figures import PULL, STEEL
 
@@ -175,6 +175,21 @@ def _draw_shapes(axes: Axes, record: Record) -> None:
     axes.set(xlabel="way to the surface [%]", ylabel="pull [kN]")
     axes.set_title(f"{len(record['cone']['shapes'])} shapes tried; the weakest decides", fontsize=10)
     axes.legend(fontsize=8)
+
+
+def cones_strip(records: Sequence[Record], key: str, path: Path) -> None:
+    """The cones of some cases one below the other, in the plane of the pull, with their peaks."""
+    figure = Figure(figsize=(11.5, 3.9 * len(records)), layout="constrained")
+    panels = figure.subplots(len(records), 1, squeeze=False).ravel()
+    for axes, record in zip(panels, records, strict=True):
+        _draw_cone(axes, record)
+        peak = "no cone tried opens" if record["peak_kN"] is None else f"peak {record['peak_kN']:.1f} kN"
+        axes.set_title(f"{short_words(key, record['case'][key])}: {peak}", fontsize=10)
+    widest = max(axes.get_xlim()[1] for axes in panels)
+    for axes in panels:
+        axes.set_xlim(-widest, widest)
+    small_print(figure, f"All: {case_words(records[0]['case'], records[0], but=varying(records))}")
+    save(figure, path)
 
 
 def peaks_figure(records: Sequence[Record], key: str, title: str, path: Path) -> None:

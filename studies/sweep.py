@@ -285,9 +285,14 @@ def _write_findings(study: Study, done: Sequence[Done], out: Path) -> None:
         words += f"\n\n{CAUTION}"
     write_text(out / "why.txt", f"{study.title}\n{study.question}\n\n{words}\n")
     for series in study.series:
-        kept = [case_folder(out, case.job) for case in series.of(done) if case.record and case.job.keep]
-        if kept:
-            stress_strip(kept, series.key, out / "stress_strip.png")
+        shown = [case for case in series.of(done) if case.record and case.job.keep]
+        records = [case.record for case in shown if case.record]
+        if shown and all("cone" in record for record in records):
+            from .conefigures import cones_strip
+
+            cones_strip(records, series.key, out / "cone_strip.png")
+        elif shown:
+            stress_strip([case_folder(out, case.job) for case in shown], series.key, out / "stress_strip.png")
 
 
 def _words_and_sweep(study: Study, solved: list[tuple[str, list[dict[str, Any]]]], picture: Path) -> str:
