@@ -57,6 +57,7 @@ def test_shares_sum_to_one_and_threads_carry_the_axial_part(by_angle: dict[int, 
         assert solution.balance_error < 1e-9
 
 
+@pytest.mark.slow
 def test_load_scales_with_the_square_of_the_lengths() -> None:
     """All lengths times k, the critical distance too (K_IC times sqrt k): stress is F / length^2, so onset is k^2."""
     k = 1.3
@@ -122,6 +123,7 @@ def test_columns_lie_where_the_case_says() -> None:
     assert abs(one_way / upright - 1) > 1e-3 and abs(along / upright - 1) > 1e-3
 
 
+@pytest.mark.slow
 def test_softer_metal_gives_way_more() -> None:
     """A tube of aluminium bends more than one of steel under the same pull, and loads the mouth more."""
     light = solve_onset(case(0, 0.13, metal=metal_named("aluminium_alloy")))
@@ -143,6 +145,7 @@ def test_straight_pull_is_carried_by_the_threads() -> None:
     assert abs(solution.shares.front) < 1e-9
 
 
+@pytest.mark.slow
 def test_crust_weakens_and_softens(by_angle: dict[int, Solution]) -> None:
     """A layer of weaker, softer ice at the mouth lowers the onset and raises the compliance."""
     crusted = solve_onset(case(crust=0.02))
@@ -153,6 +156,7 @@ def test_crust_weakens_and_softens(by_angle: dict[int, Solution]) -> None:
     assert as_strong.onset_load > crusted.onset_load
 
 
+@pytest.mark.slow
 def test_record_holds_the_ice_crust_and_metal_that_entered() -> None:
     """What a reader of outcome.json needs to redo the case, in the units of the names."""
     given = {"placement.embedment_mm": 40, "numerics.level": "quick", "ice.crust_mm": 5, "ice.kind": "dense_waterfall"}

@@ -88,7 +88,7 @@ def _off_by_a_twentieth(mesh: MeshHex2, elements: NDArray[np.int64], force: Arra
         ("validation.checks.hertz.solve_gaps", _all_closed, "hertz_point"),
         ("validation.checks.hertz.solve_gaps", _open_where_pressed, "hertz_point"),
         ("validation.checks.complementarity.solve_gaps", _all_closed, "contact_programme"),
-        ("fem.stress.PROJECTION_TOLERANCE", 0.1, "kirsch"),
+        pytest.param("fem.stress.PROJECTION_TOLERANCE", 0.1, "kirsch", marks=SLOW),
         ("materials.tensor.Transverse.along", _mirrored, "anisotropic"),
         pytest.param("validation.checks.halfspace.spread_force", _off_by_a_twentieth, "mindlin_horizontal", marks=SLOW),
     ],
