@@ -30,13 +30,12 @@ from dataclasses import dataclass
 from math import cos, pi, sin
 
 import numpy as np
-import scipy.linalg as la
 from numpy.typing import NDArray
 from skfem import Basis, ElementLineP2, MeshLine
 
 from ..geometry.conesection import Column, build_section
 from .conepull import reduce_section
-from .contact import FLOATING, active_set
+from .jumps import release
 from .solver import SolveError, choose_method, condense
 
 Array = NDArray[np.float64]
@@ -118,49 +117,23 @@ def candidate(
     condensed = condense(parts.A, parts.b, kept, choose_method(parts.b.size))
     place = np.cumsum(kept) - 1
     at = np.hypot(*(parts.ice.x[:, parts.joint.crack[0]] - corner[:, None]))
-    block = _Kept(condensed.S, condensed.c, place[np.flatnonzero(parts.gap)])
-    shut, held = block.released(np.zeros(0, int), np.zeros(0, int))
+    S, c, gaps = condensed.S, condensed.c, place[np.flatnonzero(parts.gap)]
+    v, closed = release(S, c, gaps, np.zeros(0, int))
+    held, shut, guess = c - S @ v, float(c @ v), np.zeros(c.size, bool)
+    guess[gaps] = closed
     opened = []
     for a in lengths[1:]:
         open_ = at < a - 1e-6 * longest
         free = np.concatenate([place[parts.corner], place[parts.sliding[open_]]])
-        opened.append(block.released(place[parts.normal[open_]], free)[0])
+        bound = np.concatenate([gaps, place[parts.normal[open_]]])
+        v, guess[bound] = release(S, c, bound, free, guess[bound])
+        opened.append(float(c @ v))
     points, stress = _traction(at, held[place[parts.normal]], corner, direction)
     least = np.minimum.accumulate(stress)
     area = pi * (2 * column.crest + cos(direction) * lengths[1:]) * lengths[1:]
     return Candidate(
         direction, lengths[1:], np.interp(lengths[1:], points, least), 0.5 * (np.array(opened) - shut), area
     )
-
-
-class _Kept:
-    """S g = c of the kept unknowns, of which the rings' gaps and the crack's open pairs are >= 0; others are held at 0.
-
-    The closed pairs of one answer are the first guess of the next.
-    """
-
-    def __init__(self, S: Array, c: Array, gaps: NDArray[np.int64]) -> None:
-        self._S, self._c, self._gaps = S + FLOATING * np.trace(S) / len(S) * np.eye(len(S)), c, gaps
-        self._closed = np.zeros(c.size, bool)
-        self._closed[gaps] = True
-
-    def released(self, normal: NDArray[np.int64], free: NDArray[np.int64]) -> tuple[float, Array]:
-        """Compliance less a constant [m/N] with jumps released, the normal ones >= 0, and the forces that hold [N]."""
-        bound, S, c = np.concatenate([self._gaps, normal]), self._S, self._c
-        last = np.zeros(c.size)
-
-        def answer(closed: NDArray[np.bool_]) -> tuple[Array, Array]:
-            loose = np.concatenate([bound[~closed], free])
-            last[:] = 0.0
-            last[loose] = la.solve(S[np.ix_(loose, loose)], c[loose], assume_a="pos")
-            return last[bound], (S @ last - c)[bound]
-
-        _, closed, iterations = active_set(answer, np.diag(S)[bound], self._closed[bound])
-        if iterations < 0:
-            raise SolveError("cone onset: the contact's active set came back to where it was")
-        self._closed[:] = False
-        self._closed[bound] = closed
-        return float(c @ last), c - S @ last
 
 
 def _traction(at: Array, force: Array, corner: Array, direction: float) -> tuple[Array, Array]:

@@ -64,7 +64,7 @@ def solve_contact(
     bonded : keep every gap closed (a linear problem, for superposition and checks).
     Raises SolveError if a linear solve or the active set fails.
     """
-    unknowns = _unknowns(model)
+    unknowns = contact_unknowns(model)
     T, is_gap = unknowns.T, unknowns.is_gap
     A = (T.T @ (K @ T)).tocsr()
     b = T.T @ load
@@ -92,10 +92,11 @@ def solve_contact(
     return ContactSolution(u, v[is_gap][by_ice_node], -on_tube[:, 0], on_tube, iterations, residual, method)
 
 
-def solve_gaps(S: Array, c: Array) -> tuple[Array, Mask, int]:
+def solve_gaps(S: Array, c: Array, first: Mask | None = None) -> tuple[Array, Mask, int]:
     """Gaps g >= 0 (k,), closed pairs (k,) and iterations of min 1/2 g^T S g - c^T g (module docstring).
 
-    S : (k, k) symmetric positive semidefinite [N/m]; c : (k,) [N].  Raises SolveError if neither method ends.
+    S : (k, k) symmetric positive semidefinite [N/m]; c : (k,) [N].  first : closed pairs to begin with, by default all.
+    Raises SolveError if neither method ends.
     """
     S = S + FLOATING * np.trace(S) / len(S) * np.eye(len(S))
 
@@ -105,7 +106,7 @@ def solve_gaps(S: Array, c: Array) -> tuple[Array, Mask, int]:
         g[free] = la.solve(S[np.ix_(free, free)], c[free], assume_a="pos")
         return g, S @ g - c
 
-    g, closed, iterations = active_set(answer, np.diag(S), np.ones(c.size, bool))
+    g, closed, iterations = active_set(answer, np.diag(S), np.ones(c.size, bool) if first is None else first)
     if iterations < 0:
         L = la.cholesky(S, lower=True)
         scale = 1 / np.sqrt(np.diag(S))
@@ -134,7 +135,7 @@ def active_set(
     return g, closed, -1
 
 
-def _iterate_whole(A: sp.csr_matrix, b: Array, unknowns: _Unknowns) -> tuple[Array, Mask, int]:
+def _iterate_whole(A: sp.csr_matrix, b: Array, unknowns: Unknowns) -> tuple[Array, Mask, int]:
     """Active set where a factorisation is too large: each step is an iterative solve with the open gaps free."""
     gaps = np.flatnonzero(unknowns.is_gap)
     last = np.zeros(b.size)
@@ -154,12 +155,18 @@ def _iterate_whole(A: sp.csr_matrix, b: Array, unknowns: _Unknowns) -> tuple[Arr
 
 
 @dataclass(frozen=True, slots=True)
-class _Unknowns:
-    T: sp.csr_matrix  # u = T v
+class Unknowns:
+    """The unknowns v of the module docstring: u = T v.
+
+    is_gap : (unknowns,).  frames : (k, 3, 3), columns n, t, e_a of each pair.  modes : (unknowns, 6) rigid-body modes.
+    slots : (unknowns,) 3 node + component.
+    """
+
+    T: sp.csr_matrix
     is_gap: Mask
-    frames: Array  # (k, 3, 3), columns n, t, e_a of each pair
-    modes: Array  # (unknowns, 6) rigid-body modes
-    slots: NDArray[np.int64]  # (unknowns,) 3 node + component
+    frames: Array
+    modes: Array
+    slots: NDArray[np.int64]
 
 
 def pair_frames(model: HalfModel) -> Array:
@@ -171,7 +178,8 @@ def pair_frames(model: HalfModel) -> Array:
     return np.einsum("ij,jck->kic", model.frame, local)
 
 
-def _unknowns(model: HalfModel) -> _Unknowns:
+def contact_unknowns(model: HalfModel) -> Unknowns:
+    """Unknowns of a model with its supports and contact pairs, every gap open."""
     n = model.mesh.doflocs.shape[1]
     frames = pair_frames(model)
     tube, ice = model.pairs
@@ -207,7 +215,7 @@ def _unknowns(model: HalfModel) -> _Unknowns:
     local[both] = turned
     local[ice, 0] = 0.0
     local = local.reshape(3 * n, 6)[free]
-    return _Unknowns(T[:, free].tocsr(), gap.ravel()[free], frames, local, np.flatnonzero(free))
+    return Unknowns(T[:, free].tocsr(), gap.ravel()[free], frames, local, np.flatnonzero(free))
 
 
 def _rigid_modes(x: Array) -> Array:

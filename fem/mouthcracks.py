@@ -23,18 +23,18 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-import scipy.linalg as la
 import scipy.sparse as sp
 from numpy.typing import NDArray
 from skfem import ElementHex2
 
 from ..geometry import HalfModel, build_half_model, load_point
-from ..geometry.halfmodel import Cut, _radii
+from ..geometry.halfmodel import Cut, ring_radii
 from ..geometry.layers import LEVELS, THINNEST_ZONE, Resolution, to_block
 from ..materials.tensor import isotropic
 from .case import Case
-from .contact import FLOATING, _unknowns, active_set, pair_frames, solve_gaps
+from .contact import contact_unknowns, pair_frames
 from .elasticity import assemble_stiffness, spread_force
+from .jumps import jump_matrix, release, swap_for_gaps
 from .solver import SolveError, choose_method, condense
 
 Array = NDArray[np.float64]
@@ -85,8 +85,7 @@ class Release:
     """
 
     def __init__(self, S: Array, c: Array, gaps: Index) -> None:
-        self._S = S + FLOATING * np.trace(S) / len(S) * np.eye(len(S))
-        self._c, self._gaps, self._closed = c, gaps, np.isin(np.arange(c.size), gaps)
+        self._S, self._c, self._gaps, self._closed = S, c, gaps, np.isin(np.arange(c.size), gaps)
 
     def release(self, across: Index, free: Index | None = None, hung: Index | None = None) -> tuple[float, Array]:
         """Energy [J] released with jumps `across` >= 0 and `free` ones let go, and the forces (k,) that hold [N].
@@ -96,27 +95,9 @@ class Release:
         S, c, free = self._S, self._c, np.zeros(0, int) if free is None else free
         bound = np.concatenate([self._gaps, across])
         if hung is not None and hung.size:
-            d, g = hung
-            S, c = S.copy(), c.copy()
-            S[:, g] -= S[:, d]
-            S[g] -= S[d]
-            c[g] -= c[d]
-            bound, free = np.concatenate([bound, d]), np.setdiff1d(free, d)
-        v = np.zeros(c.size)
-
-        def answer(closed: Mask) -> tuple[Array, Array]:
-            loose = np.concatenate([bound[~closed], free])
-            v[:] = 0.0
-            v[loose] = la.solve(S[np.ix_(loose, loose)], c[loose], assume_a="pos")
-            return v[bound], (S @ v - c)[bound]
-
-        _, closed, iterations = active_set(answer, np.diag(S)[bound], self._closed[bound])
-        if iterations < 0:
-            X = la.solve(S[np.ix_(free, free)], np.column_stack([S[np.ix_(free, bound)], c[free]]), assume_a="pos")
-            reduced = S[np.ix_(bound, bound)] - S[np.ix_(bound, free)] @ X[:, :-1]
-            v[bound], closed, _ = solve_gaps(reduced, c[bound] - S[np.ix_(bound, free)] @ X[:, -1])
-            v[free] = X[:, -1] - X[:, :-1] @ v[bound]
-        self._closed[bound] = closed
+            S, c = swap_for_gaps(S, c, *hung)
+            bound, free = np.concatenate([bound, hung[0]]), np.setdiff1d(free, hung[0])
+        v, self._closed[bound] = release(S, c, bound, free, self._closed[bound])
         return 0.5 * float(c @ v), c - S @ v
 
 
@@ -157,7 +138,7 @@ class MouthCracks:
         top = case.tube.thread_length - case.placement.embedment
         if not -self._depth < top < -THINNEST_ZONE:
             return build_half_model(case.tube, case.placement, case.crust, size)
-        radii = _radii(case.tube, max(0.4, 4 * case.placement.embedment), size)[1:]
+        radii = ring_radii(case.tube, max(0.4, 4 * case.placement.embedment), size)[1:]
         within = max(2, int(np.searchsorted(radii, radii[0] + self._reach))) + 1
         cut = Cut(top, radii, radii[within], lambda x, layers: to_block(x, case.tube, case.placement, layers))
         model = build_half_model(case.tube, case.placement, case.crust, size, cut=cut)
@@ -209,12 +190,15 @@ class MouthCracks:
         splits = [s.nodes[: s.usable[0], : s.usable[1]].ravel() for s in self.surfaces if s.floating]
         loose = np.unique(np.concatenate(splits))
         symmetry = np.setdiff1d(model.nodes["symmetry"], loose)
-        unknowns = _unknowns(replace(model, nodes={**model.nodes, "symmetry": symmetry}))
+        unknowns = contact_unknowns(replace(model, nodes={**model.nodes, "symmetry": symmetry}))
         node, component = np.divmod(unknowns.slots, 3)
         split = (component == 1) & np.isin(node, loose)
         slit = np.isin(node, model.faces[0])
         behind = split & np.isin(node, model.pairs[1]) & (model.straight[0, node] < 0)  # there u_t = -u_y
-        T = (_jumps(model) @ unknowns.T @ sp.diags_array(np.where(behind, -1.0, 1.0))).tocsr()
+        above, below = model.faces
+        frames = pair_frames(replace(model, pairs=model.faces))
+        jumps = jump_matrix(lower.size, above, below, frames)
+        T = (jumps @ unknowns.T @ sp.diags_array(np.where(behind, -1.0, 1.0))).tocsr()
         A, b = (T.T @ (K @ T)).tocsr(), T.T @ load
         method = choose_method(b.size)
         if method == "amg":
@@ -271,23 +255,3 @@ def _faces(model: HalfModel, elements: Index, axis: int, side: float) -> tuple[I
     on = on[np.lexsort((at[on, others[0]], at[on, others[1]]))]
     nodes = np.moveaxis(model.mesh.dofs.element_dofs[:, elements][on], 0, -1)
     return nodes, face_weights(model.mesh.doflocs.T[nodes])
-
-
-def _jumps(model: HalfModel) -> sp.csr_matrix:
-    """M (3 nodes, 3 nodes): u = M u', u_above = u_below + (n, t, e_a) d; u' holds d at the nodes above the slit."""
-    above, below = model.faces
-    n = 3 * model.mesh.doflocs.shape[1]
-    frames = pair_frames(replace(model, pairs=np.stack([above, below])))
-    diagonal = np.ones(n)
-    diagonal[3 * above[:, None] + np.arange(3)] = 0.0
-    rows, columns, values = [], [], []
-    for i in range(3):
-        rows.append(3 * above + i)
-        columns.append(3 * below + i)
-        values.append(np.ones(above.size))
-        for c in range(3):
-            rows.append(3 * above + i)
-            columns.append(3 * above + c)
-            values.append(frames[:, i, c])
-    entries = (np.concatenate(values), (np.concatenate(rows), np.concatenate(columns)))
-    return (sp.diags_array(diagonal) + sp.coo_matrix(entries, shape=(n, n))).tocsr()

@@ -17,16 +17,15 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
-import scipy.linalg as la
-import scipy.sparse as sp
 from numpy.typing import NDArray
 
 from ..geometry import load_point
 from ..geometry.conefaces import ConeModel, ConeShape, build_cone_model
 from ..materials.tensor import isotropic
 from .case import Case
-from .contact import _unknowns, solve_gaps
+from .contact import contact_unknowns
 from .elasticity import assemble_stiffness, spread_force
+from .jumps import jump_matrix, release, swap_for_gaps
 from .solver import SolveError, choose_method, condense
 
 Array = NDArray[np.float64]
@@ -60,11 +59,13 @@ class CondensedCone:
         carrier = half.regions["eye" if case.placement.attachment == "eye" else "sling"]
         pull = 0.5 * UNIT_PULL * case.pull.unit
         load = spread_force(half.mesh, carrier, pull, load_point(case.tube, case.placement))
-        unknowns = _unknowns(half)
-        T = (_opening(cone) @ unknowns.T).tocsr()
+        unknowns = contact_unknowns(half)
+        above, below = half.faces
+        frames = -np.moveaxis(cone.frames, -1, 0)
+        T = (jump_matrix(half.mesh.doflocs.shape[1], below, above, frames) @ unknowns.T).tocsr()
         A, b = (T.T @ (K @ T)).tocsr(), T.T @ load
         faces = np.full(K.shape[0], -1)
-        faces[3 * cone.half.faces[1][:, None] + np.arange(3)] = np.arange(3 * cone.share.size).reshape(-1, 3)
+        faces[3 * below[:, None] + np.arange(3)] = np.arange(3 * cone.share.size).reshape(-1, 3)
         face = faces[unknowns.slots]
         kept = unknowns.is_gap | (face >= 0)
         method = choose_method(b.size)
@@ -74,7 +75,9 @@ class CondensedCone:
         self.S, self.c = condensed.S, condensed.c
         self.is_gap = unknowns.is_gap[kept]
         self.face, self.component = np.divmod(face[kept], 3)  # -1 at contact gaps
-        self.node = unknowns.slots[kept] // 3
+        gaps = np.full(half.mesh.doflocs.shape[1], -1)
+        gaps[unknowns.slots[kept][self.is_gap] // 3] = np.flatnonzero(self.is_gap)
+        self._upper_gap = gaps[above]  # (k,), -1 off the wall
         self._bonded = 0.5 * float(b @ condensed.expand(np.zeros(self.c.size)))
         self.unknowns = b.size
 
@@ -86,65 +89,26 @@ class CondensedCone:
         """The same where contact and crack have released `energy` [J] of the half model."""
         return 4 * (self._bonded + energy) / UNIT_PULL**2
 
+    def system(self, is_open: Mask) -> tuple[Array, Array, Mask, Mask]:
+        """S, c with lower faces' gaps to the tube in place of radial jumps at the wall; openings; gaps (masks)."""
+        radial = is_open & self.cone.on_wall[self.face] & (self.component == 2)
+        S, c = swap_for_gaps(self.S, self.c, np.flatnonzero(radial), self._upper_gap[self.face[radial]])
+        return S, c, is_open & (self.component == 0), self.is_gap | radial
+
     def released(self, opened: Mask) -> tuple[float, Array]:
         """Energy [J] that contact and a crack of the pairs `opened` (k,) release, and the openings d (k, 3) [m].
 
         Energies are the half model's at half of UNIT_PULL.
         """
-        basis, bounded = self._basis(opened)
-        S, c = basis.T @ (basis.T @ self.S).T, basis.T @ self.c
-        free = ~bounded
-        v = np.zeros(c.size)
-        if free.any():
-            L = la.cholesky(S[np.ix_(free, free)], lower=True)
-            X = la.solve_triangular(L, S[np.ix_(free, bounded)], lower=True)
-            y = la.solve_triangular(L, c[free], lower=True)
-            v[bounded], *_ = solve_gaps(S[np.ix_(bounded, bounded)] - X.T @ X, c[bounded] - X.T @ y)
-            v[free] = la.solve_triangular(L.T, y - X @ v[bounded])
-        else:
-            v, *_ = solve_gaps(S, c)
+        is_open = (self.face >= 0) & opened[self.face]
+        S, c, across, gaps = self.system(is_open)
+        v, _ = release(S, c, np.flatnonzero(gaps | across), np.flatnonzero(is_open & ~gaps & ~across))
+        energy = 0.5 * float(c @ v)
+        radial = gaps & (self.face >= 0)
+        v[radial] -= v[self._upper_gap[self.face[radial]]]
         d, where = np.zeros((opened.size, 3)), self.face >= 0
-        d[self.face[where], self.component[where]] = (basis @ v)[where]
-        return 0.5 * float(c @ v), d
-
-    def _basis(self, opened: Mask) -> tuple[sp.csr_matrix, Mask]:
-        """Kept unknowns from a crack's own (columns), and which of these must not be negative.
-
-        On the wall the opening's radial part is the upper face's gap less the lower one's; the latter is the unknown.
-        """
-        n, cone = self.c.size, self.cone
-        is_open = np.where(self.face >= 0, opened[self.face], True)
-        radial = (self.face >= 0) & is_open & cone.on_wall[self.face] & (self.component == 2)
-        basis = sp.eye_array(n, format="lil")
-        gap_of = {node: i for i, node in enumerate(self.node) if self.is_gap[i]}
-        for column in np.flatnonzero(radial):
-            upper = gap_of[cone.half.faces[0, self.face[column]]]
-            basis[column, column] = -1.0
-            basis[column, upper] = 1.0
-        bounded = self.is_gap | radial | ((self.face >= 0) & (self.component == 0))
-        return basis.tocsr()[:, is_open], bounded[is_open]
-
-
-def _opening(cone: ConeModel) -> sp.csr_matrix:
-    """M (3 nodes, 3 nodes): u = M u' where u' holds, at lower face nodes, the opening d in the pair's frame.
-
-    u_below = u_above - Q d, Q the frame's columns; u' = u everywhere else.
-    """
-    above, below = cone.half.faces
-    n = 3 * cone.half.mesh.doflocs.shape[1]
-    diagonal = np.ones(n)
-    diagonal[3 * below[:, None] + np.arange(3)] = 0.0
-    rows, columns, values = [], [], []
-    for i in range(3):
-        rows.append(3 * below + i)
-        columns.append(3 * above + i)
-        values.append(np.ones(below.size))
-        for c in range(3):
-            rows.append(3 * below + i)
-            columns.append(3 * below + c)
-            values.append(-cone.frames[i, c])
-    entries = (np.concatenate(values), (np.concatenate(rows), np.concatenate(columns)))
-    return (sp.diags_array(diagonal) + sp.coo_matrix(entries, shape=(n, n))).tocsr()
+        d[self.face[where], self.component[where]] = v[where]
+        return energy, d
 
 
 def tributary(cone: ConeModel) -> Array:

@@ -82,8 +82,8 @@ class ConeModel:
     rings : (m,) lambda of the fronts, increasing, the last is LAST.  lengths : (m,) from the wall to each front, mean
     round the axis [m].  edges : (sectors + 1,) azimuths of fan edges [rad].
     under : (rings, sectors) elements below the slit; area : of their faces [m^2], depth : the mean below z = 0 [m].
-    frames : (3, 3, k) columns n (out of the cone, upwards), t (round the axis), n x t at each pair; on the wall e_a, t
-    and the radial direction instead.
+    frames : (3, 3, k) columns n (out of the cone, upwards), t (round the axis), n x t at each pair; on the wall e_a, t,
+    and the direction toward the axis instead.
     """
 
     half: HalfModel
@@ -251,4 +251,4 @@ def _frames(half: HalfModel, normal: Array, on_wall: NDArray[np.bool_]) -> Array
     n = np.where(on_wall, half.frame[:, 2:], normal / np.linalg.norm(normal, axis=0))
     t = round_ - (round_ * n).sum(axis=0) * n
     t /= np.linalg.norm(t, axis=0)
-    return np.stack([n, t, np.where(on_wall, radial, np.cross(n, t, axis=0))], axis=1)
+    return np.stack([n, t, np.where(on_wall, -radial, np.cross(n, t, axis=0))], axis=1)

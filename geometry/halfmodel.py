@@ -144,7 +144,7 @@ def build_half_model(
         )
     far = max(0.4, 4 * placement.embedment) if far is None else far
     layers = stack_layers(tube, placement, crust, far, size, cut.at if cut else None)
-    radii = _radii(tube, far, size) if cut is None else np.concatenate([[tube.bore], cut.radii])
+    radii = ring_radii(tube, far, size) if cut is None else np.concatenate([[tube.bore], cut.radii])
     section = half_disc(radii, size.sectors)
     blocks = _blocks(section, section.inner_radius > 0.999 * tube.radius, layers, cut.within if cut else 0.0)
 
@@ -178,7 +178,7 @@ def build_half_model(
     return HalfModel(placed, straight, regions, nodes, pairs, threaded, blocks.beside, frame, quality, faces, under)
 
 
-def _radii(tube: Tube, far: float, size: Resolution) -> NDArray[np.float64]:
+def ring_radii(tube: Tube, far: float, size: Resolution) -> NDArray[np.float64]:
     """Radii of the section's rings: bore, the tube's outside, then growing, with one at the turning radius."""
     turn = TURN_RADIUS * tube.radius
     near = tube.radius + graded(turn - tube.radius, size.wall, size.wall * 1.3, size.growth, far)

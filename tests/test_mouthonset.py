@@ -16,6 +16,9 @@ from icecone.fem.mouthcracks import MouthCracks, Release, Surface, face_weights
 from icecone.fem.mouthonset import FRONT, Loads, solve_mouth_onset
 from icecone.fem.onset import Solution, solve_onset
 from icecone.fem.solver import condense
+from icecone.fem.tiltedcone import solve_tilted_cone
+from icecone.geometry import Pull
+from icecone.geometry.conefaces import ConeShape
 from icecone.materials.tensor import isotropic
 from icecone.validation.bodies import block, everywhere, held, traction
 from icecone.validation.checks.meshes import standard_case
@@ -186,3 +189,18 @@ def test_onset_does_not_hang_on_the_mesh(angle: float, embedment: float) -> None
     """`quick` against `standard`: within 5 %."""
     quick, standard = (solve_mouth_onset(case(angle, embedment, level)) for level in ("quick", "standard"))
     assert abs(quick.load / standard.load - 1) < 0.05
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("direction", [0.0, 45.0])
+def test_inclined_cracks_at_threads_and_tip_come_far_later(direction: float) -> None:
+    """Any mode counted, a frustum's first piece at threads' end or tip needs five times the mouth's load."""
+    case = replace(standard_case("quick"), pull=Pull(radians(direction)))
+    mouth = solve_mouth_onset(case).load
+    tip = case.placement.embedment - 2e-3
+    shapes = [
+        ConeShape(start, radians(elevation), 0.0, radians(60))
+        for start in (case.placement.embedment - case.tube.thread_length, tip)
+        for elevation in (15, 45)
+    ]
+    assert all(growth.load.min() > 5 * mouth for growth in solve_tilted_cone(case, shapes).shapes)

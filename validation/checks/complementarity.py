@@ -18,7 +18,7 @@ import numpy as np
 import scipy.sparse as sp
 from scipy.optimize import minimize
 
-from ...fem.contact import _unknowns, condition_figures, pair_frames, solve_contact, solve_gaps
+from ...fem.contact import condition_figures, contact_unknowns, pair_frames, solve_contact, solve_gaps
 from ...fem.elasticity import assemble_stiffness, spread_force
 from ...fem.solver import SolveError, choose_method, condense
 from ...geometry import HalfModel, Level, Placement, Pull, Resolution, Tube, build_half_model, load_point
@@ -110,7 +110,7 @@ def _other_method(S: Array, c: Array) -> Array:
 def measure_programme() -> Measured:
     """Gaps and energy of one half model's programme by the active set and by L-BFGS-B."""
     model, K, load = _model(*PLACEMENTS[1], COARSE)
-    unknowns = _unknowns(model)
+    unknowns = contact_unknowns(model)
     A, b = (unknowns.T.T @ (K @ unknowns.T)).tocsr(), unknowns.T.T @ load
     condensed = condense(A, b, unknowns.is_gap, choose_method(b.size))
     ours, other = solve_gaps(condensed.S, condensed.c)[0], _other_method(condensed.S, condensed.c)
