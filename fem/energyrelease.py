@@ -3,9 +3,9 @@
 Frame of the tip: d = (cos beta, sin beta) is the direction in which the crack would run on, beta from +r toward +z; x
 along d, y at 90 deg from it in the same sense; rho, phi polar about the tip, faces at phi = +-pi. Ahead of the tip
 (phi = 0) K_I = lim sqrt(2 pi rho) sigma_yy, K_II = lim sqrt(2 pi rho) sigma_xy, so K_I > 0 opens the crack and K_II > 0
-slides the face of y > 0 along +d. The tip moves virtually by theta = q d: q is bilinear between the vertices, where it
-is 1 up to INNER radius, 0 from `radius` on and 3 t^2 - 2 t^3 between, so G is the derivative of the discrete energy by
-the place of the mesh's vertices. With u_d = (grad u) d, e = u_r/r and w = (sigma : grad u + sigma_tt e)/2,
+slides the face of y > 0 along +d. The tip moves virtually by theta = q d: q is linear or bilinear between the vertices,
+where it is 1 up to INNER radius, 0 from `radius` on and 3 t^2 - 2 t^3 between, so G is the derivative of the discrete
+energy by the place of the mesh's vertices. With u_d = (grad u) d, e = u_r/r and w = (sigma : grad u + sigma_tt e)/2,
 
     G r_0 = - dPi/dl = int [sigma_ij u_d,i q,j - w d.grad q] r + q d_r (sigma_tt e - w) dA + int_faces q w d.n r ds
 
@@ -46,7 +46,7 @@ import numpy as np
 import scipy.sparse as sp
 from numpy.typing import NDArray
 from scipy.sparse.csgraph import connected_components
-from skfem import Basis, ElementQuad1, FacetBasis, MeshQuad
+from skfem import Basis, ElementQuad1, ElementTriP1, FacetBasis, MeshQuad, MeshTri
 
 from ..materials.tensor import lame
 from .axisymmetric import Body
@@ -118,6 +118,15 @@ def kink_angle(K_I: float, K_II: float) -> float:
     return -2 * atan(2 * K_II / (opening + sqrt(opening**2 + 8 * K_II**2)))
 
 
+def hoop_intensity(K_I: float, K_II: float, kink: float) -> float:
+    """sqrt(2 pi rho) times the hoop stress at `kink` [rad] ahead of the tip [Pa m^0.5]; K_IC where the crack runs.
+
+    cos^2(kink/2) (K_I cos(kink/2) - 3 K_II sin(kink/2)), K_I < 0 counting as 0 (shut). Source: as `kink_angle`.
+    """
+    half = 0.5 * kink
+    return cos(half) ** 2 * (max(K_I, 0.0) * cos(half) - 3 * K_II * sin(half))
+
+
 class _Frame:
     """The tip's frame, and q."""
 
@@ -149,7 +158,7 @@ class _State:
         self.nu, self.plane = constants[1], plane
         self.r = np.ones_like(x[0]) if plane else x[0]
         self.dx, self.d = np.asarray(basis.dx), frame.d
-        scalar = basis.with_element(ElementQuad1())
+        scalar = basis.with_element(ElementTriP1() if isinstance(basis.mesh, MeshTri) else ElementQuad1())
         shift = scalar.interpolate(frame.extension(scalar.doflocs))
         self.q, self.slope = np.asarray(shift), np.asarray(shift.grad)
         self.grad = np.asarray(field.grad)
@@ -225,7 +234,7 @@ def williams(x: Array, side: NDArray[np.int64], mu: float, nu: float) -> tuple[A
     return gradient(g_I, twice_slope_I), gradient(g_II, twice_slope_II)
 
 
-def _disc(mesh: MeshQuad, frame: _Frame) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.int64]]:
+def _disc(mesh: MeshQuad | MeshTri, frame: _Frame) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.int64]]:
     """Elements that reach into the disc, their boundary facets with face terms, and each element's side (nelements,).
 
     Sides are told by the mesh, not by the place, so that a curved crack is met: behind the tip, what hangs together

@@ -38,6 +38,7 @@ TOPICS = (
     "threadrings",
     "icestiffness",
     "cracks",
+    "chippath",
     "cone",
     "phasefield",
     "hole_onset",

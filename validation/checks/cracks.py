@@ -25,14 +25,12 @@ from math import cos, pi, sin, sqrt, tan
 
 import numpy as np
 from numpy.typing import NDArray
-from skfem import Basis, ElementQuad2, ElementVector, FacetBasis, LinearForm, MeshQuad
-from skfem.models.elasticity import linear_elasticity
+from skfem import FacetBasis, LinearForm, MeshQuad
 
 from ...fem.axisymmetric import Body, make_body
 from ...fem.energyrelease import Intensity, Tip, intensity
 from ...fem.solver import make_solver
 from ...geometry.section import graded
-from ...materials.tensor import lame
 from ..check import Check, How, Measured, Quantity
 from .threadrings import settled
 
@@ -91,11 +89,7 @@ def opened(x: Array, y: Array, n: int, crack: Where, shape: Callable[[Array], Ar
 
 def plane_body(mesh: MeshQuad, constants: tuple[float, float]) -> Body:
     """As `make_body`, in plane strain of 1 m depth."""
-    basis = Basis(mesh, ElementVector(ElementQuad2()), intorder=5)
-    numbers = (basis.nodal_dofs, basis.facet_dofs, basis.interior_dofs)
-    dofs = np.stack([np.concatenate([each[c] for each in numbers]) for c in (0, 1)])
-    K = linear_elasticity(*lame(*constants)).assemble(basis).tocsr()
-    return Body(basis, basis.doflocs[:, dofs[0]], dofs, K, constants)
+    return make_body(mesh, constants, plane=True)
 
 
 def end_tractions(body: Body, ends: Where, plane: bool, axis: int = 1) -> Array:
@@ -125,7 +119,7 @@ def straight(n: int, kind: str) -> Cracked:
     height = away(far)
     r = np.concatenate([np.linspace(0, CRACK, 7), CRACK + height[1:]])
     mesh = opened(r, height, n, lambda x: x[0] > CRACK + NEAR if outside else x[0] < CRACK - NEAR)
-    body = plane_body(mesh, (E, NU)) if plane else make_body(mesh, (E, NU))
+    body = make_body(mesh, (E, NU), plane)
     load = end_tractions(body, lambda x: np.abs(x[1]) > far - NEAR, plane)
     x, z = body.x
     if outside:
