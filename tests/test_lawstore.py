@@ -55,9 +55,7 @@ def test_a_damaged_law_is_computed_again(folder: Path, harm: str) -> None:
     assert kept_law("trial", 1, INPUTS, compute) and compute.runs == 2
 
 
-def test_a_folder_that_cannot_be_written_costs_nothing_else(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_a_folder_that_cannot_be_written_costs_nothing_else(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     (tmp_path / "laws").write_text("a file in the folder's place")
     monkeypatch.setenv("ICECONE_LAWS", str(tmp_path / "laws"))
     compute, said = Counting(), list[str]()

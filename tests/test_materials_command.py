@@ -112,7 +112,15 @@ def test_a_columnar_ice_says_why_its_average_is_below_both_directions() -> None:
 
 def test_metals_are_shown_too() -> None:
     page, sources = one("titanium_alloy", -5.0, 10.0)
-    assert [row[0] for row in page.rows] == ["E", "nu", "yield", "ultimate", "density"]
+    assert [row[0] for row in page.rows] == [
+        "E",
+        "nu",
+        "yield",
+        "ultimate",
+        "density",
+        "uniform_strain",
+        "break_strain",
+    ]
     assert cited_in([page]) == {number for number, _ in sources.rows} and run("titanium_alloy").exit_code == 0
 
 

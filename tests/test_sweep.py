@@ -25,7 +25,8 @@ from icecone.studies.cli import print_study
 from icecone.studies.cli import study as cli_study
 from icecone.studies.runner import Job, run_cases
 from icecone.studies.store import Busy, only_run, read_json
-from icecone.studies.sweep import Study, read_study, run_study, shipped_studies
+from icecone.studies.studyrun import run_study
+from icecone.studies.sweep import Study, read_study, shipped_studies
 
 STUB = Path(__file__).with_name("studystub.py")
 STUDY = """
@@ -173,8 +174,8 @@ def test_the_command_prints_a_table_a_series_and_names_the_shipped_studies(bench
     assert printed.count("two invented series") == 1 and printed.count("onset (kN)") == 2
     assert "placement.angle_deg" in printed and "placement.embedment_mm" in printed
     assert printed.count("1.1 ") == 2 and printed.count("at the mouth, behind the tube") == 5
-    assert set(shipped_studies()) == {"why_angle", "ice_kind", "pull_out"}
-    assert "comes with icecone: ice_kind, pull_out, why_angle." in (cli_study.help or "")
+    assert set(shipped_studies()) == {"angle_peak", "why_angle", "ice_kind", "pull_out"}
+    assert "comes with icecone: angle_peak, ice_kind, pull_out, why_angle." in (cli_study.help or "")
 
 
 def test_a_failed_case_of_a_series_is_named_with_its_key(bench: Bench) -> None:

@@ -174,6 +174,7 @@ def test_shut_faces_neither_cross_nor_pull(shear: CondensedCone) -> None:
     assert 0.5 * c @ crossing > 1.01 * energy
 
 
+@pytest.mark.slow
 def test_loads_scale_with_toughness_alone(straight: CondensedCone) -> None:
     """F = F_1 sqrt(G_c / G_1): toughness and strength doubled keep the first length and double every load."""
     strong = ICE.with_strengths(2 * ICE.tensile_strength, 2 * ICE.toughness, 2 * ICE.compressive_strength)

@@ -1,0 +1,101 @@
+"""Largest pull that a placement carries, what gives way, and what would give way next.
+
+The tube is pulled on the ice's laws (`tubepull`, `peaklaws`). Two things lie outside a single pull:
+
+    push    the cone's load falls with the push H of the tube on the wall in front, N = N_0 n(H / N_0): the pull is
+            repeated with H of its own cone (or of its peak, where no cone came) until N is steady
+    rivals  what the pull would come to if the mode that ended it could not (no cone; threads, wall or metal stronger
+            without bound); and hanger or sling by the strength that is stated for it
+
+The peak is that of tube and ice. margin = load of the weakest rival / peak: below 1 where hanger or sling, holding no
+more than they must, give way before.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from math import inf
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..materials import Metal
+from .case import Case
+from .icelaws import IceLaws
+from .peaklaws import PeakLaws
+from .tubepull import TubePull, solve_pull
+
+Array = NDArray[np.float64]
+REPEATS, STEADY = 6, 0.01
+STRONG = 1e3  # times as strong as it is: a rival that is barred
+
+
+@dataclass(frozen=True, slots=True)
+class Peak:
+    """The pull, and its rivals with their loads [N], the weakest first.
+
+    cone_load : N, of the threads along the axis [N].  push : H [N].  laws : the ice's in this pull.
+    """
+
+    pull: TubePull
+    rivals: tuple[tuple[str, float], ...]
+    cone_load: float
+    push: float
+    laws: IceLaws
+
+    @property
+    def margin(self) -> float:
+        """Load of the weakest rival over the peak; inf where none is known."""
+        return self.rivals[0][1] / self.pull.peak if self.rivals else inf
+
+
+def solve_peak(case: Case, laws: PeakLaws) -> Peak:
+    """Peak of a case on its ice's laws.
+
+    Raises ValueError for what cannot be built, SolveError where an equilibrium is not found.
+    """
+    ice, alone = laws.ice, laws.ice.cone_load
+    pull, push = _pull(case, ice, case.metal), 0.0
+    for _ in range(REPEATS):
+        push = _push(pull)
+        load = alone * laws.push.n_of(push / alone)
+        if abs(load - ice.cone_load) <= STEADY * alone:
+            break
+        ice = replace(ice, cone_load=max(load, 1.0))
+        pull = _pull(case, ice, case.metal)
+    rivals = []
+    stronger = _barred(pull.mode, ice, case.metal)
+    if stronger is not None:
+        other = _pull(case, *stronger)
+        rivals.append((other.mode, max(other.peak, pull.peak)))
+    stated = ("hanger", case.tube.hanger_strength)
+    if case.placement.attachment == "tied_off":
+        stated = ("sling", case.placement.sling_strength)
+    rivals += [stated] if stated[1] < inf else []
+    return Peak(pull, tuple(sorted(rivals, key=lambda rival: rival[1])), ice.cone_load, push, ice)
+
+
+def _pull(case: Case, laws: IceLaws, metal: Metal) -> TubePull:
+    return solve_pull(case.tube, case.placement, case.pull, laws, metal)
+
+
+def _push(pull: TubePull) -> float:
+    """Push on the wall in front [N] as the cone comes, or at the peak."""
+    at = next(event for name in ("cone", "peak") for event in pull.events if event.name == name)
+    return float(np.trapezoid(np.maximum(at.bearing, 0.0), at.s))
+
+
+def _barred(mode: str, laws: IceLaws, metal: Metal) -> tuple[IceLaws, Metal] | None:
+    """Ice and metal in which a mode cannot come; None where there is nothing to bar."""
+    if mode == "cone":
+        return replace(laws, cone_load=inf), metal
+    if mode == "threads stripped":
+        names = ("thread_limit", "thread_softening")  # a fall as steep as before
+        return replace(laws, **{name: STRONG * getattr(laws, name) for name in names}), metal
+    if mode == "lever-out":
+        sides = ("front_limit", "back_limit", "front_residual", "back_residual")
+        return replace(laws, **{side: STRONG * getattr(laws, side) for side in sides}), metal
+    if mode in ("tube bends", "rope"):
+        strong = {name: STRONG * getattr(metal, name) for name in ("yield_strength", "ultimate_strength")}
+        return laws, replace(metal, strain_limit=STRONG, **strong)
+    return None

@@ -1,0 +1,199 @@
+"""One step of a tube pulled in ice: the equilibrium of beam and ice at a given displacement of the load point.
+
+    R(q, F) = f_beam(q) + f_ice(q; memory) + viscosity (q - q_0) - F p = 0,     row . (q - q_0) = step
+
+p: direction of the rope, fixed in space; U = p . u of the load point. What drives a step is U and, with it,
+THREADS_COUNT times the mean motion of the threads along the axis: both grow as a tube fails; where it snaps, so that U
+alone would have to fall back, their sum still grows and the path goes on. Newton's method with the exact tangent; the
+border (F, step) and the cone's term of rank one are eliminated by solving with three right sides, so that limit points
+are passed and the matrix stays banded. An iteration that throws the balance far off is cut short.
+
+Where no step leads on, `settle` lets the tube move with its load point held, against a viscous force at the nodes that
+decays as it comes to rest (each stage has an answer if the viscosity is large enough); that work is kept apart.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .beam import HALF_BAND, Beam, BeamForces, directions, resist, solve_band
+from .fibres import Section
+from .icesprings import SpringForces, Springs, at_rest, push
+from .solver import SolveError
+
+Array = NDArray[np.float64]
+ITERATIONS, PATIENCE = 14, 6
+GROWTH, LEAST_SHARE = 20.0, 0.1  # of what is out of balance, before an iteration is cut; the least share of it taken
+TOLERANCE, LEAST_FORCE, ARM = 1e-9, 100.0, 0.01  # of the load, N, m (weighs moments against forces)
+ROUND_OFF = 2e-15
+LARGEST_TURN = 1.0  # rad in one iteration
+THREADS_COUNT = 3.0  # motion of the threads against that of the load point
+SETTLING_STEPS, LEAST_VISCOSITY = 400, 1e-7  # of the mean bearing stiffness of a node
+REST = 1e-6  # of the load, what may be left of the viscous force at a node
+
+
+@dataclass(frozen=True, slots=True)
+class Model:
+    """Beam, section and springs, and how the rope pulls.
+
+    pull : (2,) p, at node 0.  gripped : (nodes in the ice,) share of the threads at each.
+    """
+
+    beam: Beam
+    section: Section
+    springs: Springs
+    pull: Array
+    gripped: Array
+
+    @property
+    def first(self) -> int:
+        """The node at the mouth."""
+        return len(self.beam.s) - len(self.springs.k)
+
+
+@dataclass(frozen=True, slots=True)
+class Equilibrium:
+    """q (m, 3), load [N], displacement U [m], forces of beam and ice with their memory, iterations taken.
+
+    viscous : (m, 2) force against motion, [N]; zero but while settling.
+    """
+
+    q: Array
+    load: float
+    displacement: float
+    beam: BeamForces
+    ice: SpringForces
+    iterations: int
+    viscous: Array
+
+
+@dataclass(frozen=True, slots=True)
+class _Residual:
+    """A trial q and load: the forces there, what is left over, `rest` (m, 3), and its largest part, `off` [N]."""
+
+    q: Array
+    load: float
+    beam: BeamForces
+    ice: SpringForces
+    viscous: Array
+    rest: Array
+    off: float
+
+
+def unloaded(model: Model) -> Equilibrium:
+    """The tube as placed."""
+    m, section = len(model.beam.s), model.section
+    q = np.zeros((m, 3))
+    ice = push(model.springs, q[model.first :], q[model.first :], at_rest(model.springs))
+    return Equilibrium(
+        q, 0.0, 0.0, resist(model.beam, section, q, np.zeros((m - 1, len(section.area)))), ice, 0, q[:, :2]
+    )
+
+
+def control(model: Model, q: Array, threads_count: float = THREADS_COUNT) -> Array:
+    """(m, 3): how the motion of each node counts in what drives a step, with the axis as it lies in q (m, 3)."""
+    row = np.zeros_like(q)
+    a, _ = directions(model.beam.angle + q[model.first :, 2])
+    row[model.first :, :2] = threads_count * model.gripped[:, None] * a
+    row[0, :2] += model.pull
+    return row
+
+
+def find(
+    model: Model, old: Equilibrium, step: float, q: Array, load: float, viscosity: float | None = None
+) -> Equilibrium | None:
+    """Equilibrium a step [m] on, from a guess q (m, 3), load [N]; None where Newton's method does not come to it.
+
+    viscosity : force per displacement in this step at each node [N/m], and the load point alone drives; None: none.
+    """
+    row = control(model, old.q, THREADS_COUNT if viscosity is None else 0.0)
+    reached = _residual(model, old, q, load, viscosity or 0.0)
+    offs = [np.inf, reached.off]
+    for iteration in range(ITERATIONS):
+        short = step - float(np.vdot(row, reached.q - old.q))
+        if reached.off < _tolerance(model, reached) and abs(short) < 1e-12:
+            moved = float(model.pull @ reached.q[0, :2])
+            return Equilibrium(reached.q, reached.load, moved, reached.beam, reached.ice, iteration, reached.viscous)
+        if iteration > PATIENCE and reached.off > 0.5 * offs[-3]:
+            return None
+        try:
+            change, more = _bordered(model, reached, row, short, viscosity or 0.0)
+        except np.linalg.LinAlgError:
+            return None
+        if not np.isfinite(more) or not np.abs(change[:, 2]).max() < LARGEST_TURN:
+            return None
+        share, base = 1.0, reached
+        reached = _residual(model, old, base.q + change, base.load + more, viscosity or 0.0)
+        while abs(short) < 1e-12 and reached.off > GROWTH * offs[-1] and share > LEAST_SHARE:
+            share *= 0.4
+            reached = _residual(model, old, base.q + share * change, base.load + share * more, viscosity or 0.0)
+        offs.append(reached.off)
+    return None
+
+
+def _tolerance(model: Model, at: _Residual) -> float:
+    """What may be out of balance [N]: a share of the load, or what round-off leaves of the tube's stiffest motion."""
+    stretch = model.section.E * float(model.section.area.sum() / model.beam.length.min())
+    return max(TOLERANCE * max(abs(at.load), LEAST_FORCE), ROUND_OFF * stretch * float(np.abs(at.q[:, :2]).max()))
+
+
+def _residual(model: Model, old: Equilibrium, q: Array, load: float, viscosity: float) -> _Residual:
+    """What is out of balance at q and load."""
+    first = model.first
+    beam = resist(model.beam, model.section, q, old.beam.section.plastic)
+    ice = push(model.springs, old.q[first:], q[first:], old.ice.state)
+    rest = beam.force.copy()
+    rest[first:, :2] += ice.force
+    viscous = viscosity * (q[:, :2] - old.q[:, :2])
+    rest[:, :2] += viscous
+    rest[0, :2] -= load * model.pull
+    off = max(float(np.abs(rest[:, :2]).max()), float(np.abs(rest[:, 2]).max()) / ARM)
+    return _Residual(q, load, beam, ice, viscous, rest, off)
+
+
+def _bordered(model: Model, at: _Residual, row: Array, short: float, viscosity: float) -> tuple[Array, float]:
+    """Newton's change of q (m, 3) and of the load that meet R = 0 and the step."""
+    m, first, ice = len(at.q), model.first, at.ice
+    band = at.beam.band + np.bincount(model.springs.place, ice.block.ravel(), minlength=len(at.beam.band))
+    if viscosity:
+        band.reshape(-1, 3 * m)[HALF_BAND].reshape(m, 3)[:, :2] += viscosity
+    right = np.zeros((m, 3, 2 if ice.couple is None else 3))
+    right[:, :, 0] = -at.rest
+    right[0, :2, 1] = model.pull
+    if ice.couple is not None:
+        right[first:, :2, 2] = ice.couple[0]
+    x = solve_band(band, right.reshape(3 * m, -1)).reshape(m, 3, -1)
+    if ice.couple is not None:
+        along = np.einsum("mi,mik->k", ice.couple[1], x[first:])
+        x = x[:, :, :2] + x[:, :, 2:] * (along[:2] / (1 - along[2]))
+    moved = row.ravel() @ x.reshape(3 * m, -1)
+    more = (short - moved[0]) / moved[1]
+    return x[:, :, 0] + more * x[:, :, 1], float(more)
+
+
+def settle(
+    model: Model, start: Equilibrium, step: float, sound: Callable[[Equilibrium, Equilibrium], bool]
+) -> Iterator[Equilibrium]:
+    """Let the tube move, its load point held a small step past where it could not go on, until it is at rest.
+
+    Every stage is given.
+    sound : whether a stage may follow another (a leap is refused and tried again against more viscosity).
+    The first viscosity is the least with an answer: more would move the tube round its load point alone, and crush ice
+    there, before the whole gets under way. Raises SolveError where it does not come to rest.
+    """
+    old, viscosity = start, LEAST_VISCOSITY * float(model.springs.k.mean())
+    for _ in range(SETTLING_STEPS):
+        new = find(model, old, step, old.q, old.load, viscosity)
+        if new is None or not sound(old, new):
+            viscosity *= 10 if old is start else 4
+            continue
+        yield new
+        if np.abs(new.viscous).max() <= REST * max(abs(new.load), LEAST_FORCE):
+            return
+        viscosity *= 0.6
+        old, step = new, 0.0
+    raise SolveError(f"the tube does not come to rest at {old.displacement * 1e3:.4g} mm")
