@@ -130,6 +130,18 @@ def test_crushed_ice_does_not_come_back() -> None:
     assert go(-5e-4) < 0 and state.crushed[0, 3] == pytest.approx(2.1e-3, rel=0.01)
 
 
+def test_each_side_has_its_own_limit_and_the_toe_pushes_one_way() -> None:
+    """Toward +x the front's limit, toward -x the back's; down the toe up to its limit, up nothing but the threads."""
+    two = replace(LAWS, front_limit=1e5 + 0 * S, front_residual=1e5 + 0 * S, back_limit=3e5 + 0 * S, thread_limit=0.0)
+    springs = gather(make_beam(np.linspace(0, 0.06, 7), 0.0), replace(two, back_residual=3e5 + 0 * S), 0.03)
+    rest, q = at_rest(springs), np.zeros((7, 3))
+    across, along = np.array([1.0, 0.0, 0.0]), np.array([0.0, 1.0, 0.0])
+    toward, away = (push(springs, q, q + x * across, rest).bearing.sum() for x in (1e-4, -1e-4))
+    assert (toward, away) == pytest.approx((1e5 * 0.06, -3e5 * 0.06))
+    down, deep, up = (push(springs, q, q + x * along, rest).toe for x in (-1e-5, -1e-3, 1e-3))
+    assert (down, deep, up) == pytest.approx((1e3, 4e3, 0.0))
+
+
 def test_sliding_along_the_axis_makes_no_penetration() -> None:
     """A tube leaning 10 deg that slides out along itself meets threads, not walls; out of the ice it meets nothing."""
     springs = gather(BEAM, replace(LAWS, cone_load=inf), 0.03)
