@@ -3,25 +3,35 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from math import ceil, cos, degrees, sin
+from math import ceil, cos, degrees, radians, sin
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.ticker import FuncFormatter, NullFormatter
 
-from ..fem.chippath import ChipGrowth, Wall
+from ..fem.chippath import ChipGrowth, Wall, grow
 from ..geometry.chipsection import wall_point
 from .conefigures import CONE, ICE
 from .drawing import INK, save, small_print, tidy
 from .figures import PULL, STEEL
 
+Record = dict[str, Any]
+DEPTH = 0.04  # of the loaded part of the wall [m]; nothing drawn depends on it
 COLUMNS = 4
 WIDE, DEEP, HIGH = (-1.9, 4.5), -4.4, 1.3  # loaded depths shown
 THICK = 0.35  # of the tube, as drawn
 LENGTHS = ((0.25, "o-"), (1.0, "s-"), (3.0, "^-"))  # of the crack over d: where the load is read
 LOADS = ("#9ecae1", "#3182bd", "#08306b")
+
+
+def chips_by_angle(records: Sequence[Record], path: Path) -> None:
+    """Follow a crack in front of the tube at the angle of each record, in the first one's ice, and draw them."""
+    ice = (records[0]["ice"]["E_GPa"] * 1e9, records[0]["ice"]["nu"])
+    angles = sorted({float(record["case"]["placement.angle_deg"]) for record in records})
+    chip_figure([grow(Wall(radians(angle), DEPTH, ice)) for angle in angles], path)
 
 
 def chip_figure(results: Sequence[ChipGrowth], path: Path) -> None:

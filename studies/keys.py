@@ -107,14 +107,14 @@ KEYS: dict[str, Key] = {
             2.5,
             0.5,
             5.0,
-            "height of the thread over the body; enters straight pulls' cones only",
+            "height of the thread over the body; enters straight pulls' cones and peaks only",
         ),
         _number(
             "tube.thread_pitch_mm",
             5.0,
             2.0,
             10.0,
-            "distance from one turn of the thread to the next; enters straight pulls' cones only",
+            "distance from one turn of the thread to the next; enters straight pulls' cones and peaks only",
         ),
         _number("tube.eye_mm", 10.0, 2.0, 30.0, "height of the hanger eye above the ice when driven flush"),
         _number(

@@ -133,6 +133,10 @@ def _words_and_sweep(study: Study, solved: list[tuple[str, list[dict[str, Any]]]
             from .whypeak import explain_peaks
 
             peaks_by_key(records, key, study.title, picture)
+            if key == "placement.angle_deg":
+                from .chipfigure import chips_by_angle
+
+                chips_by_angle(records, picture.with_name("chip_paths.png"))
             return f"{explain_peaks(records, key)}\n\n{explain(records, key)}"
         sweep_figure(records, key, study.title, picture)
         return explain(records, key)
