@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import cache
 from math import cos, pi, radians, sin, sqrt
 from pathlib import Path
@@ -169,13 +170,18 @@ def test_first_crack_opens_without_sliding_or_releases_most() -> None:
 
 
 def test_load_scales_and_knows_no_stiffness() -> None:
-    """P / (K_IC d^0.5) is a number of the shape: d times 4 (same round-off), d of 40 mm, E and nu changed."""
-    one = grow(Wall(radians(-20), 1.0, ICE), 0.09, longest=0.3)
-    four = grow(Wall(radians(-20), 4.0, ICE), 0.09, longest=0.3)
+    """P / (K_IC d^0.5) is a number of the shape: d times 4 on one path (same mesh), d of 40 mm, E and nu changed.
+
+    A path found anew may differ in its last digits, and with them the triangles: there as little as meshes differ.
+    """
+    wall = Wall(radians(-20), 1.0, ICE)
+    one = grow(wall, 0.09, longest=0.3)
     small = grow(Wall(radians(-20), 0.04, (1e9, 0.2)), 0.09, longest=0.3)
-    assert np.allclose(four.coefficient, one.coefficient, rtol=1e-7)
-    assert np.allclose(four.load(0.1e6), 2 * one.load(0.1e6), rtol=1e-7)
+    found, larger = (at_tip(replace(wall, depth=size), size * one.path)[1] for size in (1.0, 4.0))
+    assert (2 * larger.K_I, 2 * larger.K_II) == pytest.approx((found.K_I, found.K_II), rel=1e-7, abs=1e-9)
+    assert 4 * larger.G == pytest.approx(found.G, rel=1e-7)
     assert np.allclose(small.coefficient, one.coefficient, rtol=2e-3)
+    assert replace(one, wall=replace(wall, depth=4.0)).load(0.1e6) == pytest.approx(2 * one.load(0.1e6))
 
 
 def test_the_crack_finds_the_surface_ahead_of_a_wall_that_leans_away() -> None:

@@ -48,10 +48,10 @@ def test_the_push_law_goes_on_along_its_last_line_to_no_less_than_nothing() -> N
 
 @pytest.mark.slow
 def test_a_push_from_the_side_takes_from_the_cone() -> None:
-    """The more the harder it pushes, from nothing on; where the head leans away more than where it leans toward."""
-    toward, away = (push_law(case(angle)) for angle in (20.0, -20.0))
+    """The more the harder it pushes, from nothing on; with the head leaning away 0.8 takes 0.2 to 0.4."""
+    away = push_law(case(-20.0))
     assert away.push[0] == 0 and away.axial[0] == 1 and np.all(np.diff(away.axial) < 0)
-    assert away.n_of(0.8) < toward.n_of(0.8) - 0.1
+    assert 0.6 < away.n_of(0.8) < 0.8
 
 
 def test_threads_strip_by_the_weaker_of_shear_and_crushing() -> None:
