@@ -178,8 +178,8 @@ def test_load_scales_and_knows_no_stiffness() -> None:
     one = grow(wall, 0.09, longest=0.3)
     small = grow(Wall(radians(-20), 0.04, (1e9, 0.2)), 0.09, longest=0.3)
     found, larger = (at_tip(replace(wall, depth=size), size * one.path)[1] for size in (1.0, 4.0))
-    assert (2 * larger.K_I, 2 * larger.K_II) == pytest.approx((found.K_I, found.K_II), rel=1e-7, abs=1e-9)
-    assert 4 * larger.G == pytest.approx(found.G, rel=1e-7)
+    assert pytest.approx((found.K_I, found.K_II), rel=1e-7, abs=1e-9) == (2 * larger.K_I, 2 * larger.K_II)
+    assert pytest.approx(found.G, rel=1e-7) == 4 * larger.G
     assert np.allclose(small.coefficient, one.coefficient, rtol=2e-3)
     assert replace(one, wall=replace(wall, depth=4.0)).load(0.1e6) == pytest.approx(2 * one.load(0.1e6))
 
