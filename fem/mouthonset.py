@@ -27,8 +27,8 @@ The load of a crack across the tube goes about with the root of that least lengt
 Inclined cracks need not be tried. Sector and full frustums at 15 to 55 deg from tip, middle and upper end of the
 threads of a flush tube (`tiltedcone`) need 7 to 200 times the load of the mouth's in all modes together, upright, at
 -20 deg and pulled at 45 deg (a slow test); where the threads end near the mouth (15 mm) and the slit across decides, a
-crack of the same start needs the same within 4 % at -10 to 35 deg in all modes together, and opens the more easily the
-nearer it is to square.
+crack of the same start needs the same within 4 % at -10 to 35 deg in all modes together; by opening alone one that
+dips by 10 deg needs 0.8 of the square one's load, one that rises by 20 deg three times as much.
 
 Limits: opening only; ice that slides under pressure (shear onset) stays with `criterion`. Fronts are rectangles in the
 mesh's layers: a rounded one needs a little less. Splits and slits that cross are not tried.
