@@ -36,6 +36,7 @@ from .solver import SolveError
 Array = NDArray[np.float64]
 HOLD = 1e-3  # 1/m, of the mean bearing limit
 HOLD_MOST = 1e-7  # of the bearing stiffness
+ROUND_OFF = 4e-16
 
 
 @dataclass(frozen=True, slots=True)
@@ -195,14 +196,14 @@ def _cone_motion(springs: Springs, u: Array, share: Array, old: SpringState, pul
     stretch = (u - old.slip)[springs.thread_k > 0]  # beyond the largest no thread pulls any more
     low, high, c = old.cone, max(float(stretch.max()), old.cone) + 1e-12, old.cone
     over, slope = pull - cone_bears(springs, c), 0.0
-    for _ in range(80):
-        c = c + over / slope if slope > 0 else 0.5 * (low + high)
+    for attempt in range(120):
+        c = c + over / slope if slope > 0 and attempt < 40 else 0.5 * (low + high)
         if not low < c <= high:
             c = 0.5 * (low + high)
         force, by_v, _, _ = _grip(springs, u - c, old.slip, old.worn)
         left = cone_bears(springs, c)
         over, slope = float(share @ force) - left, float(share @ by_v) - (springs.cone_fall if left > 0 else 0.0)
-        if abs(over) < 1e-12 * springs.cone or high - low < 1e-18:
+        if abs(over) < 1e-12 * springs.cone or high - low <= ROUND_OFF * high:
             return c
         low, high = (c, high) if over > 0 else (low, c)
     raise SolveError("cone: its motion did not come out")

@@ -11,7 +11,8 @@ where the tube slides out and does not come to rest though the load point is hel
 
 Energies, each from its own law and kept for every state: work of the load, elastic energy of tube and ice, work on
 plastic strain, on crushing (with the toe), on threads, on the cone, against viscosity. What is missing is the
-integration's error, second order in the step.
+integration's error; the springs' kinks keep it from second order: with a step of 2, 1, 0.5, 0.25 mm a shear pull of
+0.15 m misses 5.1, 2.9, 0.9, 0.4 times 1e-4 of the work (measured).
 """
 
 from __future__ import annotations

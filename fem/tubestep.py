@@ -186,14 +186,17 @@ def settle(
     there, before the whole gets under way. Raises SolveError where it does not come to rest.
     """
     old, viscosity = start, LEAST_VISCOSITY * float(model.springs.k.mean())
+    speed, force = np.zeros_like(start.q), 0.0  # what a viscosity of 1 N/m would move and change in a stage
     for _ in range(SETTLING_STEPS):
-        new = find(model, old, step, old.q, old.load, viscosity)
+        guess = old.q + speed / viscosity, old.load + force / viscosity
+        new = find(model, old, step, *guess, viscosity)
         if new is None or not sound(old, new):
             viscosity *= 10 if old is start else 4
             continue
         yield new
         if np.abs(new.viscous).max() <= REST * max(abs(new.load), LEAST_FORCE):
             return
+        speed, force = viscosity * (new.q - old.q), viscosity * (new.load - old.load)
         viscosity *= 0.6
         old, step = new, 0.0
     raise SolveError(f"the tube does not come to rest at {old.displacement * 1e3:.4g} mm")

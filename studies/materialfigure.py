@@ -144,7 +144,7 @@ def _metal_figure(name: str) -> Figure:
     axes.plot([0, 1.2], [ultimate] * 2, color="#b2182b", lw=0.8, ls="--")
     axes.text(0.01, ultimate, f" ultimate: {ultimate:g} MPa", color="#b2182b", va="bottom", fontsize=8.5)
     axes.set(xlabel="strain [%]", ylabel="stress [MPa]", xlim=(0, 1.6), ylim=(0, 1.12 * highest))
-    axes.set_title(f"{name}: elastic up to yield (dotted: nothing modelled beyond)", fontsize=10)
+    axes.set_title(f"{name}: elastic up to yield (dotted; only peaks go beyond it)", fontsize=10)
     axes.spines[["top", "right"]].set_visible(False)
     return figure
 
