@@ -147,17 +147,24 @@ class ChipLaw:
 
     def cumulative(self, depth: Array | float) -> Array:
         """F_chip at any depth [N], a power law between the depths and as at its ends outside them."""
-        at, n = self._piece(depth)
+        at, n = _piece(self.depth, self.force, depth)
         return np.asarray(self.force[at] * (np.asarray(depth) / self.depth[at]) ** n)
 
     def per_length(self, depth: Array | float) -> Array:
         """dF_chip / ds [N/m]: what the wall bears at a depth while no chip has come away below it."""
-        at, n = self._piece(depth)
-        return np.asarray(n * self.force[at] / self.depth[at] * (np.asarray(depth) / self.depth[at]) ** (n - 1))
+        return power_slope(self.depth, self.force, depth)
 
-    def _piece(self, depth: Array | float) -> tuple[NDArray[np.int64], Array]:
-        at = np.clip(np.searchsorted(self.depth, depth, side="right") - 1, 0, self.depth.size - 2)
-        return at, self.exponents()[at]
+
+def power_slope(depth: Array, force: Array, at: Array | float) -> Array:
+    """Slope at `at` (n,) of powers through force (m,) at depth (m,), the first and the last going on beyond them."""
+    piece, n = _piece(depth, force, at)
+    return np.asarray(n * force[piece] / depth[piece] * (np.asarray(at) / depth[piece]) ** (n - 1))
+
+
+def _piece(depth: Array, force: Array, at: Array | float) -> tuple[NDArray[np.int64], Array]:
+    """Interval that holds `at`, and the power there; a depth of the law belongs to the interval above it."""
+    piece = np.clip(np.searchsorted(depth, at) - 1, 0, depth.size - 2)
+    return piece, (np.diff(np.log(force)) / np.diff(np.log(depth)))[piece]
 
 
 def chip_law(

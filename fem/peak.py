@@ -3,7 +3,7 @@
 The tube is pulled on the ice's laws (`tubepull`, `peaklaws`). Two things lie outside a single pull:
 
     push    the cone's load falls with the push H of the tube on the wall in front, N = N_0 n(H / N_0): the pull is
-            repeated with H of its own cone (or of its peak, where no cone came) until N is steady
+            repeated with H of its own cone (or of its peak, where no cone came) until N is steady (1 %)
     rivals  what the pull would come to if the mode that ended it could not (no cone; threads, wall or metal stronger
             without bound); and hanger or sling by the strength that is stated for it
 
@@ -23,10 +23,11 @@ from ..materials import Metal
 from .case import Case
 from .icelaws import IceLaws
 from .peaklaws import PeakLaws
+from .solver import SolveError
 from .tubepull import TubePull, solve_pull
 
 Array = NDArray[np.float64]
-REPEATS, STEADY = 6, 0.01
+REPEATS, WHOLE_STEPS, STEADY = 12, 3, 0.01
 STRONG = 1e3  # times as strong as it is: a rival that is barred
 
 
@@ -52,22 +53,25 @@ class Peak:
 def solve_peak(case: Case, laws: PeakLaws) -> Peak:
     """Peak of a case on its ice's laws.
 
-    Raises ValueError for what cannot be built, SolveError where an equilibrium is not found.
+    Raises ValueError for what cannot be built, SolveError where an equilibrium or a steady push is not found.
     """
     ice, alone = laws.ice, laws.ice.cone_load
     pull, push = _pull(case, ice, case.metal), 0.0
-    for _ in range(REPEATS):
+    for repeat in range(REPEATS):
         push = _push(pull)
         load = alone * laws.push.n_of(push / alone)
         if abs(load - ice.cone_load) <= STEADY * alone:
             break
-        ice = replace(ice, cone_load=max(load, 1.0))
+        step = (load - ice.cone_load) * (1.0 if repeat < WHOLE_STEPS else 0.5)  # some go to and fro
+        ice = replace(ice, cone_load=max(ice.cone_load + step, 1.0))
         pull = _pull(case, ice, case.metal)
+    else:
+        raise SolveError(f"the cone's load and the push on the wall did not settle in {REPEATS} pulls")
     rivals = []
     stronger = _barred(pull.mode, ice, case.metal)
     if stronger is not None:
         other = _pull(case, *stronger)
-        rivals.append((other.mode, max(other.peak, pull.peak)))
+        rivals.append((other.mode, other.peak))
     stated = ("hanger", case.tube.hanger_strength)
     if case.placement.attachment == "tied_off":
         stated = ("sling", case.placement.sling_strength)

@@ -29,7 +29,7 @@ from ..materials import Ice
 from ..materials.tensor import Transverse
 from .bearinglaw import bearing_stiffness, crushing_limit, thread_stiffness, toe
 from .case import Case
-from .chip import chip_law
+from .chip import chip_law, power_slope
 from .icelaws import IceLaws
 from .pulloutlaw import ConeLaw, PushLaw, cone_law, push_law, thread_limit
 
@@ -42,7 +42,7 @@ REFERENCE, STAND_OFF = 0.13, 0.01  # m in the ice and above it: the tube that pu
 PROBE = (1e6, 1e5, 5e6)  # strength in tension [Pa], toughness [Pa m^0.5], strength in compression [Pa]: L = 3 mm
 FRICTION = 0.3  # of ice on ice at the faces of a chip: between 0.1 and 0.7 with speed and cold (from memory)
 SLIDING_RATIO = 1.3  # toughness of a sliding crack over K_IC: assumed, as in `criterion`
-SAMPLES = 0.0025  # m, along the axis
+SAMPLES, NEAREST = 0.0025, 1e-5  # m, along the axis; the mouth's own, where a power below 1 would have no end
 
 
 def compute(name: str, version: int, inputs: Mapping[str, float], make: Callable[[], Law]) -> Law:
@@ -149,10 +149,7 @@ class _Laws:
         return float(law["kappa"][0])
 
     def chip(self, side: int, s: Array) -> Array:
-        """dF/ds / K_IC at distances s (m,) along the wall in front (side 1) or behind (-1) [m^-0.5 m^1.5 / m].
-
-        F is a line in logarithms between its depths, and goes on with its first and last power beyond them.
-        """
+        """dF/ds / K_IC at distances s (m,) along the wall in front (side 1) or behind (-1) [m^0.5]."""
 
         def make(case: Case) -> Law:
             law = chip_law(case.tube, case.placement.angle, case.ice, FRICTION, sliding_ratio=SLIDING_RATIO)
@@ -161,12 +158,7 @@ class _Laws:
         inputs = {name: self._tube[name] for name in ("od_mm", "ice_nu")}
         inputs |= {"friction": FRICTION, "sliding_ratio": SLIDING_RATIO}
         law = self._between("chip", make, side * self.case.placement.angle, inputs)
-        x, y = np.log(law["depth_m"]), np.log(law["force_per_K"])
-        power = np.diff(y) / np.diff(x)
-        at = np.log(np.maximum(s, 1e-5))
-        piece = np.clip(np.searchsorted(x, at) - 1, 0, power.size - 1)
-        force = np.exp(y[piece] + power[piece] * (at - x[piece]))
-        return np.asarray(power[piece] * force / np.exp(at))
+        return power_slope(law["depth_m"], law["force_per_K"], np.maximum(s, NEAREST))
 
     def _between(
         self, name: str, make: Callable[[Case], Law], angle: float, inputs: Mapping[str, float]

@@ -82,9 +82,15 @@ def deformed_tube(record: Record, path: Path) -> None:
         axes.set_xlabel("x, along the pull [mm]")
     panels[0].set_ylabel("z, out of the ice [mm]")
     figure.suptitle(headline(record), fontsize=12)
-    key = f"Blue: what the wall bears, the longest line {most:.0f} N per mm of tube. Red: yielded metal."
-    small_print(figure, f"{key} True to scale, not enlarged.\n{case_words(record['case'], record)}")
+    small_print(figure, f"{_legend(most)}\n{case_words(record['case'], record)}\n{record['peak']['caution']}")
     save(figure, path)
+
+
+def _legend(most: float) -> str:
+    return (
+        f"Blue: what the wall bears, the longest line {most:.0f} N per mm of tube. Red: yielded metal. True to scale.\n"
+        "Ice that has chipped or been crushed stays in place in this model: after a long travel it bears too much."
+    )
 
 
 def _draw_event(axes: Axes, record: Record, event: Record, most: float) -> None:
@@ -133,9 +139,8 @@ def tubes_strip(records: Sequence[Record], key: str, path: Path) -> None:
         axes.set_title(words, fontsize=10)
         axes.set_xlabel("x, along the pull [mm]")
     panels[0].set_ylabel("z, out of the ice [mm]")
-    note = f"At the peak. Blue: what the wall bears, the longest line {most:.0f} N per mm of tube. Red: yielded metal."
     words = case_words(records[0]["case"], records[0], but=varying(records))
-    small_print(figure, f"{note} True to scale, not enlarged.\nAll: {words}")
+    small_print(figure, f"At the peak. {_legend(most)}\nAll: {words}\n{records[0]['peak']['caution']}")
     save(figure, path)
 
 

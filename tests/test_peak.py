@@ -70,6 +70,14 @@ def test_the_push_on_the_wall_takes_from_the_cone_until_it_is_steady() -> None:
     assert solve_peak(case(90.0), laws(push=taking)).cone_load == pytest.approx(14e3, rel=1e-6)
 
 
+def test_a_push_that_goes_to_and_fro_is_steadied() -> None:
+    """A cone that falls steeply with the push falls later, with less of it: whole steps alone would swing for good."""
+    steep = PushLaw(np.array([0.0, 1.0]), np.array([1.0, 0.0]))
+    one = replace(case(45.0), placement=Placement(0.0, 0.070, "tied_off"))
+    found = solve_peak(one, laws(cone=5e3, wall=150e3, push=steep))
+    assert found.cone_load == pytest.approx(5e3 * steep.n_of(found.push / 5e3), abs=0.01 * 5e3)
+
+
 @pytest.mark.slow
 def test_a_wall_that_bears_less_moves_the_mode_from_bending_to_levering_out() -> None:
     """Strong ice bends the tube; weak ice lets it lever out unbent, and the metal is then no rival."""
