@@ -60,7 +60,7 @@ def solve_peak(case: Case, laws: PeakLaws) -> Peak:
     for repeat in range(REPEATS):
         push = _push(pull)
         load = alone * laws.push.n_of(push / alone)
-        if abs(load - ice.cone_load) <= STEADY * alone:
+        if load == ice.cone_load or abs(load - ice.cone_load) <= STEADY * alone:  # also a cone without bound
             break
         step = (load - ice.cone_load) * (1.0 if repeat < WHOLE_STEPS else 0.5)  # some go to and fro
         ice = replace(ice, cone_load=max(ice.cone_load + step, 1.0))
