@@ -3,8 +3,10 @@
 s is the distance along the axis from the mouth of the hole into the ice [m]; the laws are lines between their samples
 and hold their end values beyond. They are handed to `tubepull`, which says how each acts:
 
-    bearing     p = min(k w, limit) per length, each side of the tube on its own; over a crushing motion `softening`
-                past the limit it falls in a line to the residual (residual = limit: it stays)
+    bearing     p = min(k w, L (1 - D)) per length, each side of the tube on its own. L goes with the angle of the push
+                there and then: that of the tube's axis as it lies, the other way round behind it. D is the share of
+                the ice that is gone: over a crushing motion `spall` at the limit it grows to 1 - stays, also by angle;
+                in front only, where what comes loose has the surface above it (behind, the tip pushes under sound ice)
     threads     an axial force per length up to `thread_limit` either way, then to zero over `thread_softening`
     cone        the threads' whole pull stops at `cone_load` and falls to zero over `cone_softening`
     toe         the tip pushes on ice below it, up to `toe_limit`
@@ -28,9 +30,11 @@ class IceLaws:
     """Laws of one ice round one tube at one angle (SI units).
 
     s : (m,) samples, rising [m].  stiffness : (m,) k, lateral force per length and displacement [N/m^2].
-    front_limit, back_limit : (m,) largest bearing per length as the tube pushes the ice toward +x, toward -x [N/m].
-    front_residual, back_residual : (m,) bearing left after the ice there has gone [N/m].
-    softening : crushing motion from limit to residual [m]; inf: never.
+    angles : (a,) of the axis from the surface's normal, rising, positive where it leans toward the push [rad]; laws are
+    lines between them and hold their end values beyond.
+    limit : (a, m) L, largest bearing per length [N/m].  stays : (a, m) share of it that ice in front bears which has
+    come loose.
+    spall : crushing motion until loose ice is gone [m].
     thread_stiffness [N/m^2], thread_limit [N/m], thread_softening [m]; cone_load [N], inf: none; cone_softening [m].
     toe_stiffness [N/m], toe_limit [N].
     Raises ValueError naming the field that is out of range.
@@ -38,11 +42,10 @@ class IceLaws:
 
     s: Array
     stiffness: Array
-    front_limit: Array
-    back_limit: Array
-    front_residual: Array
-    back_residual: Array
-    softening: float
+    angles: Array
+    limit: Array
+    stays: Array
+    spall: float
     thread_stiffness: float
     thread_limit: float
     thread_softening: float
@@ -54,35 +57,35 @@ class IceLaws:
     def __post_init__(self) -> None:
         self._check_arrays()
         self._check_numbers()
-        for side in ("front", "back"):
-            limit, residual = getattr(self, f"{side}_limit"), getattr(self, f"{side}_residual")
-            if np.any(residual > limit):
-                raise ValueError(f"{side}_residual: must not exceed {side}_limit")
-            if np.any(limit - residual >= self.stiffness * self.softening):
-                raise ValueError(f"softening = {self.softening:g}: {side}_limit falls faster than stiffness unloads")
+        if np.any(self.limit * (1 - self.stays) >= self.stiffness * self.spall):
+            raise ValueError(f"spall = {self.spall:g}: limit falls faster than stiffness unloads")
         if self.thread_limit >= self.thread_stiffness * self.thread_softening:
             raise ValueError(
                 f"thread_softening = {self.thread_softening:g}: must exceed thread_limit / thread_stiffness"
             )
 
     def _check_arrays(self) -> None:
-        names = ("s", "stiffness", "front_limit", "back_limit", "front_residual", "back_residual")
-        for name in names:
+        m, a = len(self.s), len(self.angles)
+        shapes = {"s": (m,), "stiffness": (m,), "angles": (a,), "limit": (a, m), "stays": (a, m)}
+        for name, shape in shapes.items():
             values = np.array(getattr(self, name), float)
-            if values.shape != (len(self.s),) or len(values) < 2:
-                raise ValueError(f"{name}: must be a row of as many numbers as s, two at least")
-            if not np.all(np.isfinite(values)) or (name != "s" and np.any(values < 0)):
+            if values.shape != shape or m < 2 or a < 1:
+                raise ValueError(f"{name}: must have shape {shape}, with two s and one angle at least")
+            if not np.all(np.isfinite(values)) or (name not in ("s", "angles") and np.any(values < 0)):
                 raise ValueError(f"{name}: must be finite and not negative")
             values.setflags(write=False)
             object.__setattr__(self, name, values)
-        if np.any(np.diff(self.s) <= 0):
-            raise ValueError("s: must rise")
+        for name in ("s", "angles"):
+            if np.any(np.diff(getattr(self, name)) <= 0):
+                raise ValueError(f"{name}: must rise")
         if np.any(self.stiffness <= 0):
             raise ValueError("stiffness: must be positive")
+        if np.any(self.stays > 1):
+            raise ValueError("stays: must not exceed 1")
 
     def _check_numbers(self) -> None:
         finite = ("thread_stiffness", "thread_limit", "toe_stiffness", "toe_limit")
-        positive = ("softening", "thread_stiffness", "thread_softening", "cone_softening", "toe_stiffness")
+        positive = ("spall", "thread_stiffness", "thread_softening", "cone_softening", "toe_stiffness")
         for field in fields(self):
             value = getattr(self, field.name)
             if not isinstance(value, float | int):
@@ -91,3 +94,7 @@ class IceLaws:
                 raise ValueError(f"{field.name} = {value:g}: must be {'positive' if value == 0 else 'at least 0'}")
             if field.name in finite and value == inf:
                 raise ValueError(f"{field.name} = inf: must be finite")
+
+    def limit_at(self, angle: float) -> Array:
+        """L (m,) for an axis at an angle [rad], [N/m]."""
+        return np.array([np.interp(angle, self.angles, column) for column in self.limit.T])

@@ -97,8 +97,7 @@ def _barred(mode: str, laws: IceLaws, metal: Metal) -> tuple[IceLaws, Metal] | N
         names = ("thread_limit", "thread_softening")  # a fall as steep as before
         return replace(laws, **{name: STRONG * getattr(laws, name) for name in names}), metal
     if mode == "lever-out":
-        sides = ("front_limit", "back_limit", "front_residual", "back_residual")
-        return replace(laws, **{side: STRONG * getattr(laws, side) for side in sides}), metal
+        return replace(laws, limit=STRONG * laws.limit, spall=STRONG * laws.spall), metal
     if mode in ("tube bends", "rope"):
         strong = {name: STRONG * getattr(metal, name) for name in ("yield_strength", "ultimate_strength")}
         return laws, replace(metal, strain_limit=STRONG, **strong)

@@ -1,4 +1,4 @@
-"""The laws of a case's ice, gathered for the tube: each computed once for a tube, a stiffness and an angle, and kept.
+"""The laws of a case's ice, gathered for the tube: each computed once for a stiffness and an angle, and kept.
 
     N_0, n     cone of the threads, alone and with a push     `pulloutlaw`   computed; scaled by K_IC of the ice
     kappa      stiffness of the wall                          `bearinglaw`   computed; scaled by E of the ice
@@ -7,8 +7,20 @@
 
 Linear elastic fracture mechanics: N_0 / K_IC and F / K_IC depend on lengths and on ratios of stiffness, chips (ice
 alone) on nu only. So laws are computed at rounded stiffnesses (E in powers of RATIO GPa, nu in steps of NU_STEP), with
-probe strengths, at every ANGLE_STEP of the placement angle, with straight lines between the angles, and push and wall
-for a tube that is REFERENCE deep: deeper down neither changes much.
+probe strengths, at every ANGLE_STEP of the angle, with straight lines between the angles, all for one tube (TUBE):
+
+    chips      of another diameter by similarity, F = lambda^1.5 F_TUBE(d / lambda): exact, but for the first crack
+    cone       at the case's threaded length to LENGTH_STEP; c changes by 3 % from 15 mm of aluminium, 1 mm thick, to
+               20 mm of steel, 2 mm thick, by 1 % with thread height 1.5 to 3 mm, 2 % with pitch 4 to 6 mm (measured)
+    push       n changes by 3 % from 17 to 20 mm (measured).  wall: kappa by 6 % with the diameter, 16 % with aluminium,
+               where the head leans away, less elsewhere (measured); REFERENCE deep: deeper down neither changes much
+
+Chips that have come loose: paths in the section come out of the ice where the push points out of it, at -10 deg and
+below, and run on inside from 0 deg on (`chippath`). So ice that gives way at LEAVES is gone once it has moved by SPALL,
+at STAYS it bears on, with a line between; and the angle is the one at which the tube lies then, not that of its
+placement. SPALL is assumed: about the unevenness of a face of fracture, a grain's size; a broken piece has no cohesion.
+Where crushing comes first nothing leaves. Behind the tube nothing leaves either: its lower end pushes under ice that
+nothing pushes; a push on the lower half alone needs 0.7 of F(d) (`chip`), more than this law gives it (0.57).
 
 Behind the tube the ice is as in front of one that leans the other way. In a crust each depth takes the crust's K_IC, E
 and strength; the cone keeps those of the ice below.
@@ -24,8 +36,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from ..geometry.placement import Placement
-from ..materials import Ice
+from ..geometry.placement import Placement, Tube
+from ..materials import Ice, metal_named
 from ..materials.tensor import Transverse
 from .bearinglaw import bearing_stiffness, crushing_limit, thread_stiffness, toe
 from .case import Case
@@ -36,9 +48,14 @@ from .pulloutlaw import ConeLaw, PushLaw, cone_law, push_law, thread_limit
 Array = NDArray[np.float64]
 Law = dict[str, Any]
 Keep = Callable[[str, int, Mapping[str, float], Callable[[], Law]], Law]
-VERSIONS = {"cone": 1, "push": 1, "wall": 1, "chip": 1}
+VERSIONS = {"cone": 2, "push": 2, "wall": 2, "chip": 2}
 RATIO, NU_STEP, ANGLE_STEP = 2.0, 0.1, 10.0  # of E; of nu; deg
-REFERENCE, STAND_OFF = 0.13, 0.01  # m in the ice and above it: the tube that push and wall are computed for
+REFERENCE, STAND_OFF = 0.13, 0.01  # m in the ice and above it, of TUBE
+TUBE = Tube(REFERENCE + STAND_OFF, 0.017, 0.0015, 0.065, 0.0025, 0.005, STAND_OFF, 10e3)
+METAL = "chromoly_steel"
+LENGTH_STEP = 0.005  # m
+ANGLES = (-40.0, -30.0, -20.0, -10.0, 0.0, 10.0, 20.0, 30.0, 40.0)  # deg, of chips
+LEAVES, STAYS, SPALL = -10.0, 0.0, 0.002  # deg, deg, m
 PROBE = (1e6, 1e5, 5e6)  # strength in tension [Pa], toughness [Pa m^0.5], strength in compression [Pa]: L = 3 mm
 FRICTION = 0.3  # of ice on ice at the faces of a chip: between 0.1 and 0.7 with speed and cold (from memory)
 SLIDING_RATIO = 1.3  # toughness of a sliding crack over K_IC: assumed, as in `criterion`
@@ -73,7 +90,8 @@ def peak_laws(case: Case, keep: Keep = compute) -> PeakLaws:
 
     crushing = layered(lambda each: crushing_limit(tube, each))
     toughness = layered(lambda each: each.toughness)
-    front, back = (np.minimum(crushing, known.chip(turn, s) * toughness) for turn in (1, -1))
+    chips = np.array([known.chip(angle, s) * toughness for angle in ANGLES])
+    loose = np.interp(ANGLES, (LEAVES, STAYS), (0.0, 1.0))[:, None]
     push = known.push()
     toe_stiffness, toe_limit = toe(tube, ice)
     threads = thread_limit(tube, ice)
@@ -81,11 +99,10 @@ def peak_laws(case: Case, keep: Keep = compute) -> PeakLaws:
     laws = IceLaws(
         s=s,
         stiffness=layered(lambda each: known.kappa() * each.elastic.youngs_modulus),
-        front_limit=front,
-        back_limit=back,
-        front_residual=front,
-        back_residual=back,
-        softening=tube.outer_diameter,
+        angles=np.radians(ANGLES),
+        limit=np.minimum(crushing, chips),
+        stays=np.where(chips < crushing, loose, 1.0),
+        spall=SPALL,
         thread_stiffness=k_threads,
         thread_limit=threads,
         thread_softening=tube.thread_pitch,
@@ -104,33 +121,25 @@ class _Laws:
         E = 1e9 * RATIO ** round(log(case.ice.elastic.youngs_modulus / 1e9, RATIO))
         nu = round(NU_STEP * round(case.ice.elastic.poissons_ratio / NU_STEP), 6)
         ice = replace(case.ice, elastic=Transverse.isotropic(E, nu)).with_strengths(*PROBE)
-        threads = min(case.tube.thread_length, REFERENCE)
-        tube = replace(case.tube, length=REFERENCE + STAND_OFF, eye=STAND_OFF, thread_length=threads)
-        placement = Placement(case.placement.angle, REFERENCE)
-        self.case = replace(case, tube=tube, ice=ice, crust_ice=ice, crust=0.0, placement=placement)
+        placement, metal = Placement(case.placement.angle, REFERENCE), metal_named(METAL)
+        self.case = replace(case, tube=TUBE, metal=metal, ice=ice, crust_ice=ice, crust=0.0, placement=placement)
         self._keep = keep
-        metal = case.metal
-        self._tube: dict[str, float] = {
-            "od_mm": _mm(tube.outer_diameter),
-            "wall_mm": _mm(tube.wall),
-            "thread_length_mm": _mm(tube.thread_length),
-            "thread_height_mm": _mm(tube.thread_height),
-            "thread_pitch_mm": _mm(tube.thread_pitch),
-            "metal_E_GPa": round(metal.youngs_modulus / 1e9, 6),
-            "metal_nu": round(metal.poissons_ratio, 6),
-            "ice_E_GPa": round(E / 1e9, 6),
-            "ice_nu": round(nu, 6),
-        }
+        self._scale = case.tube.outer_diameter / TUBE.outer_diameter
+        threads = LENGTH_STEP * round(case.tube.thread_length / LENGTH_STEP)
+        self._threaded = min(max(threads, LENGTH_STEP), REFERENCE)
+        self._ice: dict[str, float] = {"ice_E_GPa": round(E / 1e9, 6), "ice_nu": round(nu, 6)}
 
     def cone(self) -> ConeLaw:
         elastic, metal = self.case.ice.elastic, self.case.metal
 
         def make() -> Law:
             ice = (elastic.youngs_modulus, elastic.poissons_ratio)
-            law = cone_law(self.case.tube, ice, (metal.youngs_modulus, metal.poissons_ratio))
+            tube = replace(TUBE, thread_length=self._threaded)
+            law = cone_law(tube, ice, (metal.youngs_modulus, metal.poissons_ratio))
             return {"embedment_m": law.embedment.tolist(), "c": law.c.tolist(), "error": law.error}
 
-        law = self._keep("cone", VERSIONS["cone"], self._tube, make)
+        inputs = {"thread_length_mm": round(self._threaded * 1e3, 4), **self._ice}
+        law = self._keep("cone", VERSIONS["cone"], inputs, make)
         return ConeLaw(np.array(law["embedment_m"]), np.array(law["c"]), law["error"])
 
     def push(self) -> PushLaw:
@@ -138,31 +147,29 @@ class _Laws:
             law = push_law(case)
             return {"push": law.push.tolist(), "axial": law.axial.tolist()}
 
-        law = self._between("push", make, self.case.placement.angle, self._tube)
+        law = self._between("push", make, self.case.placement.angle)
         return PushLaw(law["push"], law["axial"])
 
     def kappa(self) -> float:
         def make(case: Case) -> Law:
             return {"kappa": [bearing_stiffness(case)]}
 
-        law = self._between("wall", make, self.case.placement.angle, self._tube)
+        law = self._between("wall", make, self.case.placement.angle)
         return float(law["kappa"][0])
 
-    def chip(self, side: int, s: Array) -> Array:
-        """dF/ds / K_IC at distances s (m,) along the wall in front (side 1) or behind (-1) [m^0.5]."""
+    def chip(self, angle_deg: float, s: Array) -> Array:
+        """dF/ds / K_IC at distances s (m,) along a wall at one of ANGLES [m^0.5]."""
 
-        def make(case: Case) -> Law:
-            law = chip_law(case.tube, case.placement.angle, case.ice, FRICTION, sliding_ratio=SLIDING_RATIO)
-            return {"depth_m": law.depth.tolist(), "force_per_K": (law.force / case.ice.toughness).tolist()}
+        def make() -> Law:
+            law = chip_law(TUBE, radians(angle_deg), self.case.ice, FRICTION, sliding_ratio=SLIDING_RATIO)
+            return {"depth_m": law.depth.tolist(), "force_per_K": (law.force / self.case.ice.toughness).tolist()}
 
-        inputs = {name: self._tube[name] for name in ("od_mm", "ice_nu")}
-        inputs |= {"friction": FRICTION, "sliding_ratio": SLIDING_RATIO}
-        law = self._between("chip", make, side * self.case.placement.angle, inputs)
-        return power_slope(law["depth_m"], law["force_per_K"], np.maximum(s, NEAREST))
+        inputs = {"angle_deg": angle_deg, "friction": FRICTION, "sliding_ratio": SLIDING_RATIO}
+        law = self._keep("chip", VERSIONS["chip"], inputs | {"ice_nu": self._ice["ice_nu"]}, make)
+        depth, force = (np.array(law[key]) for key in ("depth_m", "force_per_K"))
+        return power_slope(self._scale * depth, self._scale**1.5 * force, np.maximum(s, NEAREST))
 
-    def _between(
-        self, name: str, make: Callable[[Case], Law], angle: float, inputs: Mapping[str, float]
-    ) -> dict[str, Array]:
+    def _between(self, name: str, make: Callable[[Case], Law], angle: float) -> dict[str, Array]:
         """A law of arrays at an angle [rad], on lines between the steps of the angle on either side."""
         place = degrees(angle) / ANGLE_STEP
         low = floor(place + 1e-9)
@@ -171,11 +178,7 @@ class _Laws:
         for step in (low, low + 1)[: 1 if share < 1e-6 else 2]:
             turned = max(-45.0, min(45.0, step * ANGLE_STEP))
             case = replace(self.case, placement=replace(self.case.placement, angle=radians(turned)))
-            named = {**inputs, "angle_deg": turned}
+            named = {"angle_deg": turned, **self._ice}
             found.append(self._keep(name, VERSIONS[name], named, lambda case=case: make(case)))  # type: ignore[misc]
         ends = [{key: np.array(values) for key, values in law.items()} for law in (found[0], found[-1])]
         return {key: (1 - share) * ends[0][key] + share * ends[1][key] for key in ends[0]}
-
-
-def _mm(length: float) -> float:
-    return round(length * 1e3, 4)

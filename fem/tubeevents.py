@@ -2,6 +2,7 @@
 
     event                  when
     bearing at its limit   k w = limit at a first node          threads at their limit   the same along the axis
+    ice in front gone      half of what a first node bore
     first yield            E (|Gamma| + R |kappa|) = sigma_y at a first section's outer fibre
     hinge                  |M| = M_p cos(pi N / (2 N_p)) at a first section: the plastic moment that the axial force
                            leaves a thin round tube (at M = 0: yielding all over, N = N_p)
@@ -16,7 +17,7 @@ The mode says what is at its limit as the load peaks, the first that holds:
     lever-out          it is closed so without a hinge
     cone               the threads pull with what the cone bears, or within 1 % of it
     threads stripped   half of the threads (by strength) have slipped
-    lever-out          no hinge; bearing has been at its limit over half of the depth in the ice
+    lever-out          no hinge; bearing has been at its limit over half of the depth in the ice, or ice is gone
     rope               a hinge, and the tube at the mouth carries more than 0.7 of the load along its axis
     tube bends         a hinge
     not reached        none of these: the load rose to the end
@@ -31,13 +32,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .fibres import outer_strain
-from .icesprings import cone_bears
+from .icesprings import bearing_limit, cone_bears
 from .tubestep import Equilibrium, Model
 
 Array = NDArray[np.float64]
 TURN = pi / 3
 EVENTS = (
     "bearing at its limit",
+    "ice in front gone",
     "first yield",
     "hinge",
     "strain limit",
@@ -71,18 +73,20 @@ class Event:
 
 
 def measures(model: Model, at: Equilibrium) -> Array:
-    """How far each of EVENTS is, (9,): negative before, zero or positive from then on, smooth in between."""
+    """How far each of EVENTS is, (10,): negative before, zero or positive from then on, smooth in between."""
     section, springs, ice = model.section, model.springs, at.ice
     strain = float(outer_strain(section, at.beam.strain[0], at.beam.strain[2]).max())
     axial = np.minimum(np.abs(at.beam.section.force) / section.plastic_force, 1.0)
     spare = np.abs(at.beam.section.moment) / section.plastic_moment - np.cos(0.5 * pi * axial)
-    bearing = springs.k * np.stack([ice.state.w, -ice.state.w]) - springs.limit
+    limit, _ = bearing_limit(springs, at.q[model.first :, 2])
+    bearing = springs.k * np.stack([ice.state.w, -ice.state.w]) - limit
     threads = springs.thread_k * np.abs(ice.state.u - ice.state.cone) - springs.thread_limit
     toe = -springs.toe_k * ice.state.u[-1] - springs.toe_limit
     tip = springs.depth[-1] + at.q[-1, 1]
     return np.array(
         [
-            _relative(bearing, springs.limit),
+            _relative(bearing, limit),
+            2 * float(ice.state.gone[0].max()) - 1,
             section.E * strain / section.yield_strength - 1,
             spare.max(),
             strain / section.strain_limit - 1,
@@ -130,7 +134,8 @@ def mode_at(model: Model, at: Equilibrium, hinge: bool, closed: bool) -> str:
         return "cone"
     if slipped >= 0.5:
         return "threads stripped"
-    if not hinge and crushed.sum() >= 0.5 * inside.sum():
+    gone = state.gone[0].max() >= 0.5
+    if not hinge and (gone or crushed.sum() >= 0.5 * inside.sum()):
         return "lever-out"
     if hinge:
         return "rope" if axial > ROPE * at.load else "tube bends"

@@ -29,10 +29,10 @@ from .beam import make_beam
 from .fibres import hollow_section
 from .fibres import spent as spent_in_fibres
 from .fibres import stored as stored_in_fibres
+from .iceforces import spent as spent_in_ice
+from .iceforces import stored as stored_in_ice
 from .icelaws import IceLaws
 from .icesprings import gather
-from .icesprings import spent as spent_in_ice
-from .icesprings import stored as stored_in_ice
 from .solver import SolveError
 from .tubeevents import CLOSING, EVENTS, Event, measures, mode_at, snapshot
 from .tubestep import Equilibrium, Model, control, find, settle, unloaded

@@ -22,7 +22,8 @@ from numpy.typing import NDArray
 
 from .beam import HALF_BAND, Beam, BeamForces, directions, resist, solve_band
 from .fibres import Section
-from .icesprings import SpringForces, Springs, at_rest, push
+from .iceforces import SpringForces, push
+from .icesprings import Springs, at_rest
 from .solver import SolveError
 
 Array = NDArray[np.float64]

@@ -71,8 +71,8 @@ def peak_record(case: Case, say: Callable[[str], None] = lambda text: None) -> R
             "events": [_event(event) for event in pull.events],
             "laws": {
                 "depth_mm": (found.laws.s * 1e3).round(3).tolist(),
-                "front_limit_N_per_mm": (found.laws.front_limit / 1e3).round(3).tolist(),
-                "back_limit_N_per_mm": (found.laws.back_limit / 1e3).round(3).tolist(),
+                "front_limit_N_per_mm": (found.laws.limit_at(case.placement.angle) / 1e3).round(3).tolist(),
+                "back_limit_N_per_mm": (found.laws.limit_at(-case.placement.angle) / 1e3).round(3).tolist(),
                 "wall_stiffness_GPa": float(found.laws.stiffness[-1] / 1e9),
                 "thread_limit_N_per_mm": found.laws.thread_limit / 1e3,
             },
@@ -108,7 +108,11 @@ def hand_loads(case: Case, found: Peak) -> dict[str, float]:
         out["headed stud's cone"] = HEADED_STUD * case.ice.toughness * embedment**1.5 / along
         out["threads stripped"] = found.laws.thread_limit * min(tube.thread_length, embedment) / along
     if across > SMALL:
-        bearing = float(np.trapezoid(found.laws.front_limit, found.laws.s)) / embedment / tube.outer_diameter
+        bearing = (
+            float(np.trapezoid(found.laws.limit_at(case.placement.angle), found.laws.s))
+            / embedment
+            / tube.outer_diameter
+        )
         lever = standing_out(tube, case.placement) if case.placement.attachment == "eye" else 0.0
         hinge = hollow_section(tube.radius, tube.bore, case.metal).plastic_moment
         out["short pile (Broms)"] = broms_short(bearing, tube.outer_diameter, embedment, lever) / across

@@ -11,8 +11,9 @@ import pytest
 
 from icecone.fem.beam import directions, make_beam, node_places, resist, solve_band, strains
 from icecone.fem.fibres import hollow_section
+from icecone.fem.iceforces import push, spent, stored
 from icecone.fem.icelaws import IceLaws
-from icecone.fem.icesprings import Springs, SpringState, at_rest, gather, integral, push, spent, stored
+from icecone.fem.icesprings import Springs, SpringState, at_rest, gather, integral
 from icecone.materials import metal_named
 from icecone.validation.checks.tubebeam import dense, elastica_load
 
@@ -20,7 +21,7 @@ SECTION = hollow_section(0.0085, 0.0070, metal_named("chromoly_steel"))
 BEAM = make_beam(np.linspace(-0.02, 0.06, 9), radians(10))
 S = np.linspace(0, 0.06, 13)
 LAWS = IceLaws(
-    S, 1e10 + 0 * S, 3e5 * np.sqrt(S / 0.06), 2e5 + 0 * S, 1e5 * np.sqrt(S / 0.06), 1e5 + 0 * S, 1e-3,
+    S, 1e10 + 0 * S, np.radians([-20, 20]), np.array([[2e5], [3e5]]) * np.sqrt(S / 0.06), np.full((2, 13), 0.4), 1e-3,
     5e9, 2e5, 2e-3, 3e3, 5e-3, 1e8, 4e3,
 )  # fmt: skip
 
@@ -112,8 +113,8 @@ def test_elastica() -> None:
 
 
 def test_crushed_ice_does_not_come_back() -> None:
-    """Pushed past the limit and back: the force is the limit, then the residual, then nothing over what was crushed."""
-    flat = replace(LAWS, front_limit=2e5 + 0 * S, front_residual=5e4 + 0 * S)
+    """Pushed past the limit and back: the force is the limit, then what stays, then nothing over what was crushed."""
+    flat = replace(LAWS, limit=np.full((2, 13), 2e5), stays=np.full((2, 13), 0.25))
     springs = gather(make_beam(np.linspace(0, 0.06, 7), 0.0), flat, 0.03)
     state, q = at_rest(springs), np.zeros((7, 3))
 
@@ -128,12 +129,15 @@ def test_crushed_ice_does_not_come_back() -> None:
     assert go(1e-5) == pytest.approx(1e5) and go(5e-4) == pytest.approx(1.25e5, rel=0.05)
     assert go(2e-3) == pytest.approx(5e4) and go(1.9e-3) == 0 and go(2.1e-3) == pytest.approx(5e4)
     assert go(-5e-4) < 0 and state.crushed[0, 3] == pytest.approx(2.1e-3, rel=0.01)
+    assert state.gone[0, 3] == pytest.approx(0.75) and state.gone[1, 3] == 0
+    assert go(-2e-3) == pytest.approx(-2e5)  # behind, all stays
 
 
 def test_each_side_has_its_own_limit_and_the_toe_pushes_one_way() -> None:
-    """Toward +x the front's limit, toward -x the back's; down the toe up to its limit, up nothing but the threads."""
-    two = replace(LAWS, front_limit=1e5 + 0 * S, front_residual=1e5 + 0 * S, back_limit=3e5 + 0 * S, thread_limit=0.0)
-    springs = gather(make_beam(np.linspace(0, 0.06, 7), 0.0), replace(two, back_residual=3e5 + 0 * S), 0.03)
+    """Pushed in front the limit of the axis' angle, behind that of its negative; down the toe, up only the threads."""
+    two = np.array([[3e5], [1e5]]) + 0 * S  # a tube leaning by 1e-6 rad: hardly anything in front, three times behind
+    each = replace(LAWS, angles=np.array([-1e-6, 1e-6]), limit=two, stays=1 + 0 * two, thread_limit=0.0)
+    springs = gather(make_beam(np.linspace(0, 0.06, 7), 1e-6), each, 0.03)
     rest, q = at_rest(springs), np.zeros((7, 3))
     across, along = np.array([1.0, 0.0, 0.0]), np.array([0.0, 1.0, 0.0])
     toward, away = (push(springs, q, q + x * across, rest).bearing.sum() for x in (1e-4, -1e-4))
@@ -187,9 +191,10 @@ def test_laws_are_integrated_over_the_nodes() -> None:
     ("changed", "words"),
     [
         ({"stiffness": 0 * S}, "stiffness: must be positive"),
-        ({"front_limit": S[:-1]}, "front_limit: must be a row of as many numbers as s"),
-        ({"back_residual": 3e5 + 0 * S}, "back_residual: must not exceed back_limit"),
-        ({"softening": 1e-6}, "softening = 1e-06: front_limit falls faster"),
+        ({"limit": np.ones((2, 12))}, r"limit: must have shape \(2, 13\)"),
+        ({"stays": np.full((2, 13), 1.1)}, "stays: must not exceed 1"),
+        ({"spall": 1e-6}, "spall = 1e-06: limit falls faster"),
+        ({"angles": np.zeros(2)}, "angles: must rise"),
         ({"thread_softening": 1e-6}, "thread_softening = 1e-06: must exceed"),
         ({"cone_softening": 0.0}, "cone_softening = 0: must be positive"),
         ({"toe_limit": -1.0}, "toe_limit = -1: must be at least 0"),

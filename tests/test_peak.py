@@ -31,8 +31,8 @@ NO_PUSH = PushLaw(np.array([0.0, 1.0]), np.array([1.0, 1.0]))
 def laws(cone: float = 14e3, threads: float = 450e3, wall: float = 270e3, push: PushLaw = NO_PUSH) -> PeakLaws:
     """Even laws over 130 mm: bearing `wall` and threads [N/m], the cone's load [N]."""
     s = np.array([0.0, 0.13])
-    even = np.full(2, wall)
-    ice = IceLaws(s, np.full(2, 8e9), even, even, even, even, 0.017, 6e9, threads, 0.005, cone, 0.005, 1.7e8, 1e3)
+    even, stays = np.full((1, 2), wall), np.ones((1, 2))
+    ice = IceLaws(s, np.full(2, 8e9), np.zeros(1), even, stays, 0.017, 6e9, threads, 0.005, cone, 0.005, 1.7e8, 1e3)
     return PeakLaws(ice, push)
 
 

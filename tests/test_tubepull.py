@@ -28,9 +28,8 @@ def laws(embedment: float, cone: float = inf, left: float = 1.0) -> IceLaws:
     s = np.linspace(0, embedment, 81)
     limit = np.minimum(20e6 * OD, 1.5 * 9 * K_IC * np.sqrt(s))
     k = np.full_like(s, 13.5e9)
-    softening = inf if left == 1 else 5e-3
-    rest = left * limit
-    return IceLaws(s, k, limit, limit, rest, rest, softening, 4.5e9, 8e6 * pi * OD, 2e-3, cone, 5e-3, 1.5e8, 4.5e3)
+    stays = np.full((1, 81), left)
+    return IceLaws(s, k, np.zeros(1), limit[None], stays, 5e-3, 4.5e9, 8e6 * pi * OD, 2e-3, cone, 5e-3, 1.5e8, 4.5e3)
 
 
 @cache
@@ -79,8 +78,8 @@ def test_a_slender_tube_becomes_a_rope() -> None:
     """Clamped by strong threads and drawn across, it ends along the rope and carries it as a tie: F = sigma A."""
     tube = Tube(0.25, 0.006, 0.001, 0.1, 0.001, 0.005, 0.01, 1e4)
     s = np.linspace(0, 0.1, 3)
-    strong = np.full(3, 1e6)
-    ice = IceLaws(s, 1e10 + 0 * s, strong, strong, strong, strong, inf, 1e10, 1e7, inf, inf, 1.0, 1e8, 0.0)
+    strong, stays = np.full((1, 3), 1e6), np.ones((1, 3))
+    ice = IceLaws(s, 1e10 + 0 * s, np.zeros(1), strong, stays, inf, 1e10, 1e7, inf, inf, 1.0, 1e8, 0.0)
     soft = replace(STEEL, yield_strength=2e7, ultimate_strength=4e7, uniform_strain=1.0, strain_limit=2.0)
     found = solve_pull(tube, Placement(0.0, 0.1), Pull(0.0), ice, soft, 5e-3, largest_displacement=0.165)
     assert found.ended == "largest displacement" and np.degrees(found.head_rotation[-1]) == pytest.approx(90, abs=3)
@@ -128,6 +127,8 @@ def test_what_is_left_after_chips_decides_the_peak() -> None:
     """Bearing that falls to a tenth within 5 mm of crushing costs load, and it falls as the tube levers out."""
     whole, chipped = pulled(-20.0), pulled(-20.0, left=0.1)
     assert chipped.peak < 0.9 * whole.peak and chipped.energies[-1, ENERGIES.index("crushing")] > 0
+    assert "ice in front gone" in {event.name for event in chipped.events}
+    assert "ice in front gone" not in {event.name for event in whole.events}
 
 
 def test_events_come_in_order_with_the_tube_as_it_was() -> None:

@@ -3,7 +3,8 @@
     python validation/benchmarks/tubepull.py [number] [seed]
 
 Angle +-30 deg, direction of the pull 0 to 90 deg, embedment 40 to 200 mm, every metal, eye or tied off, every limit of
-the ice over two decades, some with what is left after chips. Laws are invented, to be unkind: no result has a meaning.
+the ice over two decades, by the angle, some with
+ice that goes. Laws are invented, to be unkind: no result has a meaning.
 """
 
 from __future__ import annotations
@@ -36,15 +37,17 @@ def random_case(rng: np.random.Generator) -> Case:
     placement = Placement(radians(rng.uniform(-30, 30)), embedment, attachment)
     s = np.linspace(0, embedment, 81)
     crushing = 20e6 * diameter * _decades(rng)
-    limits = [np.minimum(crushing, 1.9e6 * np.sqrt(s) * _decades(rng)) for _ in range(2)]
-    left = rng.choice([1.0, rng.uniform(0.0, 1.0)])
+    angles = np.radians([-40.0, -10.0, 0.0, 40.0])
+    limit = np.minimum(crushing, 1.9e6 * np.sqrt(s) * np.sort([[_decades(rng)] for _ in angles], axis=0))
+    loose = np.sort(rng.choice([1.0, rng.uniform(0.0, 1.0)], (len(angles), 1)), axis=0)
     cone = inf if rng.random() < 0.1 else 0.29e6 * embedment**1.5 * _decades(rng)
     laws = IceLaws(
         s,
         np.full_like(s, 1.35e10 * _decades(rng)),
-        *limits,
-        *(left * limit for limit in limits),
-        softening=inf if left == 1.0 else 10 ** rng.uniform(-2.7, -1.7),
+        angles,
+        limit,
+        np.where(limit < crushing, loose, 1.0),
+        spall=10 ** rng.uniform(-2.7, -1.7),
         thread_stiffness=4.5e9,
         thread_limit=8e6 * pi * diameter * _decades(rng),
         thread_softening=10 ** rng.uniform(-2.7, -1.7),
