@@ -56,7 +56,7 @@ class TubePull:
     """What a pull gave (SI units).
 
     displacement [m], load [N], head_rotation [rad] : (n,).  energies : (n, 7) [J], in the order of ENERGIES.
-    peak, largest [N]; first_hinge [N], None where there is none.  mode : as the module says.  events : as they came,
+    peak, largest [N]; first_hinge [N], None where there is none up to the peak.  mode : as the module says.  events : as they came,
     the peak among them as "peak".  ended : why the pull ended.  settled : how often the tube snapped.
     """
 
@@ -274,7 +274,7 @@ def _result(track: _Track, ended: str) -> TubePull:
         tuple(sorted(events, key=lambda event: event.displacement)),
         peak.load,
         float(load.max()),
-        hinges[0].load if hinges else None,
+        hinges[0].load if hinged else None,
         mode_at(track.model, peak, hinged, closed),
         ended,
         track.settled,

@@ -63,15 +63,15 @@ def example(table: bool) -> None:
 )
 @click.option("--model", type=MODELS, help="How far the prediction goes, whatever the case says.")
 def solve(case_file: Path, out: str | None, overrides: tuple[str, ...], model: str | None) -> None:
-    """Solve one case: seconds to a minute; with `--model cone` or `peak` up to some minutes.
+    """Solve one case: seconds to a minute; with `--model cone` up to some minutes.
 
     Prints the onset load in kN, what breaks and where, how far the head gives in mm per kN, and which parts carry the
-    load. Writes outcome.json (all numbers, settings, versions), fields.vtu (stress and displacement, for any viewer of
-    VTK files) and stress.png into the folder. `--model cone` also follows the cone of ice to its peak: the load, the
-    angle, the depth, where it comes out; it writes cone.vtu (the crack's surface) and cone.png too. `--model peak`
-    pulls the tube as a beam on laws of this ice until something gives way: the largest load, the mode, the first hinge,
-    what would give way next; it writes load_displacement.png and tube.png. Laws not known yet are computed (minutes)
-    and kept in your cache, or where ICECONE_LAWS says.
+    load. Then pulls the tube as a beam on laws of this ice until something gives way: the largest load, the mode, the
+    first hinge, what would give way next. Writes outcome.json (all numbers, settings, versions), fields.vtu (stress and
+    displacement, for any viewer of VTK files), stress.png, load_displacement.png and tube.png into the folder. Laws not
+    known yet are computed (minutes) and kept in your cache, or where ICECONE_LAWS says. `--model onset` stops at first
+    damage; `--model cone` follows the cone of ice to its peak instead: the load, the angle, the depth, where it comes
+    out; it writes cone.vtu (the crack's surface) and cone.png.
 
     Example: icecone solve case.toml --set placement.angle_deg=-10 --set numerics.level=quick
     """
@@ -136,12 +136,12 @@ study.help = (study.help or "").format(shipped=", ".join(sorted(shipped_studies(
 @click.option("--skip-bad", is_flag=True, help="Leave bad rows out instead of stopping; they are listed all the same.")
 @click.option("--level", type=LEVELS, default="standard", show_default=True, help="How fine the mesh is.")
 def compare(table_file: str, out: str | None, skip_bad: bool, level: str) -> None:
-    """Set the model's onset beside the peaks of a table of field pulls.
+    """Set predicted peaks beside those of a table of field pulls.
 
     TABLE.csv is a file with one pull a row, or the name of a table that comes with icecone: trade_facts, published,
     invented_demo. What a row leaves open takes the default of the case file and is listed as assumed. Writes
-    comparison.csv, comparison.md and comparison.png into the folder. Onset (first damage) is not peak (the largest load
-    carried): the two stand side by side, in kN. Stopped or killed, the same command goes on where it was.
+    comparison.csv, comparison.md and comparison.png into the folder: loads in kN, their ratio, what gave way and what
+    was said to. Stopped or killed, the same command goes on where it was.
     """
     from .compare import compare_table
     from .fieldtable import read_table, shipped_tables

@@ -1,8 +1,9 @@
-"""The model's onset beside the field's peak, row by row of a field table.
+"""The predicted peak beside the field's, row by row of a field table.
 
-Onset is the load of first damage; the peak is the largest load a pull carried, and lies above it. Their quotient says
-how early damage begins if model and row are right; it is no error of prediction. Rank correlation asks the one question
-that the two can answer together: do placements that the model says are damaged late also hold more?
+Both are the largest load that a pull carried, of tube and ice; a hanger or sling that gives way before is not counted.
+Their ratio is predicted over field. Two summaries: the median ratio with the least and the largest, and the rank
+correlation, which asks whether placements that are said to hold more do hold more, whatever the scale. Onset, the load
+of first damage, stands beside both: no field table holds it.
 """
 
 from __future__ import annotations
@@ -12,6 +13,7 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
+from statistics import median
 from typing import TYPE_CHECKING, Any
 
 from .casefile import CaseError, Settings, settings_from
@@ -24,11 +26,11 @@ if TYPE_CHECKING:
     from rich.console import Console
 
 STATEMENT = (
-    "Onset is not peak: the model gives the load of first damage, the field the largest load carried. "
-    "Their quotient is no error of prediction."
+    "Predicted and field peak are the largest load carried by tube and ice. A ratio near 1 is no proof of the model: "
+    "some of its strengths are assumed, and ice varies by more than that."
 )
-SHARE = "first_damage_as_share_of_field_peak"
-FEWEST_FOR_RANKS = 4
+RATIO = "predicted_over_field_peak"
+FEWEST_FOR_RANKS, FACTOR = 4, 1.5
 KEY_OF = {
     "tube_length_mm": "tube.length_mm",
     "tube_od_mm": "tube.od_mm",
@@ -49,10 +51,11 @@ HEADER = (
     "field_sd_kN",
     "field_n",
     "field_mode",
-    "model_onset_kN",
-    "model_onset_mode",
-    "model_onset_place",
-    SHARE,
+    "predicted_peak_kN",
+    "predicted_mode",
+    RATIO,
+    "predicted_first_hinge_kN",
+    "predicted_onset_kN",
     "assumed",
     "not_modelled_because",
     "case_id",
@@ -76,14 +79,22 @@ class Pair:
     problem: str = ""
 
     @property
-    def onset_kN(self) -> float | None:
-        """The model's load of first damage [kN]."""
-        return float(self.record["onset_kN"]) if self.record else None
+    def peak_kN(self) -> float | None:
+        """The predicted peak [kN]."""
+        return float(self.record["peak_kN"]) if self.record else None
 
     @property
-    def share(self) -> float | None:
-        """Onset over field peak [-]."""
-        return self.onset_kN / self.row.peak_kN if self.onset_kN is not None and self.row.peak_kN else None
+    def mode(self) -> str:
+        """What gives way, and whether the tube is bent by then."""
+        if self.record is None:
+            return f"no prediction: {self.problem}"
+        bent = self.record["first_hinge_kN"] is not None and self.record["peak_mode"] != "tube bends"
+        return f"{self.record['peak_mode']}{', tube bent' if bent else ''}"
+
+    @property
+    def ratio(self) -> float | None:
+        """Predicted over field peak [-]."""
+        return self.peak_kN / self.row.peak_kN if self.peak_kN is not None and self.row.peak_kN else None
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,7 +113,7 @@ class Comparison:
 
 def pair_row(row: Row, level: str) -> Pair:
     """The settings of a row: what it leaves open takes the case file's default and is listed as assumed."""
-    given: dict[str, Any] = {"numerics.level": level}
+    given: dict[str, Any] = {"numerics.level": level, "numerics.model": "peak"}
     given |= {key: getattr(row, column) for column, key in KEY_OF.items() if getattr(row, column) is not None}
     try:
         settings = settings_from(given)
@@ -135,29 +146,42 @@ def _joined(pair: Pair, done: Any) -> Pair:
 
 
 def rank_correlation(pairs: Sequence[Pair]) -> tuple[float | None, int]:
-    """Spearman's rank correlation of model onset and field peak, and the number of rows n that have both.
+    """Spearman's rank correlation of predicted and field peak, and the number of rows n that have both.
 
-    None where n < 4, or where all onsets or all peaks are equal.
+    None where n < 4, or where all predicted or all field peaks are equal.
     """
-    both = [(p.onset_kN, p.row.peak_kN) for p in pairs if p.onset_kN is not None and p.row.peak_kN is not None]
-    onsets, peaks = [a for a, _ in both], [b for _, b in both]
-    if len(both) < FEWEST_FOR_RANKS or len(set(onsets)) < 2 or len(set(peaks)) < 2:
+    both = [(p.peak_kN, p.row.peak_kN) for p in pairs if p.peak_kN is not None and p.row.peak_kN is not None]
+    predicted, field = [a for a, _ in both], [b for _, b in both]
+    if len(both) < FEWEST_FOR_RANKS or len(set(predicted)) < 2 or len(set(field)) < 2:
         return None, len(both)
     from scipy.stats import spearmanr
 
-    return float(spearmanr(onsets, peaks).statistic), len(both)
+    return float(spearmanr(predicted, field).statistic), len(both)
+
+
+def summary(pairs: Sequence[Pair]) -> str:
+    """Ratios and rank correlation in words, with n and what they rest on."""
+    ratios = [pair.ratio for pair in pairs if pair.ratio is not None]
+    if not ratios:
+        return f"No row has both a prediction and a field peak. {rank_sentence(pairs)}"
+    spread = f"median {median(ratios):.2f}, from {min(ratios):.2f} to {max(ratios):.2f}"
+    within = sum(1 / FACTOR <= ratio <= FACTOR for ratio in ratios)
+    return (
+        f"Predicted over field peak: {spread}; {within} of {len(ratios)} within a factor {FACTOR:g}. "
+        f"{rank_sentence(pairs)}"
+    )
 
 
 def rank_sentence(pairs: Sequence[Pair]) -> str:
     """The rank correlation in words, with n and what it rests on."""
     rho, n = rank_correlation(pairs)
     if rho is None:
-        why = f"fewer than {FEWEST_FOR_RANKS}" if n < FEWEST_FOR_RANKS else "all onsets or all peaks are equal"
-        return f"Rank correlation of onset and field peak: not given ({n} rows have both: {why})."
-    flags = Counter(p.row.flag for p in pairs if p.onset_kN is not None and p.row.peak_kN is not None)
+        why = f"fewer than {FEWEST_FOR_RANKS}" if n < FEWEST_FOR_RANKS else "all predicted or all field peaks are equal"
+        return f"Rank correlation of predicted and field peak: not given ({n} rows have both: {why})."
+    flags = Counter(p.row.flag for p in pairs if p.peak_kN is not None and p.row.peak_kN is not None)
     basis = ", ".join(f"{count} {flag}" for flag, count in flags.items())
     warning = " Invented rows say nothing about ice." if flags["invented"] else ""
-    return f"Rank correlation (Spearman) of onset and field peak: {rho:.2f}, n = {n} ({basis}).{warning}"
+    return f"Rank correlation (Spearman) of predicted and field peak: {rho:.2f}, n = {n} ({basis}).{warning}"
 
 
 def _write(comparison: Comparison, table: Table, out: Path) -> None:
@@ -167,9 +191,10 @@ def _write(comparison: Comparison, table: Table, out: Path) -> None:
     for pair in comparison.pairs:
         row, found = pair.row, pair.record or {}
         field = [row.id, row.flag, row.source, row.peak_kN, row.sd_kN, row.n, row.mode]
-        model = [found.get(name) for name in ("onset_kN", "onset_mode", "onset_place")]
+        model = [found.get("peak_kN"), pair.mode if pair.record else None, pair.ratio]
+        model += [found.get(name) for name in ("first_hinge_kN", "onset_kN")]
         case_id = Job(row.id, pair.settings).id if pair.settings is not None else None
-        rows.append([*field, *model, pair.share, "; ".join(pair.assumed), pair.problem, case_id, CAUTION])
+        rows.append([*field, *model, "; ".join(pair.assumed), pair.problem, case_id, CAUTION])
     write_csv(out / "comparison.csv", HEADER, rows)
     write_text(out / "comparison.md", _markdown(comparison, table, CAUTION))
     if any(pair.record for pair in comparison.pairs):
@@ -185,24 +210,25 @@ def _cell(value: object) -> str:
 
 def _markdown(comparison: Comparison, table: Table, caution: str) -> str:
     lines = [
-        f"# {comparison.name}: the model's onset beside the field's peak",
+        f"# {comparison.name}: predicted beside field peaks",
         "",
         f"**{STATEMENT}**",
         "",
         f"> {caution}",
         "",
-        f"Level {comparison.level}, icecone {stamp()}. Rate and mode of the rows do not enter the model. "
+        f"Onset at level {comparison.level}, icecone {stamp()}. Rate and mode of the rows do not enter the prediction. "
         f"No column gives {NEVER_GIVEN}: the defaults of the case file hold for all rows.",
         "",
-        rank_sentence(comparison.pairs),
+        summary(comparison.pairs),
         "",
-        "| id | flag | field peak kN | model onset kN | mode | place | first damage as share of field peak | assumed |",
-        "| --- | --- | --- | --- | --- | --- | --- | --- |",
+        "| id | flag | field peak kN | predicted kN | ratio | field mode | predicted mode | first hinge kN | onset kN "
+        "| assumed |",
+        "| --- | --- | --- | --- | --- | --- | --- | --- | --- | --- |",
     ]
     for pair in comparison.pairs:
         if found := pair.record:
-            cells = [pair.row.id, pair.row.flag, pair.row.peak_kN, found["onset_kN"], found["onset_mode"]]
-            cells += [found["onset_place"], pair.share, "; ".join(pair.assumed)]
+            cells = [pair.row.id, pair.row.flag, pair.row.peak_kN, pair.peak_kN, pair.ratio, pair.row.mode]
+            cells += [pair.mode, found["first_hinge_kN"], found["onset_kN"], "; ".join(pair.assumed)]
             lines.append(f"| {' | '.join(map(_cell, cells))} |")
     missing = [f"- {_cell(pair.row.id)}: {_cell(pair.problem)}" for pair in comparison.pairs if pair.record is None]
     lines += ["", "## Rows without a prediction", "", *(missing or ["none"])]
@@ -217,7 +243,7 @@ def _plain(text: str) -> str:
 
 
 def _draw(comparison: Comparison, path: Path) -> None:
-    """Onset and peak of each row on one log axis; the marker of a peak is its flag."""
+    """Predicted and field peak of each row, and onset, on one log axis; the marker of a field peak is its flag."""
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure
 
@@ -226,8 +252,10 @@ def _draw(comparison: Comparison, path: Path) -> None:
     FigureCanvasAgg(figure)
     axes = figure.add_subplot()
     heights = range(len(pairs))
-    onsets = [pair.onset_kN or 0.0 for pair in pairs]
-    axes.scatter(onsets, heights, marker="o", color="tab:blue", label="model: onset (first damage)", zorder=3)
+    onsets, predicted = ([float((pair.record or {})[name]) for pair in pairs] for name in ("onset_kN", "peak_kN"))
+    axes.hlines(heights, onsets, predicted, color="tab:blue", linewidth=1, alpha=0.4)
+    axes.scatter(onsets, heights, marker="|", color="tab:blue", label="predicted: onset (first damage)", zorder=3)
+    axes.scatter(predicted, heights, marker="o", color="tab:blue", label="predicted: peak", zorder=3)
     for flag, marker in MARKERS.items():
         at = [(p.row.peak_kN, y, p.row.sd_kN or 0.0) for p, y in zip(pairs, heights, strict=True) if p.row.flag == flag]
         at = [(peak, y, sd) for peak, y, sd in at if peak]
@@ -242,7 +270,7 @@ def _draw(comparison: Comparison, path: Path) -> None:
     axes.grid(axis="x", which="both", alpha=0.3)
     axes.set_xlabel("load [kN], log axis (bars: one standard deviation, where given)")
     axes.xaxis.set_major_formatter(lambda load, _: f"{load:g}")
-    figure.suptitle(f"{_plain(comparison.name)}: onset is not peak", fontsize=12)
+    figure.suptitle(f"{_plain(comparison.name)}: predicted beside field peaks", fontsize=12)
     axes.set_title(f"{STATEMENT}\nResearch and teaching only.", fontsize=7)
     figure.legend(loc="outside lower center", ncols=2, fontsize=8)
     picture = io.BytesIO()

@@ -192,7 +192,7 @@ KEYS: dict[str, Key] = {
         ),
         Key(
             "numerics.model",
-            "onset",
+            "peak",
             "",
             "how far the prediction goes: first damage; the ice's cone too, up to its peak; or the whole's peak",
             choices=("onset", "cone", "peak"),

@@ -89,7 +89,7 @@ def deformed_tube(record: Record, path: Path) -> None:
 def _legend(most: float) -> str:
     return (
         f"Blue: what the wall bears, the longest line {most:.0f} N per mm of tube. Red: yielded metal. True to scale.\n"
-        "Ice that chips in front of a tube leaning away is taken out; crushed ice, and chips pressed inward, stay and bear."
+        "Chips in front of a tube that leans away are taken out; crushed ice, and chips pressed inward, stay and bear."
     )
 
 

@@ -9,9 +9,9 @@ A case is taken from its record where settings, version and the files that decid
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, partial
 from importlib.metadata import version
 from importlib.resources import files
 from importlib.resources.abc import Traversable
@@ -130,7 +130,7 @@ def _solve_all(jobs: Sequence[Job], total: int, out: Path, console: Console, don
         for job in jobs:
             progress.update(task, description=job.name)
             start = monotonic()
-            done[job.id] = _solve(job, out)
+            done[job.id] = _solve(job, out, partial(say, console))
             progress.advance(task)
             if problem := done[job.id].problem:
                 say(console, f"{job.name}: not solved: {problem}")
@@ -138,14 +138,14 @@ def _solve_all(jobs: Sequence[Job], total: int, out: Path, console: Console, don
                 say(console, f"solved {len(done)} of {total}: {job.name} ({monotonic() - start:.1f} s)")
 
 
-def _solve(job: Job, out: Path) -> Done:
+def _solve(job: Job, out: Path, tell: Callable[[str], None]) -> Done:
     from ..fem.solver import SolveError
     from ..geometry import MeshError
     from .record import solve_settings, write_solution
 
     folder = case_folder(out, job)
     try:
-        record, solution = solve_settings(dict(job.settings))
+        record, solution = solve_settings(dict(job.settings), tell)
     except MemoryError:
         return Done(job, None, "out of memory: choose a coarser numerics.level")
     except (SolveError, MeshError) as error:

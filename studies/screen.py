@@ -151,18 +151,17 @@ def print_study(screen: Console, found: Study, done: list[Done]) -> None:
 
 
 def print_comparison(screen: Console, found: Comparison) -> None:
-    """Onset beside peak, with the statement that they are two things, and the caution."""
-    from .compare import STATEMENT, rank_sentence
+    """Predicted beside field peaks, the summary, what a ratio does not say, and the caution."""
+    from .compare import STATEMENT, summary
     from .record import CAUTION
 
-    columns = ("row", "flag", "field peak (kN)", "model onset (kN)", "what breaks first", "where or why not")
-    table = _grid(*columns, title=f"{found.name}: onset is not peak")
+    columns = ("row", "flag", "field peak (kN)", "predicted (kN)", "ratio", "field mode", "predicted mode")
+    table = _grid(*columns, title=f"{found.name}: predicted beside field peaks")
     for pair in found.pairs:
-        record = pair.record or {"onset_mode": "no prediction", "onset_place": pair.problem}
-        cells = (pair.row.id, pair.row.flag, pair.row.peak_kN, pair.onset_kN)
-        table.add_row(*(_short(cell) for cell in (*cells, record["onset_mode"], record["onset_place"])))
+        cells = (pair.row.id, pair.row.flag, pair.row.peak_kN, pair.peak_kN, pair.ratio, pair.row.mode, pair.mode)
+        table.add_row(*(_short(cell) for cell in cells))
     screen.print(table)
-    click.echo(f"{STATEMENT}\n{rank_sentence(found.pairs)}\n\n{CAUTION}\n")
+    click.echo(f"{summary(found.pairs)}\n{STATEMENT}\n\n{CAUTION}\n")
 
 
 def print_checks(screen: Console, checks: Sequence[Check]) -> None:

@@ -21,6 +21,9 @@ def made_up_record(settings: Mapping[str, Any]) -> dict[str, Any]:
     onset = 1.0 + 0.01 * settings["placement.angle_deg"] + 0.001 * settings["placement.embedment_mm"]
     return {
         "onset_kN": onset,
+        "peak_kN": 10 * onset,
+        "peak_mode": "cone",
+        "first_hinge_kN": None,
         "onset_mode": "tension",
         "onset_where_mm": [-8.5, 0.0, 0.0],
         "onset_place": "at the mouth, behind the tube",

@@ -1,4 +1,4 @@
-"""Comparison with a field table: onset beside peak, never one taken for the other."""
+"""Comparison with a field table: predicted beside field peaks, row by row."""
 
 from __future__ import annotations
 
@@ -17,13 +17,14 @@ from icecone.studies.casefile import settings_from
 from icecone.studies.cli import main
 from icecone.studies.compare import (
     KEY_OF,
-    SHARE,
+    RATIO,
     STATEMENT,
     Pair,
     compare_table,
     pair_row,
     rank_correlation,
     rank_sentence,
+    summary,
 )
 from icecone.studies.fieldtable import Row, read_table, shipped_tables
 
@@ -71,7 +72,7 @@ def test_every_column_reaches_its_own_key() -> None:
     pair = pair_row(row(**FULL), "fine")
     assert pair.settings is not None and pair.assumed == ()
     assert {KEY_OF[column]: value for column, value in FULL.items()}.items() <= pair.settings.items()
-    assert pair.settings["numerics.level"] == "fine"
+    assert pair.settings["numerics.level"] == "fine" and pair.settings["numerics.model"] == "peak"
 
 
 @pytest.mark.parametrize("column", sorted(FULL))
@@ -102,8 +103,8 @@ def test_a_row_beyond_the_model_is_kept_with_the_reason(known: dict[str, Any], r
 
 def pairs(*loads: tuple[float | None, float | None]) -> list[Pair]:
     return [
-        Pair(row(str(i), peak_kN=peak), {}, record=None if onset is None else {"onset_kN": onset})
-        for i, (onset, peak) in enumerate(loads)
+        Pair(row(str(i), peak_kN=peak), {}, record=None if predicted is None else {"peak_kN": predicted})
+        for i, (predicted, peak) in enumerate(loads)
     ]
 
 
@@ -119,7 +120,10 @@ def test_rank_correlation_by_hand() -> None:
     ("loads", "why"),
     [
         ([(0.1, 1.0), (0.2, 2.0), (0.3, 3.0)], "3 rows have both: fewer than 4"),
-        ([(0.1, 1.0), (0.1, 2.0), (0.1, 3.0), (0.1, 4.0)], "4 rows have both: all onsets or all peaks are equal"),
+        (
+            [(0.1, 1.0), (0.1, 2.0), (0.1, 3.0), (0.1, 4.0)],
+            "4 rows have both: all predicted or all field peaks are equal",
+        ),
         ([], "0 rows have both"),
     ],
 )
@@ -127,17 +131,30 @@ def test_no_rank_correlation_without_a_basis(loads: list[tuple[float, float]], w
     assert rank_correlation(pairs(*loads))[0] is None and why in rank_sentence(pairs(*loads))
 
 
-def test_share_is_onset_over_peak() -> None:
-    (pair, none, zero) = pairs((0.5, 10.0), (0.5, None), (0.5, 0.0))
-    assert pair.share == pytest.approx(0.05, rel=1e-14) and none.share is None and zero.share is None
-    assert SHARE == "first_damage_as_share_of_field_peak"
+def test_the_ratio_is_predicted_over_field() -> None:
+    (pair, none, zero) = pairs((5.0, 10.0), (5.0, None), (5.0, 0.0))
+    assert pair.ratio == pytest.approx(0.5, rel=1e-14) and none.ratio is None and zero.ratio is None
+
+
+def test_the_mode_says_whether_the_tube_is_bent() -> None:
+    modes = [("cone", 6.9), ("cone", None), ("tube bends", 6.9)]
+    found = [Pair(row(), {}, record={"peak_mode": mode, "first_hinge_kN": hinge}).mode for mode, hinge in modes]
+    assert found == ["cone, tube bent", "cone", "tube bends"]
+    assert Pair(row(), {}, problem="too steep").mode == "no prediction: too steep"
+
+
+def test_the_summary_counts_rows_with_both_and_those_near_one() -> None:
+    """Ratios 0.5, 1.0, 1.4 and 3.0: median 1.2, two within a factor 1.5."""
+    words = summary(pairs((5.0, 10.0), (8.0, 8.0), (14.0, 10.0), (6.0, 2.0), (None, 4.0), (4.0, None)))
+    assert words.startswith("Predicted over field peak: median 1.20, from 0.50 to 3.00; 2 of 4 within a factor 1.5.")
+    assert summary(pairs((1.0, None))).startswith("No row has both")
 
 
 def test_the_demo_table_end_to_end(tmp_path: Path, solved: list[dict[str, Any]]) -> None:
     result = run("invented_demo", "--out", tmp_path / "out", "--level", "quick")
     assert result.exit_code == 0, result.output
     assert len(solved) == 8 and {settings["numerics.level"] for settings in solved} == {"quick"}
-    for part in (STATEMENT, CAUTION, "Invented rows say nothing about ice", "invented_demo.csv: onset is not peak"):
+    for part in (STATEMENT, CAUTION, "Invented rows say nothing about ice", "invented_demo.csv: predicted beside"):
         assert part in result.stdout
     table = read_table(shipped_tables()["invented_demo"]).rows
     written = read_csv(tmp_path / "out" / "comparison.csv")
@@ -146,8 +163,9 @@ def test_the_demo_table_end_to_end(tmp_path: Path, solved: list[dict[str, Any]])
             {"placement.angle_deg": known.angle_deg, "placement.embedment_mm": known.embedment_mm}
         )
         assert (found["id"], float(found["field_peak_kN"])) == (known.id, known.peak_kN)
-        assert float(found["model_onset_kN"]) == pytest.approx(expected["onset_kN"], rel=1e-5)
-        assert known.peak_kN and float(found[SHARE]) == pytest.approx(expected["onset_kN"] / known.peak_kN, rel=1e-5)
+        assert float(found["predicted_peak_kN"]) == pytest.approx(expected["peak_kN"], rel=1e-5)
+        assert float(found["predicted_onset_kN"]) == pytest.approx(expected["onset_kN"], rel=1e-5)
+        assert known.peak_kN and float(found[RATIO]) == pytest.approx(expected["peak_kN"] / known.peak_kN, rel=1e-5)
         assert found["flag"] == "invented" and found["caution"] == CAUTION
     words = (tmp_path / "out" / "comparison.md").read_text()
     assert STATEMENT in words and CAUTION in words and all(f"| {known.id} | invented |" in words for known in table)
@@ -164,7 +182,7 @@ def test_rows_that_cannot_be_modelled_are_listed(tmp_path: Path, solved: list[di
     assert result.exit_code == 0 and solved == []
     assert "no prediction" in result.stdout and "water ice" in result.stdout and CAUTION in result.stdout
     rows = read_csv(tmp_path / "comparison.csv")
-    assert all("ice.kind = " in found["not_modelled_because"] and found["model_onset_kN"] == "" for found in rows)
+    assert all("ice.kind = " in found["not_modelled_because"] and found["predicted_peak_kN"] == "" for found in rows)
     assert "matrix2004_water_125_0: ice.kind" in (tmp_path / "comparison.md").read_text()
     assert not (tmp_path / "comparison.png").exists()
 
@@ -183,7 +201,7 @@ def test_a_failed_solve_is_named_and_ends_with_1(tmp_path: Path, monkeypatch: py
     )
     first, second = read_csv(tmp_path / "comparison.csv")
     assert first["not_modelled_because"] == "" and "placement.embedment_mm = 150" in first["assumed"]
-    assert second["not_modelled_because"] == "contact does not settle" and second["model_onset_kN"] == ""
+    assert second["not_modelled_because"] == "contact does not settle" and second["predicted_peak_kN"] == ""
 
 
 def test_bad_rows_stop_it_unless_told(tmp_path: Path, solved: list[dict[str, Any]]) -> None:
