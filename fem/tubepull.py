@@ -56,8 +56,8 @@ class TubePull:
     """What a pull gave (SI units).
 
     displacement [m], load [N], head_rotation [rad] : (n,).  energies : (n, 7) [J], in the order of ENERGIES.
-    peak, largest [N]; first_hinge [N], None where there is none up to the peak.  mode : as the module says.  events : as they came,
-    the peak among them as "peak".  ended : why the pull ended.  settled : how often the tube snapped.
+    peak, largest [N]; first_hinge [N], None where there is none up to the peak.  mode : in the words of `tubeevents`.
+    events : as they came, the peak among them as "peak".  ended : why the pull ended.  settled : how often the tube snapped.
     """
 
     displacement: Array
