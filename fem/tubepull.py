@@ -57,7 +57,7 @@ class TubePull:
 
     displacement [m], load [N], head_rotation [rad] : (n,).  energies : (n, 7) [J], in the order of ENERGIES.
     peak, largest [N]; first_hinge [N], None where there is none up to the peak.  mode : in the words of `tubeevents`.
-    events : as they came, the peak among them as "peak".  ended : why the pull ended.  settled : how often the tube snapped.
+    events : as they came, the peak among them as "peak".  ended : why the pull ended.  settled : how often it snapped.
     """
 
     displacement: Array

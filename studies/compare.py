@@ -14,6 +14,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from statistics import median
+from textwrap import fill
 from typing import TYPE_CHECKING, Any
 
 from .casefile import CaseError, Settings, settings_from
@@ -271,7 +272,7 @@ def _draw(comparison: Comparison, path: Path) -> None:
     axes.set_xlabel("load [kN], log axis (bars: one standard deviation, where given)")
     axes.xaxis.set_major_formatter(lambda load, _: f"{load:g}")
     figure.suptitle(f"{_plain(comparison.name)}: predicted beside field peaks", fontsize=12)
-    axes.set_title(f"{STATEMENT}\nResearch and teaching only.", fontsize=7)
+    axes.set_title(fill(f"{STATEMENT} Research and teaching only.", 130), fontsize=7)
     figure.legend(loc="outside lower center", ncols=2, fontsize=8)
     picture = io.BytesIO()
     figure.savefig(picture, format="png", dpi=150)
