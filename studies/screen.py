@@ -139,13 +139,14 @@ def print_study(screen: Console, found: Study, done: list[Done]) -> None:
             peaks = {"peak_kN": "peak of the cone (kN)", "cone_angle_deg": "angle (deg)"}
         elif any("peak" in record for record in records):
             peaks = {"peak_kN": "peak (kN)", "peak_mode": "what gives way", "first_hinge_kN": "first hinge (kN)"}
-        table = _grid(series.key, *peaks.values(), "onset (kN)", "what breaks first", "where", title=title)
+        keys = found.grid or (series.key,)
+        table = _grid(*keys, *peaks.values(), "onset (kN)", "what breaks first", "where", title=title)
         for case in series.of(done):
             record = case.record or {"onset_mode": "not solved", "onset_place": case.problem}
-            value = series.value(case.job)
-            shown = value if isinstance(value, str) else f"{value:g}"
+            values = [case.job.settings[key] for key in keys]
+            shown = (value if isinstance(value, str) else f"{value:g}" for value in values)
             names = (*peaks, "onset_kN", "onset_mode", "onset_place")
-            cells = (shown, *(record.get(name) for name in names))
+            cells = (*shown, *(record.get(name) for name in names))
             table.add_row(*(_short(cell) for cell in cells))
         screen.print(table)
 

@@ -61,17 +61,19 @@ def _write_tables(study: Study, done: Sequence[Done], out: Path) -> None:
             value, record = series.value(case.job), case.record or {}
             found = {**record, "level": record["case"]["numerics.level"]} if record else {}
             cells = [found.get(name) for name in columns]
-            rows.append([series.key, value] if several else [value])
+            varied = [case.job.settings[key] for key in study.grid] or [value]
+            rows.append([series.key, *varied] if several else varied)
             rows[-1] += [*cells, case.problem, case.job.id, CAUTION]
             if case.problem:
                 named = {"key": series.key, "value": value} if several else {series.key: value}
                 problems.append({**named, "problem": case.problem})
-    first = ("varied_key", "value") if several else (study.series[0].key,)
+    first = ("varied_key", "value") if several else study.grid or (study.series[0].key,)
     write_csv(out / "table.csv", (*first, *columns, "problem", "case_id", "caution"), rows)
+    keys = study.grid or tuple(series.key for series in study.series)
     whole = {
         "title": study.title,
         "question": study.question,
-        **({"keys": [series.key for series in study.series]} if several else {"key": study.series[0].key}),
+        **({"keys": list(keys)} if len(keys) > 1 else {"key": keys[0]}),
         "caution": CAUTION,
         "records": [_with_series(study, case) for case in done if case.record],
         "problems": problems,
@@ -117,6 +119,12 @@ def _write_findings(study: Study, done: Sequence[Done], out: Path) -> None:
 
 def _words_and_sweep(study: Study, solved: list[tuple[str, list[dict[str, Any]]]], picture: Path) -> str:
     """Draw the sweep; returns the words."""
+    if study.grid:
+        from .gridfigures import draw_lines, draw_map
+        from .tubefront import draw_front
+
+        draw = {"lines": draw_lines, "map": draw_map, "front": draw_front}[study.picture]
+        return draw(solved[0][1], study.grid, study.title, picture)
     if study.base is None:
         from .figures import sweep_figure
         from .why import explain

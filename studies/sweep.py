@@ -1,4 +1,4 @@
-"""A study: keys of the case varied one at a time, all else the same; read, checked, solved, tabled, drawn, explained.
+"""A study: keys of the case varied, all else the same; read, checked, solved, tabled, drawn, explained.
 
 [study]            title, question
 [case.placement]   any keys of a case file that differ from the defaults (and so on for the other tables)
@@ -7,6 +7,9 @@
 
 Several tables [[vary]] are as many series: each its key over its values, every other key as in [case] (the base case,
 which may give a base value to a varied key). [strip] then names its series: key = "placement.angle_deg".
+
+[study]            picture = "lines", "map" or "front" (`gridfigures`, `tubefront`)
+[grid.placement]   angle_deg = [-20, 0, 20], and so on: every combination of two keys or more, instead of [vary]
 """
 
 from __future__ import annotations
@@ -15,6 +18,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from importlib.resources import files
+from itertools import product
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -25,7 +29,14 @@ from .tomlfile import TomlFile, did_you_mean, read_toml, shown
 if TYPE_CHECKING:
     pass
 
-KNOWN = {"study": ("title", "question"), "case": (), "vary": ("key", "values"), "strip": ("key", "values")}
+KNOWN = {
+    "study": ("title", "question", "picture"),
+    "case": (),
+    "vary": ("key", "values"),
+    "grid": (),
+    "strip": ("key", "values"),
+}
+PICTURES = ("lines", "map", "front")
 _SERIES = re.compile(r"\s*\[\[\s*[\"']?vary[\"']?\s*\]\]")
 _HEADER = re.compile(r"\s*\[[^,]*\]\s*(#.*)?$")
 
@@ -49,12 +60,18 @@ class Series:
 
 @dataclass(frozen=True, slots=True)
 class Study:
-    """A study as read and checked. base : the case that several series vary; None where there is one series."""
+    """A study as read and checked.
+
+    base : the case that several series vary; None where there is one series.  grid : the keys of a grid, whose cases
+    are one series; none otherwise.  picture : of a grid, one of PICTURES.
+    """
 
     title: str
     question: str
     series: tuple[Series, ...]
     base: Settings | None = None
+    grid: tuple[str, ...] = ()
+    picture: str = ""
 
     @property
     def jobs(self) -> tuple[Job, ...]:
@@ -75,6 +92,11 @@ def read_study(path: Path, level: str | None = None) -> Study:
     """Read a study file and check every case of it; `level` overrides numerics.level. Raises CaseError."""
     file = read_toml(path)
     _check_tables(file)
+    if "grid" in file.data:
+        return _read_grid(file, level)
+    if "picture" in file.data.get("study", {}):
+        where = file.where("study", "picture")
+        raise CaseError(f"{where}study.picture = {shown(file.data['study']['picture'])}: must go with [grid]")
     parts = _parts(file)
     keys: list[str] = []
     for part in parts:
@@ -89,6 +111,40 @@ def read_study(path: Path, level: str | None = None) -> Study:
     series = tuple(_series(part, key, given, strip == key) for part, key in zip(parts, keys, strict=True))
     base = settings_from(given, lambda name: file.where("case", *name.split("."))) if len(keys) > 1 else None
     return Study(_text(file, "study", "title"), _text(file, "study", "question"), series, base)
+
+
+def _read_grid(file: TomlFile, level: str | None) -> Study:
+    """A study of every combination of keys."""
+    for table in ("vary", "strip"):
+        if table in file.data:
+            raise CaseError(f"{file.where(table)}[{table}]: must be left out where [grid] is given")
+    values = flatten(file.data["grid"], lambda *names: file.where("grid", *names))
+    given = flatten(file.data.get("case", {}), lambda *names: file.where("case", *names))
+    if level is not None:
+        given["numerics.level"] = level
+
+    def origin(name: str) -> str:
+        return file.where("grid" if name in values else "case", *name.split("."))
+
+    if len(values) < 2:
+        raise CaseError(f"{file.where('grid')}[grid]: must give two keys or more a list of values")
+    for key, each in values.items():
+        if not isinstance(each, list) or not each or any(one in each[:at] for at, one in enumerate(each)):
+            wanted = "must be a list of one value or more, none twice"
+            raise CaseError(f"{origin(key)}grid.{key} = {shown(each)}: {wanted}")
+        if key in given:
+            raise CaseError(f"{file.where('case', *key.split('.'))}case.{key}: must be left out where [grid] gives it")
+    picture = _text(file, "study", "picture")
+    if picture not in PICTURES:
+        where = file.where("study", "picture")
+        raise CaseError(f"{where}study.picture = {shown(picture)}: must be one of {', '.join(PICTURES)}")
+    keys = tuple(values)
+    jobs = []
+    for combination in product(*values.values()):
+        settings = settings_from({**given, **dict(zip(keys, combination, strict=True))}, origin)
+        jobs.append(Job(", ".join(f"{key} = {shown(settings[key])}" for key in keys), settings))
+    title, question = (_text(file, "study", name) for name in ("title", "question"))
+    return Study(title, question, (Series(keys[0], tuple(jobs)),), grid=keys, picture=picture)
 
 
 def _check_tables(file: TomlFile) -> None:
@@ -106,7 +162,7 @@ def _check_table(file: TomlFile, table: str) -> None:
         written = "[vary], or several, written [[vary]]" if table == "vary" else f"[{table}]"
         raise CaseError(f"{file.where(table)}{table} = {shown(content)}: must be a table, written {written}")
     for name, value in content.items():
-        if table != "case" and name not in KNOWN[table]:
+        if table not in ("case", "grid") and name not in KNOWN[table]:
             allowed = ", ".join(KNOWN[table])
             where = file.where(table, name)
             raise CaseError(f"{where}{table}.{name} = {shown(value)}: unknown key: must be one of {allowed}")

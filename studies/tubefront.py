@@ -1,0 +1,103 @@
+"""Tubes against each other: the peak over the mass, and the front of those that no other tube beats in both.
+
+The keys of a tube are the designer's; the others (the direction of the pull, say) are what each tube must stand: its
+peak is the least over them. A tube is on the front if no other is as light or lighter and holds as much or more, one of
+the two strictly (Pareto).
+
+    m = rho [pi/4 (D^2 - d^2) length + RING_SHARE pi ((D/2 + h)^2 - (D/2)^2) threaded length]                      [kg]
+
+Steel of the tube with a ridge of thread as thick as the cone's model takes it. Left out: hanger, cutting teeth, and
+whatever a made tube has besides.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from math import pi
+from pathlib import Path
+from typing import Any
+
+from matplotlib.figure import Figure
+
+from ..geometry.conesection import RING_SHARE
+from ..materials import metal_named
+from .casewords import case_words, short_words, varying
+from .drawing import INK, save, small_print, tidy, wrapped
+from .peakfigures import MODE_COLOURS, PEAK_MARKERS
+
+Record = dict[str, Any]
+FRONT = "#b2182b"
+
+
+def tube_mass(case: Mapping[str, Any]) -> float:
+    """Mass [kg] of the tube of a case's settings (module docstring)."""
+    outer, wall, height = (case[f"tube.{name}_mm"] / 1e3 for name in ("od", "wall", "thread_height"))
+    length, threads = (case[f"tube.{name}_mm"] / 1e3 for name in ("length", "thread_length"))
+    body = pi / 4 * (outer**2 - (outer - 2 * wall) ** 2) * length
+    ridge = RING_SHARE * pi * ((outer / 2 + height) ** 2 - (outer / 2) ** 2) * threads
+    return metal_named(case["tube.metal"]).density * (body + ridge)
+
+
+def front(points: Sequence[tuple[float, float]]) -> list[int]:
+    """Places of the (mass, peak) that no other beats: as light or lighter and as much or more, one strictly."""
+    return [
+        at
+        for at, (mass, peak) in enumerate(points)
+        if not any(m <= mass and p >= peak and (m < mass or p > peak) for m, p in points)
+    ]
+
+
+def draw_front(records: Sequence[Record], keys: Sequence[str], title: str, path: Path) -> str:
+    """Peak over mass with the front; returns the words."""
+    tubes = _weakest(records, [key for key in keys if key.startswith("tube.")])
+    points = [(1e3 * tube_mass(record["case"]), record["peak_kN"]) for record in tubes]
+    best = sorted(front(points), key=lambda at: points[at])
+    names = [
+        ", ".join(short_words(key, tubes[at]["case"][key]) for key in keys if key.startswith("tube.")) for at in best
+    ]
+    figure = Figure(figsize=(10.5, 6.0), layout="constrained")
+    axes = figure.add_subplot()
+    for mode in dict.fromkeys(record["peak_mode"] for record in tubes):
+        at = [point for point, record in zip(points, tubes, strict=True) if record["peak_mode"] == mode]
+        style = {"color": MODE_COLOURS.get(mode, INK), "ms": 6, "alpha": 0.7, "ls": ""}
+        axes.plot(*zip(*at, strict=True), PEAK_MARKERS.get(mode, "x"), label=f"weakest pull: {mode}", **style)
+    axes.plot(
+        *zip(*(points[at] for at in best), strict=True), "-", color=FRONT, lw=1.2, label="front: no other is better"
+    )
+    for number, at in enumerate(best, 1):
+        axes.annotate(str(number), points[at], (-11, 5), textcoords="offset points", fontsize=9.5, color=FRONT)
+    tidy(axes)
+    axes.set_xlabel("mass of the tube [g]")
+    axes.set_ylabel("peak [kN]")
+    axes.set_title("\n".join(f"{n}: {name}" for n, name in enumerate(names, 1)), fontsize=8.5, loc="left")
+    axes.legend(fontsize=9)
+    figure.suptitle(wrapped(title, figure, 13), fontsize=13)
+    words = case_words(records[0]["case"], records[0], but=varying(records))
+    small_print(figure, f"All: {words}\n{records[0]['peak']['caution']}")
+    save(figure, path)
+    return _words(tubes, points, best, names, records[0]["peak"]["caution"])
+
+
+def _weakest(records: Sequence[Record], keys: Sequence[str]) -> list[Record]:
+    """Of each tube the record with the least peak."""
+    found: dict[tuple[Any, ...], Record] = {}
+    for record in records:
+        tube = tuple(record["case"][key] for key in keys)
+        if tube not in found or record["peak_kN"] < found[tube]["peak_kN"]:
+            found[tube] = record
+    return list(found.values())
+
+
+def _words(
+    tubes: Sequence[Record],
+    points: Sequence[tuple[float, float]],
+    best: Sequence[int],
+    names: Sequence[str],
+    caution: str,
+) -> str:
+    lines = [f"{len(best)} of {len(tubes)} tubes are on the front: no other is as light and holds as much."]
+    for at, name in zip(best, names, strict=True):
+        mass, peak = points[at]
+        lines.append(f"- {mass:.0f} g, {peak:.1f} kN ({tubes[at]['peak_mode']}): {name}")
+    lines.append("The peak is the least over the pulls tried; the mass is that of tube and thread, without hanger.")
+    return "\n".join([*lines, caution])

@@ -1,0 +1,171 @@
+"""Studies of every combination of keys: read and checked, tabled, drawn as lines, map and front, told in words."""
+
+from __future__ import annotations
+
+import csv
+import sys
+from math import pi
+from pathlib import Path
+from typing import Any
+
+import pytest
+from rich.console import Console
+from studystub import CAUTION, install, made_up_record
+
+from icecone.studies.casefile import CaseError, settings_from
+from icecone.studies.cli import print_study
+from icecone.studies.gridfigures import draw_lines, draw_map
+from icecone.studies.studyrun import run_study
+from icecone.studies.sweep import read_study
+from icecone.studies.tubefront import draw_front, front, tube_mass
+
+GRID = """
+[study]
+title = "an invented grid"
+question = "does every corner count?"
+picture = "map"
+[case.tube]
+length_mm = 120
+[grid.placement]
+angle_deg = [-20, 20]
+embedment_mm = [50, 100, 90]
+"""
+
+
+def peak_record(
+    peak: float, mode: str = "cone", hinge: float | None = None, hanger: float = 10.0, **changed: Any
+) -> dict[str, Any]:
+    """A record with what the pictures of peaks read; invented numbers."""
+    case = settings_from({name.replace("__", "."): value for name, value in changed.items()})
+    rivals = [{"mode": "hanger", "load_kN": hanger}]
+    return {
+        **made_up_record(case),
+        "peak_kN": peak,
+        "peak_mode": mode,
+        "first_hinge_kN": hinge,
+        "peak": {"rivals": rivals, "caution": CAUTION},
+    }
+
+
+def written(tmp_path: Path, text: str) -> Path:
+    path = tmp_path / "study.toml"
+    path.write_text(text)
+    return path
+
+
+def test_a_grid_is_every_combination(tmp_path: Path) -> None:
+    study = read_study(written(tmp_path, GRID), "quick")
+    keys = ("placement.angle_deg", "placement.embedment_mm")
+    assert study.grid == keys and study.picture == "map" and study.base is None
+    at = [tuple(job.settings[key] for key in keys) for job in study.jobs]
+    assert at == [(a, e) for a in (-20, 20) for e in (50, 100, 90)]
+    assert all(job.settings["tube.length_mm"] == 120 for job in study.jobs)
+    assert study.jobs[1].name == "placement.angle_deg = -20, placement.embedment_mm = 100"
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "line", "message"),
+    [
+        ('picture = "map"', 'picture = "pie"', 5, "study.picture = 'pie': must be one of lines, map, front"),
+        ('picture = "map"\n', "", 2, "study.picture: missing: must be a text in quotes"),
+        ("[-20, 20]", "[-20, 60]", 9, "placement.angle_deg = 60: must be a number between -45 and 45"),
+        ("[-20, 20]", "[]", 9, "grid.placement.angle_deg = []: must be a list of one value or more, none twice"),
+        ("[-20, 20]", "20", 9, "grid.placement.angle_deg = 20: must be a list of one value or more, none twice"),
+        ("[-20, 20]", "[5, 5.0]", 9, "grid.placement.angle_deg = [5, 5.0]: must be a list of one value or more"),
+        ("angle_deg = [-20, 20]\n", "", 8, "[grid]: must give two keys or more a list of values"),
+        ("angle_deg =", "angel_deg =", 9, "placement.angel_deg = [-20, 20]: unknown key"),
+        (
+            "[case.tube]\nlength_mm = 120",
+            "[case.placement]\nangle_deg = 1",
+            7,
+            "case.placement.angle_deg: must be left",
+        ),
+        (
+            "[grid.placement]",
+            '[vary]\nkey = "pull.direction_deg"\nvalues = [1]\n[grid.placement]',
+            8,
+            "[vary]: must be",
+        ),
+        ("100, 90", "100, 130", 10, "placement.embedment_mm = 130: must be"),
+    ],
+)
+def test_a_wrong_grid_is_refused_with_its_line(tmp_path: Path, old: str, new: str, line: int, message: str) -> None:
+    assert GRID.count(old) == 1
+    path = written(tmp_path, GRID.replace(old, new))
+    with pytest.raises(CaseError) as caught:
+        read_study(path)
+    assert str(caught.value).startswith(f"{path}:{line}: ") and message in str(caught.value), str(caught.value)
+
+
+def test_a_picture_needs_a_grid(tmp_path: Path) -> None:
+    text = GRID.partition("[grid")[0] + '[vary]\nkey = "placement.angle_deg"\nvalues = [0, 1]\n'
+    with pytest.raises(CaseError, match=r"study.toml:5: study.picture = 'map': must go with \[grid\]"):
+        read_study(written(tmp_path, text))
+
+
+def test_a_grid_is_solved_tabled_and_told(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def solve(settings: dict[str, Any]) -> dict[str, Any]:
+        return {**made_up_record(settings), "peak": {"rivals": [], "caution": CAUTION}}
+
+    install(lambda name, module: monkeypatch.setitem(sys.modules, name, module), solve)
+    study, out = read_study(written(tmp_path, GRID)), tmp_path / "out"
+    with (tmp_path / "said").open("w") as said:
+        done = run_study(study, out, Console(file=said))
+    with (out / "table.csv").open(newline="") as handle:
+        rows = list(csv.DictReader(handle))
+    assert list(rows[0])[:3] == ["placement.angle_deg", "placement.embedment_mm", "peak_kN"] and len(rows) == 6
+    assert [(float(row["placement.angle_deg"]), float(row["placement.embedment_mm"])) for row in rows][:2] == [
+        (-20, 50),
+        (-20, 100),
+    ]
+    assert (out / "sweep.png").read_bytes()[:4] == b"\x89PNG"
+    words = (out / "why.txt").read_text()
+    assert "Of 6 placements: cone in 6." in words and CAUTION in words
+    screen = Console(record=True, file=(tmp_path / "printed").open("w"), width=220)
+    print_study(screen, study, done)
+    assert "placement.embedment_mm" in screen.export_text()
+
+
+def test_words_name_ends_modes_and_the_factor_of_a_pair(tmp_path: Path) -> None:
+    """Tied off it holds 6 / 2 = 3 and 9 / 6 = 1.5 times what it holds at the eye; 12 kN is above the hanger's 10."""
+    at = [(40, "eye", 2.0, "lever-out"), (40, "tied_off", 6.0, "cone"), (90, "eye", 6.0, "cone")]
+    records = [
+        peak_record(peak, mode, placement__embedment_mm=depth, placement__attachment=attachment)
+        for depth, attachment, peak, mode in [*at, (90, "tied_off", 9.0, "cone")]
+    ]
+    keys = ("placement.embedment_mm", "placement.attachment")
+    words = draw_lines(records, keys, "invented", tmp_path / "lines.png")
+    assert "2.0 kN at the least (40 mm in the ice, pulled at the eye: lever-out)" in words
+    assert "9.0 kN at the most (90 mm in the ice, tied off at the ice: cone)" in words
+    assert "Of 4 placements: cone in 3, lever-out in 1." in words
+    assert "Tied off at the ice it holds 1.5 times (90 mm in the ice) to 3.0 times (40 mm in the ice)" in words
+    strong = [{**record, "peak_kN": 2 * record["peak_kN"]} for record in records]
+    assert "In 3 hanger or sling, at the strength stated for it, gives way before." in draw_map(
+        strong, keys, "invented", tmp_path / "map.png"
+    )
+    assert all((tmp_path / name).stat().st_size > 5000 for name in ("lines.png", "map.png"))
+
+
+def test_the_front_is_what_no_other_beats() -> None:
+    """By hand: (3, 5) is beaten by (2, 5), (4, 6) by nothing lighter; equals stand together."""
+    points = [(2.0, 5.0), (3.0, 5.0), (4.0, 6.0), (1.0, 1.0), (4.0, 5.5), (2.0, 5.0)]
+    assert front(points) == [0, 2, 3, 5]
+    assert front([]) == []
+
+
+def test_the_mass_is_that_of_tube_and_ridge() -> None:
+    """Steel of 7850 kg/m3: a hollow cylinder, and 0.3 of a cylinder shell of the thread's height over the threads."""
+    case = settings_from({"tube.length_mm": 160, "tube.thread_length_mm": 50, "tube.thread_height_mm": 2})
+    body = pi / 4 * (0.017**2 - 0.014**2) * 0.16
+    ridge = 0.3 * pi * (0.0105**2 - 0.0085**2) * 0.05
+    assert tube_mass(case) == pytest.approx(7850 * (body + ridge), rel=1e-12)
+
+
+def test_a_tube_counts_by_its_weakest_pull(tmp_path: Path) -> None:
+    """The thick tube's straight pull is its weakest: 7 kN; the thin one's shear: 4 kN. Both are on the front."""
+    pulls = [(1.0, 0, 4.0), (1.0, 90, 6.0), (2.0, 0, 9.0), (2.0, 90, 7.0)]
+    records = [peak_record(peak, tube__wall_mm=wall, pull__direction_deg=direction) for wall, direction, peak in pulls]
+    words = draw_front(records, ("tube.wall_mm", "pull.direction_deg"), "invented", tmp_path / "front.png")
+    assert words.startswith("2 of 2 tubes are on the front")
+    assert "4.0 kN (cone): wall 1 mm" in words and "7.0 kN (cone): wall 2 mm" in words and CAUTION in words
+    assert (tmp_path / "front.png").stat().st_size > 5000
