@@ -100,17 +100,17 @@ def solve(case_file: Path, out: str | None, overrides: tuple[str, ...], model: s
     click.echo(f"written to {folder}\n\n{record['caution']}")
 
 
-@main.command(epilog=CODES, short_help="Vary keys of a case, one at a time, and say why the outcomes differ.")
+@main.command(epilog=CODES, short_help="Vary keys of a case and say why the outcomes differ.")
 @click.argument("study_file", metavar="STUDY.toml")
 @out_option("the study")
 @click.option("--level", type=LEVELS, help="How fine the mesh is, whatever the study says.")
 def study(study_file: str, out: str | None, level: str | None) -> None:
-    """Vary keys of a case, one at a time, compare the outcomes and say why they differ.
+    """Vary keys of a case, one at a time or all together, compare the outcomes and say why they differ.
 
     STUDY.toml is a file, or the name of a study that comes with icecone: {shipped}. Prints the onset load in kN, what
-    breaks first and where, for each value, and why. Writes table.csv, outcomes.json, why.txt, sweep.png and (where the
-    study asks for it) stress_strip.png (of cones cone_strip.png) into the folder, each case into its subfolder cases.
-    Stopped or killed, the same command goes on with the cases that are missing.
+    breaks first and where, for each value, and why; of peaks how much it holds and what gives way. Writes table.csv,
+    outcomes.json, why.txt, sweep.png and (where the study asks for it) a strip of some cases into the folder, each case
+    into its subfolder cases. Stopped or killed, the same command goes on with the cases that are missing.
     """
     from .studyrun import run_study
     from .sweep import read_study

@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from matplotlib.axes import Axes
+from matplotlib.colors import to_rgb
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.patches import Patch, Rectangle
@@ -128,10 +129,9 @@ def _tick(value: float | str) -> str:
     return value if isinstance(value, str) else f"{value:g}".replace("-", "−")
 
 
-def _pale(mode: str) -> tuple[float, ...]:
-    colour = MODE_COLOURS.get(mode, INK)
-    parts = (int(colour[at : at + 2], 16) / 255 for at in (1, 3, 5))
-    return tuple(1 - PALE * (1 - part) for part in parts)
+def _pale(mode: str) -> tuple[float, float, float]:
+    red, green, blue = (1 - PALE * (1 - part) for part in to_rgb(MODE_COLOURS.get(mode, INK)))
+    return red, green, blue
 
 
 def _bent(record: Record) -> bool:

@@ -58,9 +58,9 @@ def draw_front(records: Sequence[Record], keys: Sequence[str], title: str, path:
     figure = Figure(figsize=(10.5, 6.0), layout="constrained")
     axes = figure.add_subplot()
     for mode in dict.fromkeys(record["peak_mode"] for record in tubes):
-        at = [point for point, record in zip(points, tubes, strict=True) if record["peak_mode"] == mode]
-        style = {"color": MODE_COLOURS.get(mode, INK), "ms": 6, "alpha": 0.7, "ls": ""}
-        axes.plot(*zip(*at, strict=True), PEAK_MARKERS.get(mode, "x"), label=f"weakest pull: {mode}", **style)
+        of_mode = [point for point, record in zip(points, tubes, strict=True) if record["peak_mode"] == mode]
+        style: dict[str, Any] = {"color": MODE_COLOURS.get(mode, INK), "ms": 6, "alpha": 0.7, "ls": ""}
+        axes.plot(*zip(*of_mode, strict=True), PEAK_MARKERS.get(mode, "x"), label=f"weakest pull: {mode}", **style)
     axes.plot(
         *zip(*(points[at] for at in best), strict=True), "-", color=FRONT, lw=1.2, label="front: no other is better"
     )
