@@ -33,30 +33,37 @@ def draw_lines(records: Sequence[Record], keys: Sequence[str], title: str, path:
     panels = _panels(records, keys)
     figure = Figure(figsize=(6.2 * len(panels) + 0.6, 5.6), layout="constrained")
     grid = figure.subplots(1, len(panels), squeeze=False, sharey=True).ravel()
-    for axes, (name, part) in zip(grid, panels.items(), strict=True):
+    top = 1.12 * max(record["peak_kN"] for record in records)
+    grid[0].set_ylim(0, top)
+    for axes, (words, part) in zip(grid, panels.items(), strict=True):
         for number, value in enumerate(_values(part, keys[1])):
             line = [record for record in part if record["case"][keys[1]] == value]
             colour = LINES[number % len(LINES)]
             x, y = ([record["case"][keys[0]] for record in line], [record["peak_kN"] for record in line])
-            axes.plot(x, y, "-", color=colour, lw=1.3, label=short_words(keys[1], value))
+            axes.plot(x, y, ("-", "--")[number % 2], color=colour, lw=1.3, label=short_words(keys[1], value))
             for record in line:
                 at = (record["case"][keys[0]], record["peak_kN"])
                 axes.plot(*at, PEAK_MARKERS.get(record["peak_mode"], "x"), color=colour, ms=7)
-        for strength in {stated for record in part if (stated := _stated(record))}:
+        for name, strength in dict.fromkeys(stated for record in part if (stated := _stated(record))):
+            if strength > top:
+                continue
             axes.axhline(strength, color=INK, ls=":", lw=1)
-            axes.annotate(
-                "hanger or sling, as stated", (0.01, strength), ("axes fraction", "data"), fontsize=8, va="bottom"
-            )
+            where: dict[str, Any] = {
+                "xycoords": ("axes fraction", "data"),
+                "fontsize": 8,
+                "va": "bottom",
+                "ha": "right",
+            }
+            axes.annotate(f"{name} as stated", (0.99, strength), **where)
         tidy(axes)
-        axes.set_title(name, fontsize=10)
+        axes.set_title(words, fontsize=10)
         axes.set_xlabel(AXIS_WORDS.get(keys[0], keys[0]).replace("   (", "\n("))
     grid[0].set_ylabel("peak [kN]")
-    grid[0].set_ylim(0, 1.12 * max(record["peak_kN"] for record in records))
     modes = [
         Line2D([], [], ls="", marker=PEAK_MARKERS.get(mode, "x"), color=INK, label=mode) for mode in _modes(records)
     ]
     handles = [*grid[0].get_legend_handles_labels()[0], *modes]
-    figure.legend(handles=handles, loc="outside upper center", ncols=len(handles), fontsize=9, frameon=False)
+    grid[0].legend(handles=handles, fontsize=9)
     _finish(figure, records, title, path)
     return _words(records, keys)
 
@@ -66,7 +73,7 @@ def draw_map(records: Sequence[Record], keys: Sequence[str], title: str, path: P
     panels = _panels(records, keys)
     columns, rows = (_values(records, key) for key in keys[:2])
     width = max(0.72 * len(columns) + 1.2, 4.5)
-    figure = Figure(figsize=(width * len(panels), 0.5 * len(rows) + 2.9), layout="constrained")
+    figure = Figure(figsize=(width * len(panels) + 1.8, 0.5 * len(rows) + 2.9), layout="constrained")
     grid = figure.subplots(1, len(panels), squeeze=False, sharey=True).ravel()
     for axes, (name, part) in zip(grid, panels.items(), strict=True):
         for record in part:
@@ -81,11 +88,11 @@ def draw_map(records: Sequence[Record], keys: Sequence[str], title: str, path: P
     grid[0].set_ylabel(AXIS_WORDS.get(keys[1], keys[1]))
     handles: list[Any] = [Patch(color=_pale(mode), label=mode) for mode in _modes(records)]
     if any(_bent(record) for record in records):
-        handles.append(Line2D([], [], ls="", marker=".", color=INK, label="the tube is bent by then"))
+        handles.append(Line2D([], [], ls="", marker=".", color=INK, label="tube bent by then"))
     if any(_before(record) for record in records):
-        words = "hanger or sling, as stated, gives way before"
+        words = "hanger or sling,\nas stated, gives\nway before"
         handles.append(Patch(fill=False, edgecolor=INK, linestyle="--", label=words))
-    figure.legend(handles=handles, loc="outside upper center", ncols=len(handles), fontsize=9, frameon=False)
+    figure.legend(handles=handles, loc="outside right upper", fontsize=9, frameon=False)
     _finish(figure, records, title, path)
     return _words(records, keys)
 
@@ -138,15 +145,16 @@ def _bent(record: Record) -> bool:
     return record["first_hinge_kN"] is not None
 
 
-def _stated(record: Record) -> float | None:
-    """Strength that is stated for hanger or sling [kN]."""
-    return next((rival["load_kN"] for rival in record["peak"]["rivals"] if rival["mode"] in STATED), None)
+def _stated(record: Record) -> tuple[str, float] | None:
+    """Hanger or sling, and the strength that is stated for it [kN]."""
+    rivals = record["peak"]["rivals"]
+    return next(((rival["mode"], rival["load_kN"]) for rival in rivals if rival["mode"] in STATED), None)
 
 
 def _before(record: Record) -> bool:
     """Whether hanger or sling, at the strength that is stated, gives way before the peak."""
     stated = _stated(record)
-    return stated is not None and stated < record["peak_kN"]
+    return stated is not None and stated[1] < record["peak_kN"]
 
 
 def _words(records: Sequence[Record], keys: Sequence[str]) -> str:
@@ -177,8 +185,6 @@ def _words(records: Sequence[Record], keys: Sequence[str]) -> str:
         ]
         (least, low_at), (most, high_at) = min(ratios), max(ratios)
         told = [", ".join(short_words(k, v) for k, v in zip(others, at, strict=True)) for at in (low_at, high_at)]
-        words += (
-            f" {short_words(keys[1], second[1]).capitalize()} it holds {least:.1f} times ({told[0]}) to "
-            f"{most:.1f} times ({told[1]}) what it holds {short_words(keys[1], second[0])}."
-        )
+        first, other = (short_words(keys[1], value) for value in second)
+        words += f" The ratio of {other} to {first}: from {least:.1f} ({told[0]}) to {most:.1f} ({told[1]})."
     return f"{words} {records[0]['peak']['caution']}"

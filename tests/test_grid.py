@@ -138,7 +138,7 @@ def test_words_name_ends_modes_and_the_factor_of_a_pair(tmp_path: Path) -> None:
     assert "2.0 kN at the least (40 mm in the ice, pulled at the eye: lever-out)" in words
     assert "9.0 kN at the most (90 mm in the ice, tied off at the ice: cone)" in words
     assert "Of 4 placements: cone in 3, lever-out in 1." in words
-    assert "Tied off at the ice it holds 1.5 times (90 mm in the ice) to 3.0 times (40 mm in the ice)" in words
+    assert "The ratio of tied off at the ice to pulled at the eye: from 1.5 (90 mm in the ice) to 3.0 (40 mm" in words
     strong = [{**record, "peak_kN": 2 * record["peak_kN"]} for record in records]
     assert "In 3 hanger or sling, at the strength stated for it, gives way before." in draw_map(
         strong, keys, "invented", tmp_path / "map.png"
