@@ -17,13 +17,17 @@ CAUTION = "Research and teaching only (stand-in). Onset is the first damage, not
 
 
 def made_up_record(settings: Mapping[str, Any]) -> dict[str, Any]:
-    """A record that depends on the settings, with every key of a real one."""
+    """A record that depends on the settings, with every key of a real one but `peak`, which pictures read."""
     onset = 1.0 + 0.01 * settings["placement.angle_deg"] + 0.001 * settings["placement.embedment_mm"]
     return {
         "onset_kN": onset,
         "peak_kN": 10 * onset,
         "peak_mode": "cone",
+        "next_mode": "hanger",
+        "next_kN": 10.0,
+        "margin": 1.0 / onset,
         "first_hinge_kN": None,
+        "head_rotation_deg": 5.0,
         "onset_mode": "tension",
         "onset_where_mm": [-8.5, 0.0, 0.0],
         "onset_place": "at the mouth, behind the tube",

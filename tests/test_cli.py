@@ -307,8 +307,10 @@ def test_solve_with_the_real_solver(tmp_path: Path) -> None:
     result = run("solve", path, "--out", out, "--set", "numerics.level=quick")
     assert result.exit_code == 0, result.output
     record = read_json(out / "outcome.json")
-    assert set(record) == set(made_up_record(record["case"])), "the stand-in has the keys of a real record"
+    assert set(record) == {*made_up_record(record["case"]), "peak"}, "the stand-in has the keys of a real record"
     assert record["case"]["numerics.level"] == "quick" and record["onset_kN"] > 0
     assert record["caution"] in result.stdout and record["onset_place"] in result.stdout
     assert (out / "fields.vtu").stat().st_size > 1000 and (out / "stress.png").read_bytes()[:4] == b"\x89PNG"
+    assert record["peak_kN"] > 20 * record["onset_kN"] and record["peak_mode"] in result.stdout
+    assert all((out / name).stat().st_size > 5000 for name in ("load_displacement.png", "tube.png"))
     assert json.loads(json.dumps(record)) == record
