@@ -20,14 +20,11 @@ from dataclasses import dataclass, replace
 from importlib.resources import files
 from itertools import product
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from .casefile import KEYS, CaseError, Settings, flatten, settings_from
 from .runner import Done, Job
 from .tomlfile import TomlFile, did_you_mean, read_toml, shown
-
-if TYPE_CHECKING:
-    pass
 
 KNOWN = {
     "study": ("title", "question", "picture"),
@@ -143,8 +140,19 @@ def _read_grid(file: TomlFile, level: str | None) -> Study:
     for combination in product(*values.values()):
         settings = settings_from({**given, **dict(zip(keys, combination, strict=True))}, origin)
         jobs.append(Job(", ".join(f"{key} = {shown(settings[key])}" for key in keys), settings))
+    _check_drawable(file, picture, jobs, keys, origin("numerics.model"))
     title, question = (_text(file, "study", name) for name in ("title", "question"))
     return Study(title, question, (Series(keys[0], tuple(jobs)),), grid=keys, picture=picture)
+
+
+def _check_drawable(file: TomlFile, picture: str, jobs: Sequence[Job], keys: Sequence[str], model_at: str) -> None:
+    """A grid's pictures are of peaks; a front is one of tubes."""
+    for job in jobs:
+        if (model := job.settings["numerics.model"]) != "peak":
+            raise CaseError(f"{model_at}numerics.model = {shown(model)}: must be 'peak' where [grid] is given")
+    if picture == "front" and not any(key.startswith("tube.") for key in keys):
+        where = file.where("study", "picture")
+        raise CaseError(f"{where}study.picture = 'front': must go with a key of the tube in [grid]")
 
 
 def _check_tables(file: TomlFile) -> None:

@@ -2,7 +2,7 @@
 
 The keys of a tube are the designer's; the others (the direction of the pull, say) are what each tube must stand: its
 peak is the least over them. A tube is on the front if no other is as light or lighter and holds as much or more, one of
-the two strictly (Pareto).
+the two strictly (Pareto). A tube with a pull that was not solved has no such least and is left out.
 
     m = rho [pi/4 (D^2 - d^2) length + RING_SHARE pi ((D/2 + h)^2 - (D/2)^2) threaded length]                      [kg]
 
@@ -49,7 +49,7 @@ def front(points: Sequence[tuple[float, float]]) -> list[int]:
 
 def draw_front(records: Sequence[Record], keys: Sequence[str], title: str, path: Path) -> str:
     """Peak over mass with the front; returns the words."""
-    tubes = _weakest(records, [key for key in keys if key.startswith("tube.")])
+    tubes, left_out = _weakest(records, [key for key in keys if key.startswith("tube.")])
     points = [(1e3 * tube_mass(record["case"]), record["peak_kN"]) for record in tubes]
     best = sorted(front(points), key=lambda at: points[at])
     names = [
@@ -75,17 +75,20 @@ def draw_front(records: Sequence[Record], keys: Sequence[str], title: str, path:
     words = case_words(records[0]["case"], records[0], but=varying(records))
     small_print(figure, f"All: {words}\n{records[0]['peak']['caution']}")
     save(figure, path)
-    return _words(tubes, points, best, names, records[0]["peak"]["caution"])
+    caution = records[0]["peak"]["caution"]
+    if left_out:
+        caution = f"Left out for a pull that was not solved: {left_out}.\n{caution}"
+    return _words(tubes, points, best, names, caution)
 
 
-def _weakest(records: Sequence[Record], keys: Sequence[str]) -> list[Record]:
-    """Of each tube the record with the least peak."""
-    found: dict[tuple[Any, ...], Record] = {}
+def _weakest(records: Sequence[Record], keys: Sequence[str]) -> tuple[list[Record], int]:
+    """Of each tube with as many pulls as any the record with the least peak; how many tubes have fewer."""
+    pulls: dict[tuple[Any, ...], list[Record]] = {}
     for record in records:
-        tube = tuple(record["case"][key] for key in keys)
-        if tube not in found or record["peak_kN"] < found[tube]["peak_kN"]:
-            found[tube] = record
-    return list(found.values())
+        pulls.setdefault(tuple(record["case"][key] for key in keys), []).append(record)
+    whole = max(map(len, pulls.values()))
+    found = [min(of, key=lambda record: float(record["peak_kN"])) for of in pulls.values() if len(of) == whole]
+    return found, len(pulls) - len(found)
 
 
 def _words(

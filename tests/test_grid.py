@@ -87,6 +87,13 @@ def test_a_grid_is_every_combination(tmp_path: Path) -> None:
             "[vary]: must be",
         ),
         ("100, 90", "100, 130", 10, "placement.embedment_mm = 130: must be"),
+        ('picture = "map"', 'picture = "front"', 5, "study.picture = 'front': must go with a key of the tube"),
+        (
+            "[case.tube]",
+            '[case.numerics]\nmodel = "onset"\n[case.tube]',
+            7,
+            "numerics.model = 'onset': must be 'peak' where [grid] is given",
+        ),
     ],
 )
 def test_a_wrong_grid_is_refused_with_its_line(tmp_path: Path, old: str, new: str, line: int, message: str) -> None:
@@ -169,3 +176,12 @@ def test_a_tube_counts_by_its_weakest_pull(tmp_path: Path) -> None:
     assert words.startswith("2 of 2 tubes are on the front")
     assert "4.0 kN (cone): wall 1 mm" in words and "7.0 kN (cone): wall 2 mm" in words and CAUTION in words
     assert (tmp_path / "front.png").stat().st_size > 5000
+
+
+def test_a_tube_with_an_unsolved_pull_is_left_out(tmp_path: Path) -> None:
+    """The thick tube's weak pull, 7 kN, was not solved: its other one, 9 kN, is no least."""
+    pulls = [(1.0, 0, 4.0), (1.0, 90, 6.0), (2.0, 0, 9.0)]
+    records = [peak_record(peak, tube__wall_mm=wall, pull__direction_deg=direction) for wall, direction, peak in pulls]
+    words = draw_front(records, ("tube.wall_mm", "pull.direction_deg"), "invented", tmp_path / "front.png")
+    assert words.startswith("1 of 1 tubes are on the front") and "9.0 kN" not in words
+    assert "Left out for a pull that was not solved: 1." in words
