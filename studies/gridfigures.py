@@ -3,7 +3,8 @@
 lines    the first key along the axis, a line for each value of the second, a panel for each of a third
 map      the first key along, the second up, a panel for each value of a third: colour tells the mode, numbers the
          peak in kN; a dot: the tube is bent by then; a frame: hanger or sling, at the strength stated for it,
-         gives way before
+         gives way before; a wavy equals sign: another mode would come within CLOSE of the peak, so that the name
+         of the mode is a toss-up
 """
 
 from __future__ import annotations
@@ -26,6 +27,7 @@ Record = dict[str, Any]
 LINES = ("#1b6ca8", "#b2182b", "#555555", "#d95f02", "#7570b3", "#1b9e77")
 PALE = 0.45  # share of a mode's colour in a cell of the map
 STATED = ("hanger", "sling")
+CLOSE = 0.1  # share of the peak
 
 
 def draw_lines(records: Sequence[Record], keys: Sequence[str], title: str, path: Path) -> str:
@@ -92,6 +94,8 @@ def draw_map(records: Sequence[Record], keys: Sequence[str], title: str, path: P
     if any(_before(record) for record in records):
         words = "hanger or sling,\nas stated, gives\nway before"
         handles.append(Patch(fill=False, edgecolor=INK, linestyle="--", label=words))
+    if any(map(_close, records)):
+        handles.append(Line2D([], [], ls="", marker="$≈$", color=INK, label=f"next mode within {CLOSE:.0%}"))
     figure.legend(handles=handles, loc="outside right upper", fontsize=9, frameon=False)
     _finish(figure, records, title, path)
     return _words(records, keys)
@@ -102,7 +106,8 @@ def _cell(axes: Axes, record: Record, x: int, y: int) -> None:
     if _before(record):
         frame: dict[str, Any] = {"fill": False, "edgecolor": INK, "linestyle": "--", "lw": 0.9}
         axes.add_patch(Rectangle((x - 0.44, y - 0.42), 0.88, 0.84, **frame))
-    axes.text(x, y, f"{record['peak_kN']:.1f}", ha="center", va="center", fontsize=9.5, color=INK)
+    mark = "≈ " if _close(record) else ""
+    axes.text(x, y, f"{mark}{record['peak_kN']:.1f}", ha="center", va="center", fontsize=9.5, color=INK)
     if _bent(record):
         axes.plot(x + 0.33, y + 0.27, ".", color=INK, ms=5)
 
@@ -157,6 +162,12 @@ def _before(record: Record) -> bool:
     return stated is not None and stated[1] < record["peak_kN"]
 
 
+def _close(record: Record) -> bool:
+    """Whether another mode of tube or ice would come at less than CLOSE above the peak."""
+    own = [rival["load_kN"] for rival in record["peak"]["rivals"] if rival["mode"] not in STATED]
+    return any(load < (1 + CLOSE) * record["peak_kN"] for load in own)
+
+
 def _words(records: Sequence[Record], keys: Sequence[str]) -> str:
     """Least and most, how often each mode, and the factor between the values of the second key."""
     ordered = sorted(records, key=lambda record: float(record["peak_kN"]))
@@ -174,6 +185,9 @@ def _words(records: Sequence[Record], keys: Sequence[str]) -> str:
     before = sum(map(_before, records))
     if before:
         words += f" In {before} hanger or sling, at the strength stated for it, gives way before."
+    close = sum(map(_close, records))
+    if close:
+        words += f" In {close} the next mode of tube or ice lies within {CLOSE:.0%}: which of the two comes is open."
     second = _values(records, keys[1])
     if len(second) == 2:
         others = [key for key in keys if key != keys[1]]

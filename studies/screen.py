@@ -37,9 +37,10 @@ def console(stderr: bool = False) -> Console:
 
 
 def _grid(*columns: str, title: str | None = None) -> Any:
+    from rich.markup import escape
     from rich.table import Table
 
-    table = Table(title=title, title_justify="left")
+    table = Table(title=None if title is None else escape(title), title_justify="left")
     for column in columns:
         table.add_column(column, overflow="fold")
     return table

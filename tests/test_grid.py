@@ -115,7 +115,8 @@ def test_a_grid_is_solved_tabled_and_told(tmp_path: Path, monkeypatch: pytest.Mo
         return {**made_up_record(settings), "peak": {"rivals": [], "caution": CAUTION}}
 
     install(lambda name, module: monkeypatch.setitem(sys.modules, name, module), solve)
-    study, out = read_study(written(tmp_path, GRID)), tmp_path / "out"
+    text = GRID.replace("an invented grid", "an invented grid [kN]")
+    study, out = read_study(written(tmp_path, text)), tmp_path / "out"
     with (tmp_path / "said").open("w") as said:
         done = run_study(study, out, Console(file=said))
     with (out / "table.csv").open(newline="") as handle:
@@ -130,7 +131,8 @@ def test_a_grid_is_solved_tabled_and_told(tmp_path: Path, monkeypatch: pytest.Mo
     assert "Of 6 placements: cone in 6." in words and CAUTION in words
     screen = Console(record=True, file=(tmp_path / "printed").open("w"), width=220)
     print_study(screen, study, done)
-    assert "placement.embedment_mm" in screen.export_text()
+    shown = screen.export_text()
+    assert "placement.embedment_mm" in shown and "an invented grid [kN]" in shown
 
 
 def test_words_name_ends_modes_and_the_factor_of_a_pair(tmp_path: Path) -> None:
@@ -151,6 +153,19 @@ def test_words_name_ends_modes_and_the_factor_of_a_pair(tmp_path: Path) -> None:
         strong, keys, "invented", tmp_path / "map.png"
     )
     assert all((tmp_path / name).stat().st_size > 5000 for name in ("lines.png", "map.png"))
+
+
+@pytest.mark.parametrize(("rival", "close"), [(("tube bends", 4.3), 1), (("tube bends", 4.5), 0), (("hanger", 4.3), 0)])
+def test_a_mode_with_another_close_above_it_is_told(tmp_path: Path, rival: tuple[str, float], close: int) -> None:
+    """Within a tenth of 4 kN lies 4.3, not 4.5; a hanger is no mode of tube or ice."""
+    records = [
+        {**record, "peak": {**record["peak"], "rivals": [{"mode": rival[0], "load_kN": rival[1]}]}}
+        for record in [peak_record(4.0, placement__embedment_mm=50)]
+    ]
+    records.append(peak_record(1.0, placement__embedment_mm=60))
+    words = draw_map(records, ("placement.embedment_mm", "tube.wall_mm"), "invented", tmp_path / "map.png")
+    assert (f"In {close} the next mode of tube or ice lies within 10%" in words) == bool(close)
+    assert ("which of the two" in words) == bool(close)
 
 
 def test_the_front_is_what_no_other_beats() -> None:
