@@ -91,7 +91,7 @@ def draw_map(records: Sequence[Record], keys: Sequence[str], title: str, path: P
     handles: list[Any] = [Patch(color=_pale(mode), label=mode) for mode in _modes(records)]
     if any(_bent(record) for record in records):
         handles.append(Line2D([], [], ls="", marker=".", color=INK, label="tube bent by then"))
-    if any(_before(record) for record in records):
+    if any(stated_before(record) for record in records):
         words = "hanger or sling,\nas stated, gives\nway before"
         handles.append(Patch(fill=False, edgecolor=INK, linestyle="--", label=words))
     if any(map(_close, records)):
@@ -103,7 +103,7 @@ def draw_map(records: Sequence[Record], keys: Sequence[str], title: str, path: P
 
 def _cell(axes: Axes, record: Record, x: int, y: int) -> None:
     axes.add_patch(Rectangle((x - 0.49, y - 0.49), 0.98, 0.98, color=_pale(record["peak_mode"]), lw=0))
-    if _before(record):
+    if stated_before(record):
         frame: dict[str, Any] = {"fill": False, "edgecolor": INK, "linestyle": "--", "lw": 0.9}
         axes.add_patch(Rectangle((x - 0.44, y - 0.42), 0.88, 0.84, **frame))
     mark = "≈ " if _close(record) else ""
@@ -156,7 +156,7 @@ def _stated(record: Record) -> tuple[str, float] | None:
     return next(((rival["mode"], rival["load_kN"]) for rival in rivals if rival["mode"] in STATED), None)
 
 
-def _before(record: Record) -> bool:
+def stated_before(record: Record) -> bool:
     """Whether hanger or sling, at the strength that is stated, gives way before the peak."""
     stated = _stated(record)
     return stated is not None and stated[1] < record["peak_kN"]
@@ -182,7 +182,7 @@ def _words(records: Sequence[Record], keys: Sequence[str]) -> str:
     )
     counts = {mode: sum(record["peak_mode"] == mode for record in records) for mode in _modes(records)}
     words += f" Of {len(records)} placements: {', '.join(f'{mode} in {n}' for mode, n in counts.items())}."
-    before = sum(map(_before, records))
+    before = sum(map(stated_before, records))
     if before:
         words += f" In {before} hanger or sling, at the strength stated for it, gives way before."
     close = sum(map(_close, records))

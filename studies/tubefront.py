@@ -2,7 +2,9 @@
 
 The keys of a tube are the designer's; the others (the direction of the pull, say) are what each tube must stand: its
 peak is the least over them. A tube is on the front if no other is as light or lighter and holds as much or more, one of
-the two strictly (Pareto). A tube with a pull that was not solved has no such least and is left out.
+the two strictly (Pareto). Peaks are steady to a hundredth only (`fem.peak.STEADY`), so of the front those tubes are
+named that hold WORTH more than the lighter ones named. A tube with a pull that was not solved has no such least and is
+left out.
 
     m = rho [pi/4 (D^2 - d^2) length + RING_SHARE pi ((D/2 + h)^2 - (D/2)^2) threaded length]                      [kg]
 
@@ -23,10 +25,12 @@ from ..geometry.conesection import RING_SHARE
 from ..materials import metal_named
 from .casewords import case_words, short_words, varying
 from .drawing import INK, save, small_print, tidy, wrapped
+from .gridfigures import stated_before
 from .peakfigures import MODE_COLOURS, PEAK_MARKERS
 
 Record = dict[str, Any]
 FRONT = "#b2182b"
+WORTH = 0.01  # share of a peak; less is no gain
 
 
 def tube_mass(case: Mapping[str, Any]) -> float:
@@ -47,11 +51,20 @@ def front(points: Sequence[tuple[float, float]]) -> list[int]:
     ]
 
 
+def worthwhile(points: Sequence[tuple[float, float]]) -> list[int]:
+    """Of the front, by mass, those whose peak is WORTH more than that of the one before."""
+    named: list[int] = []
+    for at in sorted(front(points), key=lambda at: points[at]):
+        if not named or points[at][1] > (1 + WORTH) * points[named[-1]][1]:
+            named.append(at)
+    return named
+
+
 def draw_front(records: Sequence[Record], keys: Sequence[str], title: str, path: Path) -> str:
     """Peak over mass with the front; returns the words."""
     tubes, left_out = _weakest(records, [key for key in keys if key.startswith("tube.")])
     points = [(1e3 * tube_mass(record["case"]), record["peak_kN"]) for record in tubes]
-    best = sorted(front(points), key=lambda at: points[at])
+    best = worthwhile(points)
     names = [
         ", ".join(short_words(key, tubes[at]["case"][key]) for key in keys if key.startswith("tube.")) for at in best
     ]
@@ -98,9 +111,14 @@ def _words(
     names: Sequence[str],
     caution: str,
 ) -> str:
-    lines = [f"{len(best)} of {len(tubes)} tubes are on the front: no other is as light and holds as much."]
+    lines = [
+        f"{len(best)} of {len(tubes)} tubes are on the front: no other is as light and holds as much. Tubes that hold "
+        f"less than {WORTH:.0%} more than a lighter one are not named."
+    ]
     for at, name in zip(best, names, strict=True):
         mass, peak = points[at]
         lines.append(f"- {mass:.0f} g, {peak:.1f} kN ({tubes[at]['peak_mode']}): {name}")
     lines.append("The peak is the least over the pulls tried; the mass is that of tube and thread, without hanger.")
+    if before := sum(map(stated_before, tubes)):
+        lines.append(f"In {before} of {len(tubes)} hanger or sling, at the strength stated for it, gives way before.")
     return "\n".join([*lines, caution])

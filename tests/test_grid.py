@@ -17,7 +17,7 @@ from icecone.studies.cli import print_study
 from icecone.studies.gridfigures import draw_lines, draw_map
 from icecone.studies.studyrun import run_study
 from icecone.studies.sweep import read_study
-from icecone.studies.tubefront import draw_front, front, tube_mass
+from icecone.studies.tubefront import draw_front, front, tube_mass, worthwhile
 
 GRID = """
 [study]
@@ -173,6 +173,13 @@ def test_the_front_is_what_no_other_beats() -> None:
     points = [(2.0, 5.0), (3.0, 5.0), (4.0, 6.0), (1.0, 1.0), (4.0, 5.5), (2.0, 5.0)]
     assert front(points) == [0, 2, 3, 5]
     assert front([]) == []
+
+
+def test_a_gain_below_a_hundredth_names_no_tube() -> None:
+    """By hand: 5.04 is 0.8 % over 5; 5.08 is 1.6 % over 5 (the last one named), not 0.8 % over 5.04; equals are one."""
+    points = [(3.0, 5.08), (1.0, 5.0), (2.0, 5.04), (1.0, 5.0), (4.0, 4.0)]
+    assert front(points) == [0, 1, 2, 3]
+    assert worthwhile(points) == [1, 0] and worthwhile([]) == []
 
 
 def test_the_mass_is_that_of_tube_and_ridge() -> None:
