@@ -14,7 +14,6 @@ from pathlib import Path
 from typing import Any
 
 from matplotlib.axes import Axes
-from matplotlib.colors import to_rgb
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.patches import Patch, Rectangle
@@ -25,7 +24,14 @@ from .peakfigures import MODE_COLOURS, PEAK_MARKERS
 
 Record = dict[str, Any]
 LINES = ("#1b6ca8", "#b2182b", "#555555", "#d95f02", "#7570b3", "#1b9e77")
-PALE = 0.45  # share of a mode's colour in a cell of the map
+CELLS = {  # pale enough to write on; told apart by eyes without the red or the green cones too (a test holds it)
+    "cone": "#ee8866",
+    "tube bends": "#aaaa00",
+    "lever-out": "#77aadd",
+    "threads stripped": "#eedd88",
+    "rope": "#44bb99",
+    "not reached": "#f2f2f2",
+}
 STATED = ("hanger", "sling")
 CLOSE = 0.1  # share of the peak
 
@@ -88,7 +94,7 @@ def draw_map(records: Sequence[Record], keys: Sequence[str], title: str, path: P
         axes.set_title(name, fontsize=10)
         axes.set_xlabel(AXIS_WORDS.get(keys[0], keys[0]).replace("   (", "\n("))
     grid[0].set_ylabel(AXIS_WORDS.get(keys[1], keys[1]))
-    handles: list[Any] = [Patch(color=_pale(mode), label=mode) for mode in _modes(records)]
+    handles: list[Any] = [Patch(color=CELLS.get(mode, INK), label=mode) for mode in _modes(records)]
     if any(_bent(record) for record in records):
         handles.append(Line2D([], [], ls="", marker=".", color=INK, label="tube bent by then"))
     if any(stated_before(record) for record in records):
@@ -102,7 +108,7 @@ def draw_map(records: Sequence[Record], keys: Sequence[str], title: str, path: P
 
 
 def _cell(axes: Axes, record: Record, x: int, y: int) -> None:
-    axes.add_patch(Rectangle((x - 0.49, y - 0.49), 0.98, 0.98, color=_pale(record["peak_mode"]), lw=0))
+    axes.add_patch(Rectangle((x - 0.49, y - 0.49), 0.98, 0.98, color=CELLS.get(record["peak_mode"], INK), lw=0))
     if stated_before(record):
         frame: dict[str, Any] = {"fill": False, "edgecolor": INK, "linestyle": "--", "lw": 0.9}
         axes.add_patch(Rectangle((x - 0.44, y - 0.42), 0.88, 0.84, **frame))
@@ -139,11 +145,6 @@ def _modes(records: Sequence[Record]) -> list[str]:
 
 def _tick(value: float | str) -> str:
     return value if isinstance(value, str) else f"{value:g}".replace("-", "−")
-
-
-def _pale(mode: str) -> tuple[float, float, float]:
-    red, green, blue = (1 - PALE * (1 - part) for part in to_rgb(MODE_COLOURS.get(mode, INK)))
-    return red, green, blue
 
 
 def _bent(record: Record) -> bool:

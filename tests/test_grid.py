@@ -4,17 +4,22 @@ from __future__ import annotations
 
 import csv
 import sys
+from itertools import combinations
 from math import pi
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
+from matplotlib.colors import to_rgb
+from numpy.typing import ArrayLike
 from rich.console import Console
 from studystub import CAUTION, install, made_up_record
 
 from icecone.studies.casefile import CaseError, settings_from
 from icecone.studies.cli import print_study
-from icecone.studies.gridfigures import draw_lines, draw_map
+from icecone.studies.gridfigures import CELLS, draw_lines, draw_map
+from icecone.studies.peakfigures import MODE_COLOURS
 from icecone.studies.studyrun import run_study
 from icecone.studies.sweep import read_study
 from icecone.studies.tubefront import draw_front, front, tube_mass, worthwhile
@@ -166,6 +171,31 @@ def test_a_mode_with_another_close_above_it_is_told(tmp_path: Path, rival: tuple
     words = draw_map(records, ("placement.embedment_mm", "tube.wall_mm"), "invented", tmp_path / "map.png")
     assert (f"In {close} the next mode of tube or ice lies within 10%" in words) == bool(close)
     assert ("which of the two" in words) == bool(close)
+
+
+EYES = {  # linear RGB as eyes without red or green cones see it (Machado et al. 2009, severity 1; from memory)
+    "all cones": np.eye(3),
+    "no red": [[0.152286, 1.052583, -0.204868], [0.114503, 0.786281, 0.099216], [-0.003882, -0.048116, 1.051998]],
+    "no green": [[0.367322, 0.860646, -0.227968], [0.280085, 0.672501, 0.047413], [-0.011820, 0.042940, 0.968881]],
+}
+
+
+@pytest.mark.parametrize("eyes", EYES)
+def test_modes_in_the_map_differ_for_all_eyes(eyes: str) -> None:
+    """A difference of 15 in CIELAB (2.3 is just seen) between any two colours of the map."""
+
+    def lab(colour: str) -> ArrayLike:
+        rgb = np.array(to_rgb(colour))
+        linear = np.where(rgb <= 0.04045, rgb / 12.92, ((rgb + 0.055) / 1.055) ** 2.4)
+        to_xyz = np.array([[0.4124, 0.3576, 0.1805], [0.2126, 0.7152, 0.0722], [0.0193, 0.1192, 0.9505]])
+        xyz = to_xyz @ np.clip(np.array(EYES[eyes]) @ linear, 0, 1) / to_xyz.sum(axis=1)
+        x, y, z = np.where(xyz > (6 / 29) ** 3, np.cbrt(xyz), xyz / (3 * (6 / 29) ** 2) + 4 / 29)
+        return np.array([116 * y - 16, 500 * (x - y), 200 * (y - z)])
+
+    assert set(CELLS) == set(MODE_COLOURS)
+    for one, other in combinations(CELLS, 2):
+        apart = np.linalg.norm(np.subtract(lab(CELLS[one]), lab(CELLS[other])))
+        assert apart > 15, f"{one} and {other}: {apart:.1f}"
 
 
 def test_the_front_is_what_no_other_beats() -> None:
