@@ -9,7 +9,8 @@ left out.
     m = rho [pi/4 (D^2 - d^2) length + RING_SHARE pi ((D/2 + h)^2 - (D/2)^2) threaded length]                      [kg]
 
 Steel of the tube with a ridge of thread as thick as the cone's model takes it. Left out: hanger, cutting teeth, and
-whatever a made tube has besides.
+whatever a made tube has besides. The peaks know no ovalling and no buckling of the wall (`fem.fibres`), to which a wide
+thin tube may owe its place on the front.
 """
 
 from __future__ import annotations
