@@ -5,7 +5,8 @@ The tube is pulled on the ice's laws (`tubepull`, `peaklaws`). Two things lie ou
     push    the cone's load falls with the push H of the tube on the wall in front, N = N_0 n(H / N_0): the pull is
             repeated with H of its own cone (or of its peak, where no cone came) until N is steady (1 %)
     rivals  what the pull would come to if the mode that ended it could not (no cone; threads, wall or metal stronger
-            without bound); and hanger or sling by the strength that is stated for it
+            without bound), then if that which ends it then could not either, and so on: a ladder of the modes; and
+            hanger or sling by the strength that is stated for it
 
 The peak is that of tube and ice. margin = load of the weakest rival / peak: below 1 where hanger or sling, holding no
 more than they must, give way before.
@@ -28,6 +29,7 @@ from .tubepull import TubePull, solve_pull
 
 Array = NDArray[np.float64]
 REPEATS, WHOLE_STEPS, STEADY = 12, 3, 0.01
+UNENDED = "not reached"
 STRONG = 1e3  # times as strong as it is: a rival that is barred
 
 
@@ -67,16 +69,28 @@ def solve_peak(case: Case, laws: PeakLaws) -> Peak:
         pull = _pull(case, ice, case.metal)
     else:
         raise SolveError(f"the cone's load and the push on the wall did not settle in {REPEATS} pulls")
-    rivals = []
-    stronger = _barred(pull.mode, ice, case.metal)
-    if stronger is not None:
-        other = _pull(case, *stronger)
-        rivals.append((other.mode, other.peak))
+    rivals = _ladder(case, pull.mode, ice)
     stated = ("hanger", case.tube.hanger_strength)
     if case.placement.attachment == "tied_off":
         stated = ("sling", case.placement.sling_strength)
     rivals += [stated] if stated[1] < inf else []
     return Peak(pull, tuple(sorted(rivals, key=lambda rival: rival[1])), ice.cone_load, push, ice)
+
+
+def _ladder(case: Case, mode: str, laws: IceLaws) -> list[tuple[str, float]]:
+    """The other modes with their loads [N], each with all before it barred."""
+    found: dict[str, float] = {}
+    barred = _barred(mode, laws, case.metal)
+    while barred is not None:
+        try:
+            other = _pull(case, *barred)
+        except SolveError:  # of a tube and ice that do not exist: what is known of them stands
+            break
+        if other.mode in (mode, *found, UNENDED):
+            break
+        found[other.mode] = other.peak
+        barred = _barred(other.mode, *barred)
+    return list(found.items())
 
 
 def _pull(case: Case, laws: IceLaws, metal: Metal) -> TubePull:

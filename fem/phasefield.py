@@ -57,6 +57,31 @@ class State:
     rounds: int
 
 
+def minimise_bounded(H: sp.csr_matrix, b: Array, before: Array, guess: Array) -> Array:
+    """argmin a.Ha/2 - b.a over before <= a <= 1 by a primal-dual active set, from a guess."""
+    a, scale = guess.copy(), H.diagonal()
+    used = scale > 0
+    scale = np.where(used, scale, 1.0)
+    low = used & (a <= before)
+    high = used & (a >= 1) & ~low
+    for _ in range(BOUNDS):
+        free = used & ~low & ~high
+        a = np.where(low, before, np.where(high, 1.0, a))
+        if free.any():
+            rest = np.where(free, 0.0, a)
+            a[free] = make_solver(H[free][:, free].tocsr(), method=cheapest(int(free.sum()))).solve(
+                (b - H @ rest)[free]
+            )
+        push = np.where(free, 0.0, b - H @ a)  # positive where damage would grow
+        below, above = (before - a) - push / scale, (a - 1) + push / scale
+        new_low = used & (below > np.where(low, -ROUND_OFF, ROUND_OFF))
+        new_high = used & (above > np.where(high, -ROUND_OFF, ROUND_OFF)) & ~new_low
+        if np.array_equal(new_low, low) and np.array_equal(new_high, high):
+            return a
+        low, high = new_low, new_high
+    raise SolveError(f"phase field: bounds of damage not settled in {BOUNDS} steps")
+
+
 class _Damage:
     """Matrices of the damage problem over the brittle cells; dissipation [J]."""
 
@@ -85,30 +110,6 @@ class _Damage:
         """int 2 psi_1 N (n,) at F = 1: both diagonal and right-hand side, g being interpolated between nodes."""
         return self.vector(2 * (1 - RESIDUAL) * self.weight * psi)
 
-    def minimise(self, H: sp.csr_matrix, b: Array, before: Array, guess: Array) -> Array:
-        """argmin a.Ha/2 - b.a over before <= a <= 1 by a primal-dual active set, from a guess."""
-        a, scale = guess.copy(), H.diagonal()
-        used = scale > 0
-        scale = np.where(used, scale, 1.0)
-        low = used & (a <= before)
-        high = used & (a >= 1) & ~low
-        for _ in range(BOUNDS):
-            free = used & ~low & ~high
-            a = np.where(low, before, np.where(high, 1.0, a))
-            if free.any():
-                rest = np.where(free, 0.0, a)
-                a[free] = make_solver(H[free][:, free].tocsr(), method=cheapest(int(free.sum()))).solve(
-                    (b - H @ rest)[free]
-                )
-            push = np.where(free, 0.0, b - H @ a)  # positive where damage would grow
-            below, above = (before - a) - push / scale, (a - 1) + push / scale
-            new_low = used & (below > np.where(low, -ROUND_OFF, ROUND_OFF))
-            new_high = used & (above > np.where(high, -ROUND_OFF, ROUND_OFF)) & ~new_low
-            if np.array_equal(new_low, low) and np.array_equal(new_high, high):
-                return a
-            low, high = new_low, new_high
-        raise SolveError(f"phase field: bounds of damage not settled in {BOUNDS} steps")
-
 
 def follow(model: Model, amount: float, damage: Array | None = None) -> Iterator[State]:
     """States of the path, each dissipating `amount` [J] more than the last, without end.
@@ -119,7 +120,7 @@ def follow(model: Model, amount: float, damage: Array | None = None) -> Iterator
     stiffness, breaking = Stiffness(model), _Damage(model)
     before = np.zeros(model.mesh.p.shape[1])
     if damage is not None:
-        before = breaking.minimise(breaking.gradient, -breaking.onset, damage, damage)
+        before = minimise_bounded(breaking.gradient, -breaking.onset, damage, damage)
     closed = np.ones(model.gaps.shape[1], bool)
     u, closed = balance(stiffness, before, np.zeros(model.load.size), closed)
     load, a = 0.0, before
@@ -149,7 +150,7 @@ def _load_for(
 
     def solve(F: float, guess: Array) -> tuple[Array, float]:
         H = (breaking.gradient + sp.diags_array(F**2 * drive)).tocsr()
-        a = breaking.minimise(H, F**2 * drive - breaking.onset, before, guess)
+        a = minimise_bounded(H, F**2 * drive - breaking.onset, before, guess)
         return a, breaking.dissipated(a) - goal
 
     F = load if load > 0 else float(np.sqrt(3 * breaking.model.toughness / (8 * breaking.model.ell) / (2 * psi.max())))
