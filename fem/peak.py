@@ -5,8 +5,8 @@ The tube is pulled on the ice's laws (`tubepull`, `peaklaws`). Two things lie ou
     push    the cone's load falls with the push H of the tube on the wall in front, N = N_0 n(H / N_0): the pull is
             repeated with H of its own cone (or of its peak, where no cone came) until N is steady (1 %)
     rivals  what the pull would come to if the mode that ended it could not (no cone; threads, wall or metal stronger
-            without bound), then if that which ends it then could not either, and so on: a ladder of the modes; and
-            hanger or sling by the strength that is stated for it
+            without bound), then if that which ends it then could not either, and so on up to ENOUGH times the peak: a
+            ladder of the modes; and hanger or sling by the strength that is stated for it
 
 The peak is that of tube and ice. margin = load of the weakest rival / peak: below 1 where hanger or sling, holding no
 more than they must, give way before.
@@ -30,6 +30,7 @@ from .tubepull import TubePull, solve_pull
 Array = NDArray[np.float64]
 REPEATS, WHOLE_STEPS, STEADY = 12, 3, 0.01
 UNENDED = "not reached"
+ENOUGH = 2.0  # times the peak: a mode that needs more is no rival
 STRONG = 1e3  # times as strong as it is: a rival that is barred
 
 
@@ -69,7 +70,7 @@ def solve_peak(case: Case, laws: PeakLaws) -> Peak:
         pull = _pull(case, ice, case.metal)
     else:
         raise SolveError(f"the cone's load and the push on the wall did not settle in {REPEATS} pulls")
-    rivals = _ladder(case, pull.mode, ice)
+    rivals = _ladder(case, pull, ice)
     stated = ("hanger", case.tube.hanger_strength)
     if case.placement.attachment == "tied_off":
         stated = ("sling", case.placement.sling_strength)
@@ -77,18 +78,18 @@ def solve_peak(case: Case, laws: PeakLaws) -> Peak:
     return Peak(pull, tuple(sorted(rivals, key=lambda rival: rival[1])), ice.cone_load, push, ice)
 
 
-def _ladder(case: Case, mode: str, laws: IceLaws) -> list[tuple[str, float]]:
+def _ladder(case: Case, pull: TubePull, laws: IceLaws) -> list[tuple[str, float]]:
     """The other modes with their loads [N], each with all before it barred."""
     found: dict[str, float] = {}
-    barred = _barred(mode, laws, case.metal)
-    while barred is not None:
+    barred, load = _barred(pull.mode, laws, case.metal), pull.peak
+    while barred is not None and load <= ENOUGH * pull.peak:
         try:
             other = _pull(case, *barred)
         except SolveError:  # of a tube and ice that do not exist: what is known of them stands
             break
-        if other.mode in (mode, *found, UNENDED):
+        if other.mode in (pull.mode, *found, UNENDED):
             break
-        found[other.mode] = other.peak
+        found[other.mode] = load = other.peak
         barred = _barred(other.mode, *barred)
     return list(found.items())
 

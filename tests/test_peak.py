@@ -53,6 +53,16 @@ def test_a_straight_pull_is_the_least_of_cone_and_threads_and_names_the_other() 
     assert stripped.rivals[1][0] == "cone" or stripped.rivals[0][0] == "cone"
 
 
+def test_rivals_are_a_ladder_of_modes_until_one_needs_twice_the_peak() -> None:
+    """Weak threads, then the cone, the bent tube, and a wall that gives way; straight out twice the peak ends it."""
+    found = solve_peak(case(), laws(threads=100e3))
+    assert found.pull.mode == "threads stripped"
+    modes, loads = zip(*(rival for rival in found.rivals if rival[0] != "hanger"), strict=True)
+    assert modes == ("cone", "tube bends", "lever-out") and all(load > found.pull.peak for load in loads)
+    assert loads[1] <= 2 * found.pull.peak < loads[2]
+    assert [mode for mode, _ in solve_peak(case(90.0), laws()).rivals] == ["hanger", "threads stripped"]
+
+
 def test_a_sling_stands_for_the_hanger_where_the_tube_is_tied_off() -> None:
     held = solve_peak(case(90.0, "tied_off", 9e3), laws())
     assert held.rivals[0] == ("sling", 9e3)
