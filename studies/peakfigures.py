@@ -70,9 +70,9 @@ def headline(record: Record) -> str:
 
 
 def deformed_tube(record: Record, path: Path) -> None:
-    """The tube in the plane of the pull at the first limit of the wall, the first hinge and the peak."""
+    """The tube in the plane of the pull: the wall at its first limit, as ice goes, at the first hinge and the peak."""
     events = {event["name"]: event for event in record["peak"]["events"]}
-    names = [name for name in ("bearing at its limit", "hinge", "peak") if name in events]
+    names = [name for name in ("bearing at its limit", "ice in front gone", "hinge", "peak") if name in events]
     figure = Figure(figsize=(4.4 * len(names) + 0.8, 5.4), layout="compressed")
     panels = figure.subplots(1, len(names), squeeze=False, sharex=True, sharey=True).ravel()
     most = max(np.abs(events[name]["bearing_N_per_mm"]).max() for name in names) or 1.0

@@ -91,6 +91,13 @@ def print_outcome(screen: Console, record: Mapping[str, Any]) -> None:
     screen.print(table)
 
 
+def _rival_words(rival: Mapping[str, Any], peak_kN: float) -> str:
+    """A rival's name: by its stated strength, or what would come next."""
+    if rival["mode"] not in ("hanger", "sling"):
+        return f"if that could not: {rival['mode']} (kN)"
+    return f"{rival['mode']} as stated (kN){', gives way before' if rival['load_kN'] < peak_kN else ''}"
+
+
 def _peak_rows(record: Mapping[str, Any]) -> list[tuple[str, Any]]:
     peak, hinge = record["peak"], record["first_hinge_kN"]
     rows = [
@@ -98,7 +105,7 @@ def _peak_rows(record: Mapping[str, Any]) -> list[tuple[str, Any]]:
         ("what gives way", record["peak_mode"]),
         ("first hinge of the tube (kN)", "none" if hinge is None else hinge),
         ("turn of the head up to the peak (deg)", record["head_rotation_deg"]),
-        *((f"if that could not: {rival['mode']} (kN)", rival["load_kN"]) for rival in peak["rivals"]),
+        *((_rival_words(rival, record["peak_kN"]), rival["load_kN"]) for rival in peak["rivals"]),
         *((f"by hand: {name} (kN)", load) for name, load in peak["hand_kN"].items()),
     ]
     return [*rows, ("warning", peak["hand_warning"])] if peak["hand_warning"] else rows

@@ -21,6 +21,7 @@ from icecone.studies import peakrecord
 from icecone.studies.casefile import settings_from
 from icecone.studies.peakfigures import deformed_tube, headline, load_displacement, peaks_by_key, tubes_strip
 from icecone.studies.peakrecord import hand_loads, peak_record
+from icecone.studies.screen import _rival_words
 from icecone.studies.whypeak import explain_peaks
 
 TUBE = Tube(0.140, 0.017, 0.0015, 0.065, 0.0025, 0.005, 0.010, 10e3)
@@ -61,6 +62,13 @@ def test_rivals_are_a_ladder_of_modes_until_one_needs_twice_the_peak() -> None:
     assert modes == ("cone", "tube bends", "lever-out") and all(load > found.pull.peak for load in loads)
     assert loads[1] <= 2 * found.pull.peak < loads[2]
     assert [mode for mode, _ in solve_peak(case(90.0), laws()).rivals] == ["hanger", "threads stripped"]
+
+
+def test_a_stated_strength_below_the_peak_is_said_to_give_way_before() -> None:
+    hanger, next_mode = {"mode": "hanger", "load_kN": 10.0}, {"mode": "tube bends", "load_kN": 17.0}
+    assert _rival_words(hanger, 13.5) == "hanger as stated (kN), gives way before"
+    assert _rival_words(hanger, 4.3) == "hanger as stated (kN)"
+    assert _rival_words(next_mode, 13.5) == "if that could not: tube bends (kN)"
 
 
 def test_a_sling_stands_for_the_hanger_where_the_tube_is_tied_off() -> None:
