@@ -26,9 +26,9 @@ What it gives (140 mm tube, sound glacier ice, 26,000 unknowns, 2 to 9 minutes a
 
 Only the first peak of the straight pull at 130 mm is supported. The first break at 65 mm does not hang on ell (3.5 kN
 with elements and ell halved) and is probably no cone's peak: `phasefieldpull` breaks at 3.3 too, then goes on to 5.1.
-Past a peak the loads are too high: damaged ice that has not broken goes on to bear. In shear it is no judge of the law that lets chips go:
-under the no-tension split pressure along one axis breaks nothing (a reading; other splits were not tried in shear).
-Half of the steps end before damage has settled: loads may hang on the step.
+Past a peak the loads are too high: damaged ice that has not broken goes on to bear. In shear it is no judge of the law
+that lets chips go: under the no-tension split pressure along one axis breaks nothing (a reading; other splits were not
+tried in shear). Half of the steps end before damage has settled: loads may hang on the step.
 """
 
 from __future__ import annotations
