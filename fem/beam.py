@@ -143,6 +143,15 @@ def _add_geometric(K: Array, N: Array, V: Array, a: Array, n: Array, stretch: Ar
         K[:, turn, :] += column
 
 
+def dense(band: Array, n: int) -> Array:
+    """(n, n) matrix of a flat band."""
+    rows = band.reshape(-1, n)
+    return sum(
+        (np.diag(rows[HALF_BAND + d, max(-d, 0) : n - max(d, 0)], -d) for d in range(-HALF_BAND, HALF_BAND + 1)),
+        np.zeros((n, n)),
+    )
+
+
 def solve_band(band: Array, right: Array) -> Array:
     """Solve the banded system with flat `band` (11 x n,) for right sides (n, k).
 

@@ -40,7 +40,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..geometry import Resolution, standing_out
-from .beam import HALF_BAND, Beam, BeamForces, directions, make_beam, resist
+from .beam import Beam, BeamForces, dense, directions, make_beam, resist
 from .bearinglaw import crushing_limit, toe
 from .case import Case
 from .fibres import Section, hollow_section
@@ -157,7 +157,7 @@ def _step(
         if off < TOLERANCE * size + 1e-4 and abs(short) < 1e-11:
             return q, f, load, found, motion
         J = np.zeros((3 * m + k + 1, 3 * m + k + 1))
-        J[: 3 * m, : 3 * m] = _dense(found.band, 3 * m)
+        J[: 3 * m, : 3 * m] = dense(found.band, 3 * m)
         at = 3 * node
         for c in range(2):
             np.add.at(J, (at + c, at + 2), sign * f * turn_end[:, c])
@@ -187,14 +187,6 @@ def _control(tube: _Tube, q: Array) -> Array:
     np.add.at(row[:, :2], tube.node[threads], THREADS_COUNT * a / max(threads.sum(), 1))
     row[0, :2] += tube.pull
     return row
-
-
-def _dense(band: Array, n: int) -> Array:
-    whole, rows = np.zeros((n, n)), band.reshape(-1, n)
-    for offset in range(-HALF_BAND, HALF_BAND + 1):  # band[HALF_BAND + i - j, j] = K[i, j]
-        j = np.arange(max(0, -offset), min(n, n - offset))
-        whole[j + offset, j] = rows[HALF_BAND + offset, j]
-    return whole
 
 
 def progressive_pull(

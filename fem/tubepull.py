@@ -9,6 +9,9 @@ the tube snaps U may go back: the load at a given U is then not unique, and the 
 add to it: `largest` counts it. The pull ends at `largest_displacement`, out of the ice, at END of the largest load, or
 where the tube slides out and does not come to rest though the load point is held.
 
+A sling that ties the tube off is held at the node at the mouth: it does not slide along a tube that turns, so peaks
+tied off are an upper estimate.
+
 Energies, each from its own law and kept for every state: work of the load, elastic energy of tube and ice, work on
 plastic strain, on crushing (with the toe), on threads, on the cone, against viscosity. What is missing is the
 integration's error; the springs' kinks keep it from second order: with a step of 2, 1, 0.5, 0.25 mm a shear pull of

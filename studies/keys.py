@@ -139,7 +139,7 @@ KEYS: dict[str, Key] = {
             "placement.attachment",
             "eye",
             "",
-            "where the pull enters: the hanger eye, or a sling tied round the tube at the ice",
+            "where the pull enters: the hanger eye, or a sling tied round the tube at the ice that does not slide",
             choices=("eye", "tied_off"),
         ),
         _number(

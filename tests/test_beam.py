@@ -9,13 +9,13 @@ from math import inf, radians
 import numpy as np
 import pytest
 
-from icecone.fem.beam import directions, make_beam, node_places, resist, solve_band, strains
+from icecone.fem.beam import dense, directions, make_beam, node_places, resist, solve_band, strains
 from icecone.fem.fibres import hollow_section
 from icecone.fem.iceforces import push, spent, stored
 from icecone.fem.icelaws import IceLaws
 from icecone.fem.icesprings import Springs, SpringState, at_rest, gather, integral
 from icecone.materials import metal_named
-from icecone.validation.checks.tubebeam import dense, elastica_load
+from icecone.validation.checks.tubebeam import elastica_load
 
 SECTION = hollow_section(0.0085, 0.0070, metal_named("chromoly_steel"))
 BEAM = make_beam(np.linspace(-0.02, 0.06, 9), radians(10))

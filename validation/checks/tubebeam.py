@@ -26,7 +26,7 @@ from scipy.linalg import expm
 from scipy.optimize import brentq
 from scipy.special import ellipe, ellipeinc, ellipk, ellipkinc
 
-from ...fem.beam import HALF_BAND, Beam, make_beam, resist
+from ...fem.beam import Beam, dense, make_beam, resist
 from ...fem.fibres import Section, hollow_section
 from ...fem.icelaws import IceLaws
 from ...fem.tubepull import TubePull, make_model, solve_pull
@@ -71,15 +71,6 @@ def bend(beam: Beam, section: Section, tips: Array) -> Array:
         plastic = found.section.plastic
         loads.append(load)
     return np.array(loads)
-
-
-def dense(band: Array, n: int) -> Array:
-    """(n, n) matrix of a flat band."""
-    rows = band.reshape(-1, n)
-    return sum(
-        (np.diag(rows[HALF_BAND + d, max(-d, 0) : n - max(d, 0)], -d) for d in range(-HALF_BAND, HALF_BAND + 1)),
-        np.zeros((n, n)),
-    )
 
 
 def elastica(a: float) -> float:
