@@ -6,13 +6,15 @@ from collections.abc import Collection, Mapping, Sequence
 from typing import Any
 
 from ..materials.data_file import read_tables, unit_of
-from .keys import AS_ICE, BY_KIND, KEYS, Key
+from .keys import AS_ICE, BY_KIND, FIXED, KEYS, Key
 
 Record = dict[str, Any]
 _OWN_AXIS = {
     "placement.angle_deg": "placement angle [deg]   (negative: head leans away from the pull; positive: toward it)",
     "placement.embedment_mm": "embedment [mm]",
     "placement.attachment": "where the pull enters",
+    "placement.sling_height_mm": "height of the sling above the ice [mm]",
+    "placement.sling_friction": "friction of the sling on the shank",
     "pull.direction_deg": "pull direction [deg]   (0: along the surface; 90: straight out)",
     "ice.kind": "kind of ice",
     "ice.crust_mm": "crust [mm]",
@@ -41,6 +43,7 @@ _LINES = {  # whole phrases; {} is the value with its unit
     "tube.metal": "{}",
     "placement.embedment_mm": "{} in the ice",
     "placement.attachment": "{}",
+    "placement.sling_height_mm": "sling {} above the ice",
     "pull.direction_deg": "pull {} from the surface",
     "ice.kind": "{}",
     "ice.temperature_C": "at {}",
@@ -59,6 +62,7 @@ _VALUES = {
     "mohr_coulomb": "Mohr-Coulomb",
     AS_ICE: "the ice's temperature",
     BY_KIND: "as of its kind",
+    FIXED: "of a hitch that holds",
 }
 _ALWAYS = (
     "placement.angle_deg",
