@@ -33,8 +33,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .beam import directions
-from .solver import SolveError
-from .tubestep import Equilibrium, Model, find
+from .tubestep import Equilibrium, Model, find, settle
 
 Array = NDArray[np.float64]
 UP, DOWN = -1, 1  # to the next node toward the head, toward the tip
@@ -69,7 +68,8 @@ def slide(
 ) -> list[tuple[Model, Equilibrium]]:
     """The sling's way from `at`, node by node, until friction holds it or it can go no further; empty if it holds.
 
-    sound : whether a state may follow another.  Raises SolveError where a node passed has no equilibrium.
+    sound : whether a state may follow another; where none is found that may, the tube settles.  Raises SolveError where
+    it does not come to rest.
     """
     found: list[tuple[Model, Equilibrium]] = []
     excess, first = wants(model, at)
@@ -77,10 +77,9 @@ def slide(
     while excess > 0 and way == first:
         model = replace(model, held=model.held + way)
         new = find(model, at, HOP, at.q, at.load)
-        if new is None or not sound(at, new):
-            raise SolveError(f"no equilibrium as the sling slides at {at.displacement * 1e3:.4g} mm")
-        found.append((model, new))
-        at = new
+        stages = [new] if new is not None and sound(at, new) else list(settle(model, at, HOP, sound))
+        found += [(model, stage) for stage in stages]
+        at = stages[-1]
         excess, way = wants(model, at)
     return found
 

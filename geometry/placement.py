@@ -151,5 +151,9 @@ def lever_arm(tube: Tube, placement: Placement) -> float:
 
 
 def load_point(tube: Tube, placement: Placement) -> NDArray[np.float64]:
-    """Where the force's line of action meets the axis [m], shape (3,)."""
+    """Where the force's line of action meets the axis [m], shape (3,).
+
+    The half model spreads the load of a sling over the tube's band at the mouth, with this line of action: shares and
+    onset are those of the lever arm; its compliance leaves out that the shank bends between mouth and sling.
+    """
     return lever_arm(tube, placement) * placement.axis

@@ -10,12 +10,17 @@ import numpy as np
 import pytest
 
 from icecone.fem import tubestep
+from icecone.fem.case import Case
 from icecone.fem.icelaws import IceLaws
+from icecone.fem.onset import solve_onset
+from icecone.fem.peak import solve_peak
+from icecone.fem.peaklaws import PeakLaws
+from icecone.fem.pulloutlaw import PushLaw
 from icecone.fem.sling import slide, wants
 from icecone.fem.tubepull import ENERGIES, TubePull, make_model, solve_pull
 from icecone.fem.tubestep import unloaded
 from icecone.geometry import Placement, Pull, Tube, lever_arm, load_point
-from icecone.materials import metal_named
+from icecone.materials import ice_named, metal_named
 from icecone.studies.casefile import CaseError, settings_from, to_case
 
 STEEL = metal_named("chromoly_steel")
@@ -109,6 +114,25 @@ def test_the_load_at_which_a_sling_slides_is_independent_of_the_step() -> None:
     """A fourth of the step, the same peak to 1e-3 and a smaller gap in the book."""
     coarse, fine = (pulled(tied(0.0, 0.2), step) for step in (2e-3, 5e-4))
     assert fine.peak == pytest.approx(coarse.peak, rel=1e-3) and fine.imbalance < coarse.imbalance
+
+
+def test_a_sling_that_slides_is_a_mode_with_a_rival() -> None:
+    """Upright at mu = 0.2: barred by a hitch that holds, the next mode needs what the hitch's pull comes to."""
+    no_push = PushLaw(np.array([0.0, 1.0]), np.array([1.0, 1.0]))
+    glacier = ice_named("sound_glacier", -5.0)
+    of = {mu: Case(TUBE, tied(0.0, mu), Pull(0.0), glacier, STEEL, glacier) for mu in (0.2, inf)}
+    slid, held = (solve_peak(each, PeakLaws(ice(), no_push)) for each in of.values())
+    assert slid.pull.mode == "sling slides" and slid.pull.peak < held.pull.peak
+    assert slid.rivals[0] == (held.pull.mode, held.pull.peak)
+
+
+def test_onset_of_a_sling_at_the_eye_is_that_of_the_eye() -> None:
+    """The same force on the same line: shares of front and back to 1e-3 by statics, onset to 2 %."""
+    given = {"tube.length_mm": 140, "placement.embedment_mm": 70, "numerics.level": "quick"}
+    sling = {"placement.attachment": "tied_off", "placement.sling_height_mm": 70}
+    eye, tied_high = (solve_onset(to_case(settings_from({**given, **more}))) for more in ({}, sling))
+    assert tied_high.shares.front == pytest.approx(eye.shares.front, rel=1e-3)
+    assert tied_high.onset_load == pytest.approx(eye.onset_load, rel=2e-2)
 
 
 def test_a_sling_at_a_height_has_its_lever_arm() -> None:
