@@ -18,7 +18,20 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from ..materials import check_ice
-from .keys import ACROSS, AS_ICE, BY_KIND, FIXED, FLUSH, KEYS, OVERRIDE_WORDS, TABLES, Key, example_text, keys_table
+from .keys import (
+    ACROSS,
+    AS_ICE,
+    BY_KIND,
+    DEEP,
+    FIXED,
+    FLUSH,
+    KEYS,
+    OVERRIDE_WORDS,
+    TABLES,
+    Key,
+    example_text,
+    keys_table,
+)
 from .tomlfile import CaseError, did_you_mean, read_toml, shown
 
 if TYPE_CHECKING:
@@ -90,10 +103,21 @@ def settings_from(given: Mapping[str, Any], origin: Origin = nowhere) -> Setting
     if 0.0 < crust < THINNEST_CRUST_MM:
         allowed = f"must be 0 or lie between {THINNEST_CRUST_MM:g} and {KEYS['ice.crust_mm'].high:g} mm"
         raise CaseError(f"{origin('ice.crust_mm')}ice.crust_mm = {shown(crust)}: {allowed}")
+    _check_rock(settings, depth, origin)
     _check_sling(settings, given, origin)
     for table in ("ice", "crust"):
         _check_ice(settings, table, origin)
     return settings
+
+
+def _check_rock(settings: Settings, depth: float, origin: Origin) -> None:
+    """The tube ends above the rock, its lower edge too; depth : of the axis' end [mm]."""
+    thickness = settings["ice.thickness_mm"]
+    lean = abs(sin(radians(float(settings["placement.angle_deg"]))))
+    edge = depth + 0.5 * float(settings["tube.od_mm"]) * lean
+    if thickness != DEEP and not float(thickness) > edge:
+        allowed = f'must be more than {edge:.6g} mm, the depth of the tip, or "{DEEP}"'
+        raise CaseError(f"{origin('ice.thickness_mm')}ice.thickness_mm = {shown(thickness)}: {allowed}")
 
 
 def _check_sling(settings: Settings, given: Mapping[str, Any], origin: Origin) -> None:

@@ -6,7 +6,7 @@ from collections.abc import Collection, Mapping, Sequence
 from typing import Any
 
 from ..materials.data_file import read_tables, unit_of
-from .keys import AS_ICE, BY_KIND, FIXED, KEYS, Key
+from .keys import AS_ICE, BY_KIND, DEEP, FIXED, KEYS, Key
 
 Record = dict[str, Any]
 _OWN_AXIS = {
@@ -18,6 +18,7 @@ _OWN_AXIS = {
     "pull.direction_deg": "pull direction [deg]   (0: along the surface; 90: straight out)",
     "ice.kind": "kind of ice",
     "ice.crust_mm": "crust [mm]",
+    "ice.thickness_mm": "thickness of the ice over rock [mm]",
     "ice.temperature_C": "ice temperature [deg C]",
     "ice.load_time_s": "time from no load to failure [s]",
     "ice.column_tilt_deg": "columns from the surface normal [deg]   (positive: top toward the pull)",
@@ -50,6 +51,8 @@ _LINES = {  # whole phrases; {} is the value with its unit
     "ice.load_time_s": "loaded in {}",
     "ice.column_tilt_deg": "columns {}",
     "ice.crust_mm": "crust {}",
+    "ice.thickness_mm": "ice over rock: {}",
+    "placement.sling_friction": "friction of the sling {}",
     "ice.criterion": "{} failure surface",
     "crust.kind": "crust of {}",
     "crust.temperature_C": "crust at {}",
@@ -62,7 +65,8 @@ _VALUES = {
     "mohr_coulomb": "Mohr-Coulomb",
     AS_ICE: "the ice's temperature",
     BY_KIND: "as of its kind",
-    FIXED: "of a hitch that holds",
+    FIXED: "without end",
+    DEEP: "no rock near",
 }
 _ALWAYS = (
     "placement.angle_deg",

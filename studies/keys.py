@@ -18,7 +18,7 @@ from ..materials import (
     metal_names,
 )
 
-FLUSH, BY_KIND, AS_ICE, ACROSS, FIXED = "flush", "by_kind", "as_ice", "across", "fixed"
+FLUSH, BY_KIND, AS_ICE, ACROSS, FIXED, DEEP = "flush", "by_kind", "as_ice", "across", "fixed", "deep"
 UNITS = {
     "mm": "mm",
     "deg": "deg",
@@ -177,6 +177,15 @@ KEYS: dict[str, Key] = {
             0.0,
             100.0,
             "thickness of soft sun crust on top, at most 0.8 of the depth of the tip; 0 or at least 2",
+        ),
+        _number(
+            "ice.thickness_mm",
+            DEEP,
+            30.0,
+            2000.0,
+            "thickness of the ice over rock, more than the depth of the tip; checked, enters nothing: on rock that it "
+            "does not lift off, a straight pull's cone holds 0.94 to 1.01 of that in deep ice (computed)",
+            choices=(DEEP,),
         ),
         _number("ice.load_time_s", 10.0, SHORTEST_S, LONGEST_S, "time from no load to failure; moves strengths"),
         _number(

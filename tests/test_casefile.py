@@ -84,6 +84,7 @@ def test_to_case_turns_units_once() -> None:
         "placement.sling_kN": 20,
         "placement.sling_height_mm": 30,
         "placement.sling_friction": 0.25,
+        "ice.thickness_mm": 200,
         "ice.load_time_s": 3,
         "ice.column_tilt_deg": -30,
         "ice.criterion": "parabolic",
@@ -209,6 +210,7 @@ def test_every_accepted_case_is_one_that_the_model_takes(data: st.DataObject) ->
         settings = settings_from(given_values)
     except CaseError as error:
         depths = ("tube.thread_length_mm", "placement.embedment_mm", "ice.crust_mm", "placement.sling_height_mm")
+        depths += ("ice.thickness_mm",)
         ices = [f"{t}.{name}" for t in ("ice", "crust") for name in ("E_GPa", "nu", "bubble_aspect", *CAPS)]
         assert any(f"{key} = " in str(error) for key in (*depths, *ices))
         return
@@ -225,6 +227,8 @@ def test_range_ends_are_allowed_and_just_beyond_is_not(key) -> None:  # type: ig
     room["placement.attachment"] = "tied_off"
     if key.name in ("tube.length_mm", "placement.sling_height_mm"):
         room["placement.embedment_mm"] = 30
+    if key.name == "ice.thickness_mm":
+        room |= {"placement.embedment_mm": 30, "placement.angle_deg": 45}
     for end, beyond in ((key.low, -1e-6), (key.high, 1e-6)):
         assert settings_from({**room, key.name: end})[key.name] == end
         with pytest.raises(CaseError, match=rf"{key.name} = .*must be a number between {key.low:g} and {key.high:g}"):
