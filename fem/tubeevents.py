@@ -64,6 +64,7 @@ class Event:
 
     x, z : (m,) nodes, head to tip [m].  s : (m,) their places along the axis [m].  bearing : (m,) force of the tube on
     the ice per length along its front normal [N/m].  moment : (e,) [N m].  plastic_strain : (e,) largest of a section.
+    held : the node where the rope holds the tube.
     """
 
     name: str
@@ -75,6 +76,7 @@ class Event:
     bearing: Array
     moment: Array
     plastic_strain: Array
+    held: int
 
 
 def measures(model: Model, at: Equilibrium) -> Array:
@@ -121,7 +123,7 @@ def snapshot(model: Model, at: Equilibrium, name: str) -> Event:
     plastic = np.abs(at.beam.section.plastic).max(axis=1)
     x, z = (-beam.s * direction + at.q[:, c] for c, direction in enumerate((np.sin(beam.angle), np.cos(beam.angle))))
     moment = at.beam.section.moment.copy()
-    return Event(name, at.load, at.displacement, beam.s, x, z, bearing, moment, plastic)
+    return Event(name, at.load, at.displacement, beam.s, x, z, bearing, moment, plastic, at.held)
 
 
 def mode_at(model: Model, at: Equilibrium, hinge: bool, closed: bool) -> str:

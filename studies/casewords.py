@@ -44,7 +44,7 @@ _LINES = {  # whole phrases; {} is the value with its unit
     "tube.metal": "{}",
     "placement.embedment_mm": "{} in the ice",
     "placement.attachment": "{}",
-    "placement.sling_height_mm": "sling {} above the ice",
+    "placement.sling_height_mm": "tied off {} above the ice",
     "pull.direction_deg": "pull {} from the surface",
     "ice.kind": "{}",
     "ice.temperature_C": "at {}",
@@ -137,6 +137,8 @@ def _of_the_crust(name: str) -> bool:
 
 def _worth_saying(name: str, case: Mapping[str, Any], record: Mapping[str, Any] | None) -> bool:
     """Always said, or other than the default where it enters at all."""
+    if name == "placement.attachment" and case.get("placement.sling_height_mm"):
+        return False  # its height says it
     if name in _ALWAYS:
         return True
     if name.startswith("crust.") and not case["ice.crust_mm"]:

@@ -91,6 +91,7 @@ def test_a_sling_at_the_hanger_pulls_as_the_eye_does() -> None:
     """Leaning toward the pull it goes up unloaded; from then on hinge and peak are those of the eye."""
     slid, eye = pulled(tied(20.0, 0.2)), pulled(Placement(radians(20), DEEP))
     assert events(slid)[:2] == ["sling slides", "sling at the hanger"]
+    assert [slid.events[k].s[slid.events[k].held] for k in (0, 1)] == pytest.approx([0.0, -STANDS])
     assert slid.first_hinge == pytest.approx(eye.first_hinge, rel=1e-3)
     assert slid.peak == pytest.approx(eye.peak, rel=1e-3) and slid.mode == eye.mode
 

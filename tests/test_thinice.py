@@ -84,6 +84,8 @@ def test_words_of_slings_and_rock() -> None:
     """Said where they are not the default."""
     given = {"placement.attachment": "tied_off", "placement.embedment_mm": 100, "placement.sling_height_mm": 20}
     words = case_words(settings_from({**given, "placement.sling_friction": 0.2, "ice.thickness_mm": 150}))
-    assert "sling 20 mm above the ice" in words and "friction of the sling 0.2" in words
+    assert (
+        "tied off 20 mm above the ice" in words and "at the ice" not in words and "friction of the sling 0.2" in words
+    )
     assert "ice over rock: 150 mm" in words and "rock" not in case_words(settings_from(given))
     assert short_words("ice.thickness_mm", "deep") == "ice over rock: no rock near"
