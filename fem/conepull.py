@@ -10,7 +10,7 @@ proportional to the load, so the compliance C = u_z(head)/F holds at any load, w
 
     G = F^2/2 dC/dA,   dA = 2 pi r ds                                                             [J/m2]
 
-Limits: small strain; far face and bottom held at `Column.far`.
+Limits: small strain; far face held at `Column.far`, the bottom there or on rock, fast or sliding (`Column.smooth`).
 """
 
 from __future__ import annotations
@@ -221,9 +221,10 @@ def _reduction(section: ConeSection, tube: Body, block: Body, joint: Joint) -> t
     T = sp.csr_matrix((np.concatenate(values), (np.concatenate(rows), np.concatenate(columns))), shape=(total, total))
     r, z = block.x
     touch = TOUCH * section.column.embedment
-    held = (r > section.column.far - touch) | (z < z.min() + touch)
+    far, bottom = r > section.column.far - touch, z < section.column.bottom + touch
+    held = far | (bottom & (not section.column.smooth))
     free, is_gap = np.ones(total, bool), np.zeros(total, bool)
-    free[n + block.dofs[:, held].ravel()] = False
+    free[n + block.dofs[:, held].ravel()] = free[n + block.dofs[1, bottom]] = False
     free[n + block.dofs[0, r < touch]] = False
     free[tube.dofs[0, tube.x[0] < touch]] = False
     is_gap[up] = is_gap[out] = True

@@ -10,11 +10,14 @@
     cone, toe              the pull of all threads, the push of the tip, at its limit
     head turned            by 60 deg from where it was placed
     out of the ice         the tip is
+    sling slides           friction on the shank does not hold it any more (`sling`); then where it came to a stop:
+                           sling at the hanger, sling at the ice
 
 The mode says what is at its limit as the load peaks, the first that holds:
 
     tube bends         the window of the peak is closed by strain limit or 60 deg, after a hinge
     lever-out          it is closed so without a hinge
+    sling slides       friction holds it no more, and it does not come to as much again
     cone               the threads pull with what the cone bears, or within 1 % of it
     threads stripped   half of the threads (by strength) have slipped
     lever-out          no hinge; bearing has been at its limit over half of the depth in the ice, or ice is gone
@@ -33,6 +36,7 @@ from numpy.typing import NDArray
 
 from .fibres import outer_strain
 from .icesprings import bearing_limit, cone_bears
+from .sling import SLING_SLIDES, wants
 from .tubestep import Equilibrium, Model
 
 Array = NDArray[np.float64]
@@ -48,6 +52,7 @@ EVENTS = (
     "toe at its limit",
     "head turned",
     "out of the ice",
+    SLING_SLIDES,
 )
 CLOSING = ("strain limit", "head turned")
 ROPE = 0.7
@@ -59,6 +64,7 @@ class Event:
 
     x, z : (m,) nodes, head to tip [m].  s : (m,) their places along the axis [m].  bearing : (m,) force of the tube on
     the ice per length along its front normal [N/m].  moment : (e,) [N m].  plastic_strain : (e,) largest of a section.
+    held : the node where the rope holds the tube.
     """
 
     name: str
@@ -70,10 +76,11 @@ class Event:
     bearing: Array
     moment: Array
     plastic_strain: Array
+    held: int
 
 
 def measures(model: Model, at: Equilibrium) -> Array:
-    """How far each of EVENTS is, (10,): negative before, zero or positive from then on, smooth in between."""
+    """How far each of EVENTS is, (11,): negative before, zero or positive from then on, smooth in between."""
     section, springs, ice = model.section, model.springs, at.ice
     strain = float(outer_strain(section, at.beam.strain[0], at.beam.strain[2]).max())
     axial = np.minimum(np.abs(at.beam.section.force) / section.plastic_force, 1.0)
@@ -95,6 +102,7 @@ def measures(model: Model, at: Equilibrium) -> Array:
             toe / max(springs.toe_limit, 1e-3),
             abs(at.q[0, 2]) / TURN - 1,
             -tip / springs.depth[-1],
+            wants(model, at)[0],
         ]
     )
 
@@ -115,7 +123,7 @@ def snapshot(model: Model, at: Equilibrium, name: str) -> Event:
     plastic = np.abs(at.beam.section.plastic).max(axis=1)
     x, z = (-beam.s * direction + at.q[:, c] for c, direction in enumerate((np.sin(beam.angle), np.cos(beam.angle))))
     moment = at.beam.section.moment.copy()
-    return Event(name, at.load, at.displacement, beam.s, x, z, bearing, moment, plastic)
+    return Event(name, at.load, at.displacement, beam.s, x, z, bearing, moment, plastic, at.held)
 
 
 def mode_at(model: Model, at: Equilibrium, hinge: bool, closed: bool) -> str:
@@ -128,6 +136,8 @@ def mode_at(model: Model, at: Equilibrium, hinge: bool, closed: bool) -> str:
     inside = at.ice.share > 0
     crushed = (state.crushed > 0).any(axis=0) & inside
     axial = at.beam.section.force[min(model.first, len(at.beam.section.force) - 1)]
+    if not closed and wants(model, at)[0] >= 0:
+        return SLING_SLIDES
     if closed:
         return "tube bends" if hinge else "lever-out"
     if at.ice.pull >= 0.99 * cone_bears(springs, state.cone) > 0:

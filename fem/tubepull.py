@@ -1,6 +1,6 @@
 """A tube pulled out of the ice to the end: displacement by displacement, with events, an energy book and a mode.
 
-The load point moves along the rope by U (`tubestep`), from a micrometre a step to `largest_step`; the step shrinks
+The rope's end moves along the rope by U (`tubestep`), from a micrometre a step to `largest_step`; the step shrinks
 where Newton's method fails or energy goes missing, and where even a tiny one fails the tube snaps and settles. Events
 (`tubeevents`) are found by false position and bisection on the step: the step that ends just past one is kept. Where
 the tube snaps U may go back: the load at a given U is then not unique, and the first is what a machine would see.
@@ -9,24 +9,22 @@ the tube snaps U may go back: the load at a given U is then not unique, and the 
 add to it: `largest` counts it. The pull ends at `largest_displacement`, out of the ice, at END of the largest load, or
 where the tube slides out and does not come to rest though the load point is held.
 
-A sling that ties the tube off is held at the node at the mouth: it does not slide along a tube that turns, so peaks
-tied off are an upper estimate.
-
-Energies, each from its own law and kept for every state: work of the load, elastic energy of tube and ice, work on
-plastic strain, on crushing (with the toe), on threads, on the cone, against viscosity. What is missing is the
-integration's error; the springs' kinks keep it from second order: with a step of 2, 1, 0.5, 0.25 mm a shear pull of
-0.15 m misses 5.1, 2.9, 0.9, 0.4 times 1e-4 of the work (measured).
+Energies, each from its own law and kept for every state: work of the rope's end, elastic energy of tube and ice, work
+on plastic strain, on crushing (with the toe), on threads, on the cone, against viscosity, and rubbed off by a sling
+that slides (END then counts from the load where it stopped). What is missing is the integration's error; the springs'
+kinks keep it from second order: with a step of 2, 1, 0.5, 0.25 mm a shear pull of 0.15 m misses 5.1, 2.9, 0.9, 0.4
+times 1e-4 of the work (measured).
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
 
-from ..geometry import Placement, Pull, Tube, standing_out
+from ..geometry import Placement, Pull, Tube, lever_arm, standing_out
 from ..materials import Metal
 from .beam import make_beam
 from .fibres import hollow_section
@@ -36,6 +34,7 @@ from .iceforces import spent as spent_in_ice
 from .iceforces import stored as stored_in_ice
 from .icelaws import IceLaws
 from .icesprings import gather
+from .sling import SLING_SLIDES, rubbed, slide, stopped
 from .solver import SolveError
 from .tubeevents import CLOSING, EVENTS, Event, measures, mode_at, snapshot
 from .tubestep import Equilibrium, Model, control, find, settle, unloaded
@@ -51,14 +50,14 @@ SLID = 1e-3  # m, motion of the tip outwards with the load point held: the tube 
 SLIDES = "slides out"
 OUT, FALLEN, FAR = "out of the ice", f"load below {END:g} of the largest", "largest displacement"
 STEPS, LOCATING = 20_000, 12
-ENERGIES = ("work", "elastic", "plastic", "crushing", "threads", "cone", "viscous")
+ENERGIES = ("work", "elastic", "plastic", "crushing", "threads", "cone", "viscous", "sling")
 
 
 @dataclass(frozen=True, slots=True)
 class TubePull:
     """What a pull gave (SI units).
 
-    displacement [m], load [N], head_rotation [rad] : (n,).  energies : (n, 7) [J], in the order of ENERGIES.
+    displacement [m], load [N], head_rotation [rad] : (n,).  energies : (n, 8) [J], in the order of ENERGIES.
     peak, largest [N]; first_hinge [N], None where there is none up to the peak.  mode : in the words of `tubeevents`.
     events : as they came, the peak among them as "peak".  ended : why the pull ended.  settled : how often it snapped.
     """
@@ -91,15 +90,24 @@ def make_model(
     """
     if not element > 0:
         raise ValueError(f"element = {element:g}: must be positive")
-    above, below = standing_out(tube, placement), placement.embedment
-    if placement.attachment == "tied_off":
-        above = 0.0
-    pieces = [-above + above * np.arange(n := round(above / element) or (above > 1e-9)) / max(n, 1)]
+    height, below = lever_arm(tube, placement), placement.embedment
+    slides = placement.attachment == "tied_off" and placement.sling_friction < np.inf
+    free = standing_out(tube, placement) - height if slides else 0.0
+    pieces = [_nodes(-height - free, free, element), _nodes(-height, height, element)]
+    held = len(pieces[0])
     pieces.append(np.linspace(0.0, below, max(round(below / element), 2) + 1))
     beam = make_beam(np.concatenate(pieces), placement.angle)
     springs = gather(beam, laws, min(tube.thread_length, below))
     gripped = springs.thread_k / max(float(springs.thread_k.sum()), 1e-300)
-    return Model(beam, hollow_section(tube.radius, tube.bore, metal), springs, pull.unit[[0, 2]], gripped)
+    section = hollow_section(tube.radius, tube.bore, metal)
+    friction = placement.sling_friction if slides else np.inf
+    return Model(beam, section, springs, pull.unit[[0, 2]], gripped, held, held, friction)
+
+
+def _nodes(start: float, length: float, element: float) -> Array:
+    """Nodes about `element` apart over a length, its end left out; none over a length of nothing."""
+    n = round(length / element) or int(length > 1e-9)
+    return start + length * np.arange(n) / max(n, 1)
 
 
 @dataclass
@@ -165,6 +173,7 @@ def follow(model: Model, largest_step: float, largest_displacement: float) -> Tu
     """Pull the tube of `model` to the end (arguments and errors of `solve_pull`)."""
     start = unloaded(model)
     track = _Track(model, start, [start], [np.zeros(len(ENERGIES))])
+    _slide(track)
     step = FIRST_STEP
     for _ in range(STEPS):
         step = min(_advance(track, step), largest_step)
@@ -206,7 +215,25 @@ def _advance(track: _Track, step: float) -> float:
     new, at = _to_event(track, step, new), track.states[-1]
     track.keep(new)
     track.last = at
-    return following
+    return FIRST_STEP if _slide(track) else following
+
+
+def _slide(track: _Track) -> bool:
+    """Let a sling slide from the last state as far as it does; whether it has moved. Raises SolveError as `slide`."""
+    at = track.states[-1]
+    passed = slide(track.model, at, partial(_sound, track.model))
+    if not passed:
+        return False
+    if SLING_SLIDES not in track.seen:
+        track.events.append(snapshot(track.model, at, SLING_SLIDES))
+    for track.model, new in passed:
+        track.keep(new)
+    last = track.states[-1]
+    name = stopped(track.model, last)
+    if name and name not in track.seen:
+        track.events.append(snapshot(track.model, last, name))
+    track.last, track.largest = last, last.load  # a load that falls as the sling slides ends no pull
+    return True
 
 
 def _snap(track: _Track, at: Equilibrium) -> None:
@@ -226,7 +253,7 @@ def _snap(track: _Track, at: Equilibrium) -> None:
 
 def _to_event(track: _Track, step: float, new: Equilibrium) -> Equilibrium:
     """The state just past the first event within the step, or its end."""
-    unseen = np.array([name not in track.seen for name in EVENTS])
+    unseen = np.array([name not in track.seen or name == SLING_SLIDES for name in EVENTS])
     low, high = 0.0, step
     g_low, g_high = (np.where(unseen, measures(track.model, each), -1.0) for each in (track.states[-1], new))
     for attempt in range(LOCATING):
@@ -259,7 +286,9 @@ def book(model: Model, old: Equilibrium, new: Equilibrium) -> Array:
     moved = new.q[:, :2] - old.q[:, :2]
     viscous = 0.5 * ((old.viscous + new.viscous) * moved).sum()
     work = 0.5 * (old.load + new.load) * (new.displacement - old.displacement)
-    return np.array([work, elastic, plastic, *spent_in_ice(model.springs, old.ice, new.ice), viscous])
+    return np.array(
+        [work, elastic, plastic, *spent_in_ice(model.springs, old.ice, new.ice), viscous, rubbed(model, old, new)]
+    )
 
 
 def _result(track: _Track, ended: str) -> TubePull:
@@ -278,7 +307,7 @@ def _result(track: _Track, ended: str) -> TubePull:
         peak.load,
         float(load.max()),
         hinges[0].load if hinged else None,
-        mode_at(track.model, peak, hinged, closed),
+        mode_at(replace(track.model, held=peak.held), peak, hinged, closed),
         ended,
         track.settled,
     )

@@ -2,11 +2,12 @@
 
     R(q, F) = f_beam(q) + f_ice(q; memory) + viscosity (q - q_0) - F p = 0,     row . (q - q_0) = step
 
-p: direction of the rope, fixed in space; U = p . u of the load point. What drives a step is U and, with it,
-THREADS_COUNT times the mean motion of the threads along the axis: both grow as a tube fails; where it snaps, so that U
-alone would have to fall back, their sum still grows and the path goes on. Newton's method with the exact tangent; the
-border (F, step) and the cone's term of rank one are eliminated by solving with three right sides, so that limit points
-are passed and the matrix stays banded. An iteration that throws the balance far off is cut short.
+p: direction of the rope, fixed in space; U = p . u of the node where it holds the tube (a `sling` may slide to the
+next). What drives a step is U and, with it, THREADS_COUNT times the mean motion of the threads along the axis: both
+grow as a tube fails; where it snaps, so that U alone would have to fall back, their sum still grows and the path goes
+on. Newton's method with the exact tangent; the border (F, step) and the cone's term of rank one are eliminated by
+solving with three right sides, so that limit points are passed and the matrix stays banded. An iteration that throws
+the balance far off is cut short.
 
 Where no step leads on, `settle` lets the tube move with its load point held, against a viscous force at the nodes that
 decays as it comes to rest (each stage has an answer if the viscosity is large enough); that work is kept apart.
@@ -41,7 +42,8 @@ REST = 1e-6  # of the load, what may be left of the viscous force at a node
 class Model:
     """Beam, section and springs, and how the rope pulls.
 
-    pull : (2,) p, at node 0.  gripped : (nodes in the ice,) share of the threads at each.
+    pull : (2,) p.  gripped : (nodes in the ice,) share of the threads at each.  held : the node where the rope holds
+    the tube.  tied : the node where it did at first.  friction : of a sling on the tube; inf: it does not slide.
     """
 
     beam: Beam
@@ -49,18 +51,28 @@ class Model:
     springs: Springs
     pull: Array
     gripped: Array
+    held: int = 0
+    tied: int = 0
+    friction: float = np.inf
 
     @property
     def first(self) -> int:
         """The node at the mouth."""
         return len(self.beam.s) - len(self.springs.k)
 
+    def drawn(self, q: Array) -> float:
+        """Displacement of the rope's end [m]: of the point where it holds the tube, slides along the tube included."""
+        along = float(self.pull @ (np.sin(self.beam.angle), np.cos(self.beam.angle)))
+        slid = along * float(self.beam.s[self.tied] - self.beam.s[self.held])
+        return float(self.pull @ q[self.held, :2]) + slid
+
 
 @dataclass(frozen=True, slots=True)
 class Equilibrium:
-    """q (m, 3), load [N], displacement U [m], forces of beam and ice with their memory, iterations taken.
+    """q (m, 3), load [N], displacement of the rope's end [m] (`Model.drawn`), forces of beam and ice with their
+    memory, iterations taken.
 
-    viscous : (m, 2) force against motion, [N]; zero but while settling.
+    viscous : (m, 2) force against motion, [N]; zero but while settling.  held : `Model.held`.
     """
 
     q: Array
@@ -70,6 +82,7 @@ class Equilibrium:
     ice: SpringForces
     iterations: int
     viscous: Array
+    held: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,9 +103,8 @@ def unloaded(model: Model) -> Equilibrium:
     m, section = len(model.beam.s), model.section
     q = np.zeros((m, 3))
     ice = push(model.springs, q[model.first :], q[model.first :], at_rest(model.springs))
-    return Equilibrium(
-        q, 0.0, 0.0, resist(model.beam, section, q, np.zeros((m - 1, len(section.area)))), ice, 0, q[:, :2]
-    )
+    beam = resist(model.beam, section, q, np.zeros((m - 1, len(section.area))))
+    return Equilibrium(q, 0.0, 0.0, beam, ice, 0, q[:, :2], model.held)
 
 
 def control(model: Model, q: Array, threads_count: float = THREADS_COUNT) -> Array:
@@ -100,7 +112,7 @@ def control(model: Model, q: Array, threads_count: float = THREADS_COUNT) -> Arr
     row = np.zeros_like(q)
     a, _ = directions(model.beam.angle + q[model.first :, 2])
     row[model.first :, :2] = threads_count * model.gripped[:, None] * a
-    row[0, :2] += model.pull
+    row[model.held, :2] += model.pull
     return row
 
 
@@ -117,8 +129,8 @@ def find(
     for iteration in range(ITERATIONS):
         short = step - float(np.vdot(row, reached.q - old.q))
         if reached.off < _tolerance(model, reached) and abs(short) < 1e-12:
-            moved = float(model.pull @ reached.q[0, :2])
-            return Equilibrium(reached.q, reached.load, moved, reached.beam, reached.ice, iteration, reached.viscous)
+            drawn, beam, ice = model.drawn(reached.q), reached.beam, reached.ice
+            return Equilibrium(reached.q, reached.load, drawn, beam, ice, iteration, reached.viscous, model.held)
         if iteration > PATIENCE and reached.off > 0.5 * offs[-3]:
             return None
         try:
@@ -151,7 +163,7 @@ def _residual(model: Model, old: Equilibrium, q: Array, load: float, viscosity: 
     rest[first:, :2] += ice.force
     viscous = viscosity * (q[:, :2] - old.q[:, :2])
     rest[:, :2] += viscous
-    rest[0, :2] -= load * model.pull
+    rest[model.held, :2] -= load * model.pull
     off = max(float(np.abs(rest[:, :2]).max()), float(np.abs(rest[:, 2]).max()) / ARM)
     return _Residual(q, load, beam, ice, viscous, rest, off)
 
@@ -164,7 +176,7 @@ def _bordered(model: Model, at: _Residual, row: Array, short: float, viscosity: 
         band.reshape(-1, 3 * m)[HALF_BAND].reshape(m, 3)[:, :2] += viscosity
     right = np.zeros((m, 3, 2 if ice.couple is None else 3))
     right[:, :, 0] = -at.rest
-    right[0, :2, 1] = model.pull
+    right[model.held, :2, 1] = model.pull
     if ice.couple is not None:
         right[first:, :2, 2] = ice.couple[0]
     x = solve_band(band, right.reshape(3 * m, -1)).reshape(m, 3, -1)

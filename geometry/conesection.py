@@ -22,7 +22,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, fields
 from itertools import pairwise
-from math import pi, tan
+from math import inf, pi, tan
 
 import numpy as np
 from numpy.typing import NDArray
@@ -50,6 +50,7 @@ class Column:
     radius, wall : of the plain tube (wall = radius: a solid bar).  embedment : depth of the tip.
     bottoms : (n,) lower faces of the rings, from the tip up.  height, thickness : of the rings.
     hole : depth of the hole below the tip.  stub : length above the ice.  far : distance of the held faces.
+    rock : depth of a rigid base under the ice; inf: none, the bottom is held far away.  smooth : the ice slides on it.
     """
 
     radius: float
@@ -61,6 +62,13 @@ class Column:
     hole: float
     stub: float
     far: float
+    rock: float = inf
+    smooth: bool = False
+
+    @property
+    def bottom(self) -> float:
+        """Height of the lower end of the ice [m]."""
+        return -min(self.rock, self.embedment + self.hole + self.far)
 
     @property
     def crest(self) -> float:
@@ -75,13 +83,15 @@ class Column:
         """All lengths times k."""
         values = {f.name: getattr(self, f.name) for f in fields(self)}
         bottoms = tuple(k * b for b in values.pop("bottoms"))
-        return Column(bottoms=bottoms, **{name: k * value for name, value in values.items()})
+        smooth = values.pop("smooth")
+        return Column(bottoms=bottoms, smooth=smooth, **{name: k * value for name, value in values.items()})
 
 
-def tube_column(tube: Tube, embedment: float) -> Column:
+def tube_column(tube: Tube, embedment: float, rock: float = inf, smooth: bool = False) -> Column:
     """Column of a tube upright in the ice: a ring in the middle of each pitch of the threaded length in the ice.
 
-    Raises ValueError if no ring is in the ice.
+    rock, smooth : as of `Column`; the hole ends halfway between tip and rock at the latest.
+    Raises ValueError if no ring is in the ice, or if the tip is not above the rock.
     """
     pitch, height = tube.thread_pitch, tube.thread_height
     thickness = RING_SHARE * pitch
@@ -91,10 +101,12 @@ def tube_column(tube: Tube, embedment: float) -> Column:
     bottoms = tuple((tops[tops < -LEAST_COVER * height] - thickness).tolist())
     if not bottoms or height <= 0:
         raise ValueError(f"embedment [m] = {embedment:g}: must leave at least one thread in the ice")
+    if not rock > embedment:
+        raise ValueError(f"rock [m] = {rock:g}: must be deeper than the tip at {embedment:g}")
     d = tube.outer_diameter
-    return Column(
-        tube.radius, tube.wall, embedment, bottoms, height, thickness, HOLE_BELOW_TIP * d, STUB * d, FAR * embedment
-    )
+    hole = min(HOLE_BELOW_TIP * d, 0.5 * (rock - embedment))
+    lengths = (height, thickness, hole, STUB * d, FAR * embedment)
+    return Column(tube.radius, tube.wall, embedment, bottoms, *lengths, rock, smooth)
 
 
 def stud_column(depth: float, radius: float, head: float, thickness: float) -> Column:
@@ -210,8 +222,8 @@ def _heights(column: Column, ring: int, size: float, first: float) -> tuple[Arra
     edges = sorted({edge for low in column.bottoms for edge in (low, low + column.thickness)} | {tip})
     tiny = SMALL * column.embedment
     edges = [edges[0], *(b for a, b in pairwise(edges) if b - a > tiny)]
-    bottom = tip - column.hole - column.far
-    rows = [tip - column.hole - graded(column.far, 2 * size, column.far, 0.35, column.far)[::-1]]
+    under = tip - column.hole - column.bottom
+    rows = [tip - column.hole - graded(under, 2 * size, under, 0.35, under)[::-1]]
     marks = [tip - column.hole, *edges, 0.0]
     for low, high in pairwise(marks):
         below = first if abs(low - face) < tiny else size
@@ -225,7 +237,7 @@ def _heights(column: Column, ring: int, size: float, first: float) -> tuple[Arra
         rows[-1][-1] = high
     stub = _pieces([0.0, column.stub], 3 * size)[1:]
     heights = np.concatenate([*rows, stub])
-    heights[0] = bottom
+    heights[0] = column.bottom
     return heights, int(np.argmin(np.abs(heights - face))), int(np.argmin(np.abs(heights)))
 
 

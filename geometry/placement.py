@@ -77,13 +77,17 @@ class Placement:
     """How the tube sits: angle from the surface normal [rad], embedment along the axis [m], where the force enters.
 
     Positive angle: the head leans toward the pull. `eye`: at the head, a lever arm above the ice.
-    `tied_off`: round the shank at the ice, no lever arm.  sling_strength : of the sling [N]; inf where not stated.
+    `tied_off`: a sling round the bare shank, `sling_height` above the ice along the axis [m]; at 0 no lever arm.
+    sling_friction : Coulomb's coefficient of sling on shank; inf: a hitch that does not slide.
+    sling_strength : of the sling [N]; inf where not stated.
     """
 
     angle: float
     embedment: float
     attachment: Attachment = "eye"
     sling_strength: float = inf
+    sling_height: float = 0.0
+    sling_friction: float = inf
 
     def __post_init__(self) -> None:
         _check("placement.angle [rad]", self.angle, -ANGLE_LIMIT - 1e-12, ANGLE_LIMIT + 1e-12)
@@ -92,6 +96,9 @@ class Placement:
             raise ValueError(f"placement.attachment = {self.attachment!r}: must be 'eye' or 'tied_off'")
         if not self.sling_strength >= 0:
             raise ValueError(f"placement.sling_strength [N] = {self.sling_strength:g}: must not be negative")
+        _check("placement.sling_height [m]", self.sling_height, 0.0, 0.5 if self.attachment == "tied_off" else 0.0)
+        if not self.sling_friction >= 0:
+            raise ValueError(f"placement.sling_friction = {self.sling_friction:g}: must not be negative")
 
     @property
     def axis(self) -> NDArray[np.float64]:
@@ -131,7 +138,22 @@ def standing_out(tube: Tube, placement: Placement) -> float:
     return tube.length - placement.embedment
 
 
+def lever_arm(tube: Tube, placement: Placement) -> float:
+    """Height above the ice at which the pull enters, along the axis [m]: of the eye, or of the sling as it is tied.
+
+    Raises ValueError as `standing_out` does, and for a sling above the eye.
+    """
+    most = standing_out(tube, placement)
+    if placement.attachment == "eye":
+        return most
+    _check("placement.sling_height [m]", placement.sling_height, 0.0, most + 1e-12)
+    return placement.sling_height
+
+
 def load_point(tube: Tube, placement: Placement) -> NDArray[np.float64]:
-    """Where the force's line of action meets the axis [m], shape (3,)."""
-    height = standing_out(tube, placement) if placement.attachment == "eye" else 0.0
-    return height * placement.axis
+    """Where the force's line of action meets the axis [m], shape (3,).
+
+    The half model spreads the load of a sling over the tube's band at the mouth, with this line of action: shares and
+    onset are those of the lever arm; its compliance leaves out that the shank bends between mouth and sling.
+    """
+    return lever_arm(tube, placement) * placement.axis

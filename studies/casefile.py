@@ -13,12 +13,25 @@ import hashlib
 import json
 import tomllib
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from math import cos, isfinite, radians, sin
+from math import cos, inf, isfinite, radians, sin
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from ..materials import check_ice
-from .keys import ACROSS, AS_ICE, BY_KIND, FLUSH, KEYS, OVERRIDE_WORDS, TABLES, Key, example_text, keys_table
+from .keys import (
+    ACROSS,
+    AS_ICE,
+    BY_KIND,
+    DEEP,
+    FIXED,
+    FLUSH,
+    KEYS,
+    OVERRIDE_WORDS,
+    TABLES,
+    Key,
+    example_text,
+    keys_table,
+)
 from .tomlfile import CaseError, did_you_mean, read_toml, shown
 
 if TYPE_CHECKING:
@@ -90,9 +103,33 @@ def settings_from(given: Mapping[str, Any], origin: Origin = nowhere) -> Setting
     if 0.0 < crust < THINNEST_CRUST_MM:
         allowed = f"must be 0 or lie between {THINNEST_CRUST_MM:g} and {KEYS['ice.crust_mm'].high:g} mm"
         raise CaseError(f"{origin('ice.crust_mm')}ice.crust_mm = {shown(crust)}: {allowed}")
+    _check_rock(settings, depth, origin)
+    _check_sling(settings, given, origin)
     for table in ("ice", "crust"):
         _check_ice(settings, table, origin)
     return settings
+
+
+def _check_rock(settings: Settings, depth: float, origin: Origin) -> None:
+    """The tube ends above the rock, its lower edge too; depth : of the axis' end [mm]."""
+    thickness = settings["ice.thickness_mm"]
+    lean = abs(sin(radians(float(settings["placement.angle_deg"]))))
+    edge = depth + 0.5 * float(settings["tube.od_mm"]) * lean
+    if thickness != DEEP and not float(thickness) > edge:
+        allowed = f'must be more than {edge:.6g} mm, the depth of the tip, or "{DEEP}"'
+        raise CaseError(f"{origin('ice.thickness_mm')}ice.thickness_mm = {shown(thickness)}: {allowed}")
+
+
+def _check_sling(settings: Settings, given: Mapping[str, Any], origin: Origin) -> None:
+    """A sling has its place on the bare shank; at the eye there is none to place or to slide."""
+    height, friction = "placement.sling_height_mm", "placement.sling_friction"
+    if settings["placement.attachment"] == "eye":
+        for name in (height, friction):
+            if settings[name] != KEYS[name].default:
+                allowed = f'must be {shown(KEYS[name].default)} where placement.attachment = "eye"'
+                raise CaseError(f"{origin(name)}{name} = {shown(settings[name])}: {allowed}")
+    bare = float(settings["tube.length_mm"]) - float(settings["placement.embedment_mm"])
+    _at_most(settings, given, height, bare, "tube.length_mm - placement.embedment_mm", origin)
 
 
 def _check_ice(settings: Settings, table: str, origin: Origin) -> None:
@@ -215,6 +252,8 @@ def to_case(settings: Settings) -> Case:
             embedment=number("placement.embedment_mm") * 1e-3,
             attachment=word("placement.attachment"),
             sling_strength=number("placement.sling_kN") * 1e3,
+            sling_height=number("placement.sling_height_mm") * 1e-3,
+            sling_friction=inf if word("placement.sling_friction") == FIXED else number("placement.sling_friction"),
         ),
         pull=Pull(radians(number("pull.direction_deg"))),
         ice=ice_of(settings, "ice"),

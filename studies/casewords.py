@@ -6,16 +6,19 @@ from collections.abc import Collection, Mapping, Sequence
 from typing import Any
 
 from ..materials.data_file import read_tables, unit_of
-from .keys import AS_ICE, BY_KIND, KEYS, Key
+from .keys import AS_ICE, BY_KIND, DEEP, FIXED, KEYS, Key
 
 Record = dict[str, Any]
 _OWN_AXIS = {
     "placement.angle_deg": "placement angle [deg]   (negative: head leans away from the pull; positive: toward it)",
     "placement.embedment_mm": "embedment [mm]",
     "placement.attachment": "where the pull enters",
+    "placement.sling_height_mm": "height of the sling above the ice [mm]",
+    "placement.sling_friction": "friction of the sling on the shank",
     "pull.direction_deg": "pull direction [deg]   (0: along the surface; 90: straight out)",
     "ice.kind": "kind of ice",
     "ice.crust_mm": "crust [mm]",
+    "ice.thickness_mm": "thickness of the ice over rock [mm]",
     "ice.temperature_C": "ice temperature [deg C]",
     "ice.load_time_s": "time from no load to failure [s]",
     "ice.column_tilt_deg": "columns from the surface normal [deg]   (positive: top toward the pull)",
@@ -41,12 +44,15 @@ _LINES = {  # whole phrases; {} is the value with its unit
     "tube.metal": "{}",
     "placement.embedment_mm": "{} in the ice",
     "placement.attachment": "{}",
+    "placement.sling_height_mm": "tied off {} above the ice",
     "pull.direction_deg": "pull {} from the surface",
     "ice.kind": "{}",
     "ice.temperature_C": "at {}",
     "ice.load_time_s": "loaded in {}",
     "ice.column_tilt_deg": "columns {}",
     "ice.crust_mm": "crust {}",
+    "ice.thickness_mm": "ice over rock: {}",
+    "placement.sling_friction": "friction of the sling {}",
     "ice.criterion": "{} failure surface",
     "crust.kind": "crust of {}",
     "crust.temperature_C": "crust at {}",
@@ -59,6 +65,8 @@ _VALUES = {
     "mohr_coulomb": "Mohr-Coulomb",
     AS_ICE: "the ice's temperature",
     BY_KIND: "as of its kind",
+    FIXED: "without end",
+    DEEP: "no rock near",
 }
 _ALWAYS = (
     "placement.angle_deg",
@@ -129,6 +137,8 @@ def _of_the_crust(name: str) -> bool:
 
 def _worth_saying(name: str, case: Mapping[str, Any], record: Mapping[str, Any] | None) -> bool:
     """Always said, or other than the default where it enters at all."""
+    if name == "placement.attachment" and case.get("placement.sling_height_mm"):
+        return False  # its height says it
     if name in _ALWAYS:
         return True
     if name.startswith("crust.") and not case["ice.crust_mm"]:

@@ -90,7 +90,8 @@ def _draw_tube(axes: Axes, case: Record) -> None:
             tooth = [foot - 0.15 * pitch * axis, foot + 0.15 * pitch * axis]
             tooth += [point + side * height * across for point in tooth[::-1]]
             axes.fill(*np.array(tooth).T, color=STEEL, zorder=3)
-    tail = np.zeros(2) if case["placement.attachment"] == "tied_off" else head * axis
+    tied = case["placement.attachment"] == "tied_off"
+    tail = (case.get("placement.sling_height_mm", 0.0) if tied else head) * axis
     end = tail + 0.3 * max(60.0, -tip) * np.array([np.cos(pull), np.sin(pull)])
     arrow = {"arrowstyle": "-|>", "color": PULL, "lw": 2.2}
     axes.annotate("", tuple(end), tuple(tail), arrowprops=arrow, annotation_clip=False, zorder=5)

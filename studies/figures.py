@@ -170,7 +170,9 @@ def _draw_marks(axes: Axes, record: dict[str, Any], reach: float) -> None:
     angle, pull = np.radians(case["placement.angle_deg"]), np.radians(case["pull.direction_deg"])
     axis = np.array([np.sin(angle), np.cos(angle)])
     head = axis * (case["tube.length_mm"] - case["placement.embedment_mm"])
-    tail = np.zeros(2) if case["placement.attachment"] == "tied_off" else head
+    tail = head
+    if case["placement.attachment"] == "tied_off":
+        tail = axis * case.get("placement.sling_height_mm", 0.0)
     tip = tail + 0.3 * reach * np.array([np.cos(pull), np.sin(pull)])
     arrow = {"arrowstyle": "-|>", "color": PULL, "lw": 2.2}
     axes.annotate("", tuple(tip), tuple(tail), arrowprops=arrow, annotation_clip=False, zorder=5)

@@ -18,7 +18,7 @@ from ..materials import (
     metal_names,
 )
 
-FLUSH, BY_KIND, AS_ICE, ACROSS = "flush", "by_kind", "as_ice", "across"
+FLUSH, BY_KIND, AS_ICE, ACROSS, FIXED, DEEP = "flush", "by_kind", "as_ice", "across", "fixed", "deep"
 UNITS = {
     "mm": "mm",
     "deg": "deg",
@@ -122,7 +122,8 @@ KEYS: dict[str, Key] = {
             10.0,
             0.0,
             100.0,
-            "strength of the hanger as its maker states it; does not enter the onset",
+            "strength of the hanger as its maker states it, of steel or aluminium (EN 568 asks for 10 kN at least; "
+            "from memory); does not enter the onset",
         ),
         Key("tube.metal", "chromoly_steel", "", "metal of the tube", choices=tuple(metal_names())),
         _number("placement.angle_deg", 0.0, -45.0, 45.0, "from the surface normal; positive: head leans to the pull"),
@@ -139,8 +140,24 @@ KEYS: dict[str, Key] = {
             "placement.attachment",
             "eye",
             "",
-            "where the pull enters: the hanger eye, or a sling tied round the tube at the ice that does not slide",
+            "where the pull enters: the hanger eye, or a sling round the bare shank",
             choices=("eye", "tied_off"),
+        ),
+        _number(
+            "placement.sling_height_mm",
+            0.0,
+            0.0,
+            270.0,
+            'height of the sling above the ice, along the tube; with "tied_off" only, at most the eye\'s',
+        ),
+        _number(
+            "placement.sling_friction",
+            FIXED,
+            0.0,
+            5.0,
+            "friction of a sling that can slide along the shank (textile on smooth steel: 0.1 to 0.3, from memory); "
+            'enters peaks only; "fixed": a hitch that holds',
+            choices=(FIXED,),
         ),
         _number(
             "placement.sling_kN",
@@ -160,6 +177,15 @@ KEYS: dict[str, Key] = {
             0.0,
             100.0,
             "thickness of soft sun crust on top, at most 0.8 of the depth of the tip; 0 or at least 2",
+        ),
+        _number(
+            "ice.thickness_mm",
+            DEEP,
+            30.0,
+            2000.0,
+            "thickness of the ice over rock, more than the depth of the tip; checked, enters nothing: on rock that it "
+            "does not lift off, a straight pull's cone holds 0.94 to 1.01 of that in deep ice (computed)",
+            choices=(DEEP,),
         ),
         _number("ice.load_time_s", 10.0, SHORTEST_S, LONGEST_S, "time from no load to failure; moves strengths"),
         _number(

@@ -118,7 +118,8 @@ def _draw_event(axes: Axes, record: Record, event: Record, most: float) -> None:
     for k in np.flatnonzero(strain > 1e-4):
         axes.plot(x[k : k + 2], z[k : k + 2], color=CURVE, lw=4, zorder=5, solid_capstyle="butt")
     pull = np.radians(case["pull.direction_deg"])
-    tail = np.array([x[0], z[0]])
+    held = event.get("held_node", 0)
+    tail = np.array([x[held], z[held]])
     end = tail + 0.35 * reach * np.array([np.cos(pull), np.sin(pull)])
     arrow = {"arrowstyle": "-|>", "color": PULL, "lw": 2.2}
     axes.annotate("", tuple(end), tuple(tail), arrowprops=arrow, annotation_clip=False, zorder=6)

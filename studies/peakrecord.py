@@ -19,7 +19,7 @@ from ..fem.fibres import hollow_section
 from ..fem.peak import Peak, solve_peak
 from ..fem.peaklaws import peak_laws
 from ..fem.tubepull import ENERGIES, Event
-from ..geometry import MeshError, standing_out
+from ..geometry import MeshError, lever_arm
 from ..validation.handformulas import broms_long, broms_short
 from .lawstore import kept_law
 
@@ -92,6 +92,7 @@ def _event(event: Event) -> Record:
         "bearing_N_per_mm": (event.bearing / 1e3).round(2).tolist(),
         "moment_Nm": event.moment.round(3).tolist(),
         "plastic_strain": event.plastic_strain.round(6).tolist(),
+        "held_node": event.held,
     }
 
 
@@ -113,7 +114,7 @@ def hand_loads(case: Case, found: Peak) -> dict[str, float]:
             / embedment
             / tube.outer_diameter
         )
-        lever = standing_out(tube, case.placement) if case.placement.attachment == "eye" else 0.0
+        lever = lever_arm(tube, case.placement)
         hinge = hollow_section(tube.radius, tube.bore, case.metal).plastic_moment
         out["short pile (Broms)"] = broms_short(bearing, tube.outer_diameter, embedment, lever) / across
         out["yielding pile (Broms)"] = broms_long(bearing, tube.outer_diameter, lever, hinge) / across

@@ -82,6 +82,9 @@ def test_to_case_turns_units_once() -> None:
         "numerics.level": "quick",
         "tube.metal": "titanium_alloy",
         "placement.sling_kN": 20,
+        "placement.sling_height_mm": 30,
+        "placement.sling_friction": 0.25,
+        "ice.thickness_mm": 200,
         "ice.load_time_s": 3,
         "ice.column_tilt_deg": -30,
         "ice.criterion": "parabolic",
@@ -115,7 +118,8 @@ def test_to_case_turns_units_once() -> None:
     assert case.placement.angle == pytest.approx(-math.pi / 6, rel=1e-14)
     assert case.placement.embedment == pytest.approx(0.1, rel=1e-14) and case.placement.attachment == "tied_off"
     assert case.pull.direction == pytest.approx(math.pi / 4, rel=1e-14)
-    assert case.placement.sling_strength == 20e3
+    assert case.placement.sling_strength == 20e3 and case.placement.sling_friction == 0.25
+    assert case.placement.sling_height == pytest.approx(0.03, rel=1e-14)
     assert case.ice.name == "bubbly_glacier" and case.crust_ice.name == "firn" and case.metal.name == "titanium_alloy"
     assert case.crust == pytest.approx(0.02, rel=1e-14) and case.level == "quick"
     for i, one in enumerate((case.ice, case.crust_ice)):
@@ -183,6 +187,7 @@ def test_flush_is_length_less_eye() -> None:
 
 
 NUMERIC = [key for key in KEYS.values() if key.low is not None]
+SLING = ("placement.sling_height_mm", "placement.sling_friction")
 CAPS = ("deviator_cap_MPa", "peak_pressure_MPa")
 
 
@@ -194,6 +199,8 @@ def test_every_accepted_case_is_one_that_the_model_takes(data: st.DataObject) ->
     for key in KEYS.values():
         if key.brief and key.name not in overridden:
             continue
+        if key.name in SLING and given_values["placement.attachment"] == "eye":
+            continue
         if key.low is None:
             given_values[key.name] = data.draw(st.sampled_from(key.choices))
         else:
@@ -202,7 +209,8 @@ def test_every_accepted_case_is_one_that_the_model_takes(data: st.DataObject) ->
     try:
         settings = settings_from(given_values)
     except CaseError as error:
-        depths = ("tube.thread_length_mm", "placement.embedment_mm", "ice.crust_mm")
+        depths = ("tube.thread_length_mm", "placement.embedment_mm", "ice.crust_mm", "placement.sling_height_mm")
+        depths += ("ice.thickness_mm",)
         ices = [f"{t}.{name}" for t in ("ice", "crust") for name in ("E_GPa", "nu", "bubble_aspect", *CAPS)]
         assert any(f"{key} = " in str(error) for key in (*depths, *ices))
         return
@@ -216,8 +224,11 @@ def test_every_accepted_case_is_one_that_the_model_takes(data: st.DataObject) ->
 def test_range_ends_are_allowed_and_just_beyond_is_not(key) -> None:  # type: ignore[no-untyped-def]
     room = {"tube.length_mm": 300, "tube.thread_length_mm": 10, "placement.embedment_mm": 200}
     room |= {"ice.compressive_MPa": 0.1, "crust.compressive_MPa": 0.1, "crust.kind": "sound_glacier"}
-    if key.name == "tube.length_mm":
+    room["placement.attachment"] = "tied_off"
+    if key.name in ("tube.length_mm", "placement.sling_height_mm"):
         room["placement.embedment_mm"] = 30
+    if key.name == "ice.thickness_mm":
+        room |= {"placement.embedment_mm": 30, "placement.angle_deg": 45}
     for end, beyond in ((key.low, -1e-6), (key.high, 1e-6)):
         assert settings_from({**room, key.name: end})[key.name] == end
         with pytest.raises(CaseError, match=rf"{key.name} = .*must be a number between {key.low:g} and {key.high:g}"):

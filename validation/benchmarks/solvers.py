@@ -32,7 +32,9 @@ def main(levels: list[str]) -> None:
         ice = np.concatenate([model.regions["ice"], model.regions["crust"]])
         K = assemble_stiffness(model.mesh, [(ice, ICE), (model.regions["tube"], STEEL)])
         load = spread_force(model.mesh, model.regions["eye"], 500 * pull.unit, load_point(TUBE, placement))
-        methods: list[Method] = ["pardiso", "amg"] + (["splu"] if load.size < SPLU_TRIED else [])
+        methods: list[Method] = ["pardiso", "amg"]
+        if load.size < SPLU_TRIED:
+            methods.append("splu")
         if choose_method(1) != "pardiso":
             methods.remove("pardiso")
         first = None

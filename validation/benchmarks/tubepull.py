@@ -20,6 +20,7 @@ from icecone.fem.icelaws import IceLaws
 from icecone.fem.solver import SolveError
 from icecone.fem.tubepull import ELEMENT, LARGEST_DISPLACEMENT, TubePull, solve_pull
 from icecone.geometry import Placement, Pull, Tube
+from icecone.geometry.placement import Attachment
 from icecone.materials import Metal, metal_named, metal_names
 
 Case = tuple[Tube, Placement, Pull, IceLaws, Metal]
@@ -33,7 +34,7 @@ def random_case(rng: np.random.Generator) -> Case:
     tube = Tube(
         embedment + stands, diameter, rng.uniform(0.001, 0.002), min(0.065, embedment), 0.0025, 0.005, 0.01, 1e4
     )
-    attachment = "eye" if rng.random() < 0.6 else "tied_off"
+    attachment: Attachment = "eye" if rng.random() < 0.6 else "tied_off"
     placement = Placement(radians(rng.uniform(-30, 30)), embedment, attachment)
     s = np.linspace(0, embedment, 81)
     crushing = 20e6 * diameter * _decades(rng)
