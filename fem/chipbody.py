@@ -90,6 +90,17 @@ def chip_body(
 
 def condense_chip(cone: ConeModel, ice: Ice, gone: Index | None = None) -> ChipBody:
     """The condensed body of a slit mesh; its tube is left out."""
+    S, c, C, unknowns = condense_loads(cone, ice, _pushes(cone), gone)
+    return ChipBody(cone, ice, S, c, 0.5 * np.diag(C), unknowns)
+
+
+def condense_loads(
+    cone: ConeModel, ice: Ice, loads: Array, gone: Index | None = None
+) -> tuple[Array, Array, Array, int]:
+    """S (3 k, 3 k) of the jumps, c (3 k, n) of loads (3 nodes, n), the loads' own C (n, n) without jumps, unknowns.
+
+    Raises SolveError if the mesh is too fine to factorise.
+    """
     half = cone.half
     elements = half.regions["ice"] if gone is None else np.setdiff1d(half.regions["ice"], gone)
     K = assemble_stiffness(half.mesh, [(elements, ice.elastic.tensor())])
@@ -100,24 +111,24 @@ def condense_chip(cone: ConeModel, ice: Ice, gone: Index | None = None) -> ChipB
     free[half.nodes["far"]] = False
     slots = np.flatnonzero(free)
     T = jump_matrix(len(free), above, below, _frames(cone))[:, slots].tocsr()
-    A, b = (T.T @ (K @ T)).tocsr(), T.T @ _pushes(cone)
+    A, b = (T.T @ (K @ T)).tocsr(), T.T @ loads
     place = np.full(free.size, -1)
     place[3 * above[:, None] + np.arange(3)] = np.arange(3 * above.size).reshape(-1, 3)
-    jumps, loads = place[slots], b.shape[1]
+    jumps, n = place[slots], b.shape[1]
     method = choose_method(slots.size)
     if method == "amg":
         raise SolveError(f"a chip with {slots.size} unknowns needs a direct solver: choose larger elements")
     D = float(A.diagonal().mean())
     pushed = sp.csr_matrix(b)
-    whole = sp.bmat([[A, -pushed], [-pushed.T, D * sp.identity(loads)]]).tocsr()
-    kept = np.concatenate([jumps >= 0, np.ones(loads, bool)])
+    whole = sp.bmat([[A, -pushed], [-pushed.T, D * sp.identity(n)]]).tocsr()
+    kept = np.concatenate([jumps >= 0, np.ones(n, bool)])
     condensed = condense(whole, np.zeros(kept.size), kept, method)
     at, size = jumps[jumps >= 0], 3 * above.size
-    S, c = np.zeros((size, size)), np.zeros((size, loads))
-    S[np.ix_(at, at)], c[at] = condensed.S[:-loads, :-loads], -condensed.S[:-loads, -loads:]
+    S, c = np.zeros((size, size)), np.zeros((size, n))
+    S[np.ix_(at, at)], c[at] = condensed.S[:-n, :-n], -condensed.S[:-n, -n:]
     apart = np.setdiff1d(np.arange(size), at)
     S[apart, apart] = np.diag(S)[at].mean()
-    return ChipBody(cone, ice, S, c, 0.5 * (D - np.diag(condensed.S)[-loads:]), slots.size)
+    return S, c, D * np.eye(n) - condensed.S[-n:, -n:], slots.size
 
 
 def along_front(cone: ConeModel) -> Array:

@@ -52,21 +52,34 @@ class Faces:
     steps: int
 
 
-def solve_faces(S: Array, c: Array, friction: float) -> Faces:
+def solve_faces(S: Array, c: Array, friction: float, near: Array | None = None) -> Faces:
     """Jumps of faces with friction (module docstring).
 
     S : (3 k, 3 k) symmetric positive definite [N/m], c : (3 k,) [N], the three jumps of a pair together.
+    near : (k, 3) jumps to start from, if some are known that may be near.
     Raises ValueError for a negative friction, SolveError where no answer is found.
     """
     if not friction >= 0:
         raise ValueError(f"friction = {friction:g}: must not be negative")
     steps = 0
-    for start in (_stuck, _crossing, _swept):
+    starts = [] if near is None else [lambda *of: near]
+    for start in (*starts, _stuck, _crossing, _swept):
         found, more = _newton(S, c, start(S, c, friction), friction)
         steps += more
         if found is not None:
             return Faces(*found, steps)
     raise SolveError(f"faces with friction {friction:g}: no start settled in {STEPS} steps")
+
+
+def jumps_per_load(S: Array, c: Array, faces: Faces, friction: float) -> Array:
+    """Jumps V (3 k, n) for each of n loads, c : (3 k, n), while all faces keep the state and the way they slide.
+
+    V f are the jumps of `faces` where these are the answer to c f.
+    """
+    r = _springs(S)
+    x = faces.force[:, 1:] - r[:, 1:] * faces.jump[:, 1:]
+    allowed = friction * np.maximum(faces.force[:, 0] - r[:, 0] * faces.jump[:, 0], 0.0)
+    return _linear(S, c, x, allowed, faces.apart, friction)
 
 
 def _crossing(S: Array, c: Array, friction: float) -> Array:
@@ -125,7 +138,12 @@ def _springs(S: Array) -> Array:
 
 
 def _step(S: Array, c: Array, x: Array, allowed: Array, apart: Mask, friction: float) -> Array:
-    """Jumps (k, 3) after one step: with e = x / |x|, P = 1 - e e^T and rho = allowed / |x|, where faces move,
+    """Jumps (k, 3) after one step."""
+    return _linear(S, c[:, None], x, allowed, apart, friction).reshape(-1, 3)
+
+
+def _linear(S: Array, c: Array, x: Array, allowed: Array, apart: Mask, friction: float) -> Array:
+    """Jumps (3 k, n) of one step for c (3 k, n): with e = x / |x|, P = 1 - e e^T and rho = allowed / |x|, where moving,
 
     (1 - rho P) force_t + rho r P d_t - mu e force_n = 0,    force_n = 0 where apart, all other jumps 0.
     """
@@ -134,17 +152,17 @@ def _step(S: Array, c: Array, x: Array, allowed: Array, apart: Mask, friction: f
     e, rho = x / size[:, None], np.minimum(allowed / size, 1.0)[:, None, None]
     turning = rho * (np.eye(2) - e[:, :, None] * e[:, None, :])
     back = np.eye(2) - turning
-    rows, right = S.reshape(k, 3, -1).copy(), c.reshape(k, 3).copy()
+    rows, right = S.reshape(k, 3, -1).copy(), c.reshape(k, 3, -1).copy()
     rows[:, 1:] = back @ rows[:, 1:] - friction * e[:, :, None] * rows[:, None, 0]
-    right[:, 1:] = np.einsum("kij,kj->ki", back, right[:, 1:]) - friction * e * right[:, :1]
+    right[:, 1:] = back @ right[:, 1:] - friction * e[:, :, None] * right[:, None, 0]
     pair, r = np.arange(k), _springs(S)[:, 1]
     for i in range(2):
         for j in range(2):
             rows[pair, 1 + i, 3 * pair + 1 + j] += r * turning[:, i, j]
     free = np.column_stack([apart, moving, moving]).ravel()
-    v = np.zeros(c.size)
-    v[free] = la.solve(rows.reshape(c.size, -1)[np.ix_(free, free)], right.ravel()[free])
-    return np.asarray(v.reshape(-1, 3))
+    v = np.zeros((3 * k, c.shape[1]))
+    v[free] = la.solve(rows.reshape(3 * k, -1)[np.ix_(free, free)], right.reshape(3 * k, -1)[free])
+    return v
 
 
 def _off(v: Array, force: Array, friction: float, r: Array) -> float:

@@ -1,4 +1,4 @@
-"""A solid of 8-node hexahedra that breaks as a phase field (AT1) and goes on bearing pressure: `progressive`'s ice.
+"""A solid of 8-node hexahedra that breaks as a phase field (AT1) and goes on bearing pressure.
 
 The energy is that of `phasefield` and `energysplit` (no_tension by default), in three dimensions:
 
@@ -6,7 +6,7 @@ The energy is that of `phasefield` and `energysplit` (no_tension by default), in
 
 Strain, and with it the split, is taken at an element's middle; the stiffness C(eps) that comes of it holds for all of
 the element (2 x 2 x 2 points). C(eps) eps is the stress, so that the forces of `Solid.stiffness` at u are exact where
-u does not change any more: `progressive` takes one such step and one minimisation over a in turn.
+u does not change any more: one such step and one minimisation over a are taken in turn.
 
     C = P^T D P + sum over pairs i < j of G_ij q_ij q_ij^T,    e_i = P_i eps principal,   q_ij eps = 2 v_i.eps.v_j = 0
     G_ij = (s_i - s_j) / (2 (e_i - e_j))
@@ -18,6 +18,9 @@ A band resists sliding as long as it cannot dilate (`energysplit`), and so holds
 that has broken (mean damage above BROKEN) therefore keeps the normal n of its crack, the axis of its largest strain
 then, and holds what smooth faces hold: no shear on them, pressure across them where they touch, all else as whole ice
 (after Steinke & Kaliske, Comput. Mech. 63, 2019, from memory): `cracked_stiffness`.
+
+Round a tube, on affordable elements, it breaks the ice everywhere instead of along a surface (`crackpull`): a reference
+for bodies with one crack.
 
 Limits: damaged ice that has not broken still resists sliding; a crack's normal does not turn; no friction.
 """

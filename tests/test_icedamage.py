@@ -1,4 +1,4 @@
-"""Ice that breaks in three dimensions: cracks that open and touch, a notched bar that parts, a tube and its cone."""
+"""Ice that breaks in three dimensions: cracks that open and touch, a notched bar that parts."""
 
 from __future__ import annotations
 
@@ -9,20 +9,12 @@ import pytest
 import scipy.sparse as sp
 from skfem import MeshHex
 
-from icecone.fem.case import Case
-from icecone.fem.iceblock import BACK, FRONT, THREADS, ice_block
 from icecone.fem.icedamage import Material, Solid, corrected, cracked_stiffness, split_stiffness
-from icecone.fem.progressive import progressive_pull
 from icecone.fem.solver import make_solver
-from icecone.geometry import Placement, Pull, Resolution, Tube
-from icecone.materials import ice_named, metal_named
 from icecone.materials.tensor import lame
 
 E, NU, G_C = 9e9, 0.3, 1.6
 LAM, MU = (np.array([float(value)]) for value in lame(E, NU))
-TUBE = Tube(0.140, 0.017, 0.0015, 0.065, 0.0025, 0.005, 0.010, 10e3)
-ICE, STEEL = ice_named("sound_glacier", -5.0), metal_named("chromoly_steel")
-COARSE = Resolution(sectors=4, wall=0.012, mouth=0.02, tip=0.02, growth=0.5, deep=0.02)
 
 
 def bar(size: float, ell: float, steps: int, step: float) -> np.ndarray:
@@ -97,37 +89,3 @@ def test_whole_and_broken_ice_under_one_strain() -> None:
     assert np.abs(split_stiffness("no_tension", pulled, none, LAM, MU)[0] @ pulled[0]).max() < 1e-6
     kept = split_stiffness("no_tension", pressed, none, LAM, MU)[0][0] @ pressed[0]
     assert kept[0] == pytest.approx(-E * 1e-4, rel=1e-9) and np.abs(kept[1:]).max() < 1e-3 * E * 1e-4
-
-
-def test_the_rings_push_with_what_they_say() -> None:
-    """Each load's resultant on the half: half a newton along its direction; threads only where there are some."""
-    angle = 0.2
-    block = ice_block(TUBE, Placement(angle, 0.13), ICE, COARSE)
-    front = np.array([cos(angle), 0.0, -np.sin(angle)])
-    axis = np.array([np.sin(angle), 0.0, cos(angle)])
-    for column, kind in zip(block.B.T, block.kind, strict=True):
-        total = column.reshape(-1, 3).sum(axis=0)
-        along = {FRONT: front, BACK: -front, THREADS: axis}[int(kind)]
-        assert total @ along == pytest.approx(0.5, rel=1e-9)
-    assert block.width[block.kind == THREADS].sum() == pytest.approx(0.065)
-    assert block.width[block.kind == FRONT].sum() == pytest.approx(0.13)
-    n = block.free.size
-    _, F = block.respond(np.zeros(n), np.zeros(n // 3))
-    assert np.allclose(F, F.T) and np.linalg.eigvalsh(F).min() > 0
-
-
-def test_a_first_small_step_is_elastic() -> None:
-    """Before anything breaks the load goes with the displacement; the threads carry a straight pull."""
-    case = Case(TUBE, Placement(0.0, 0.13), Pull(0.5 * pi), ICE, STEEL, ICE)
-    found = progressive_pull(case, 4e-6, most=2, size=COARSE)
-    assert found.load[0] / found.displacement[0] == pytest.approx(found.load[1] / found.displacement[1], rel=1e-3)
-    assert found.threads == pytest.approx(found.load, rel=1e-6) and found.damage.max() == 0
-
-
-@pytest.mark.slow
-def test_a_straight_pull_has_a_first_peak_near_the_sharp_cones() -> None:
-    """Within a quarter of the sharp crack's 14.3 kN, then a fall to seven tenths; further on it locks (not tested)."""
-    case = Case(TUBE, Placement(0.0, 0.13), Pull(0.5 * pi), ICE, STEEL, ICE)
-    found = progressive_pull(case, 4e-4, fallen=0.7)
-    assert found.peak == pytest.approx(14.3e3, rel=0.25)
-    assert found.load[-1] < 0.7 * found.peak and not found.hinged.any()
