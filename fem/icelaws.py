@@ -8,7 +8,8 @@ and hold their end values beyond. They are handed to `tubepull`, which says how 
                 the ice that is gone: over a crushing motion `spall` at the limit it grows to 1 - stays, also by angle;
                 in front only, where what comes loose has the surface above it (behind, the tip pushes under sound ice)
     threads     an axial force per length up to `thread_limit` either way, then to zero over `thread_softening`
-    cone        the threads' whole pull stops at `cone_load` and falls to zero over `cone_softening`
+    cone        comes where the threads' whole pull reaches N = N_0 n(H / N_0), N_0 `cone_load`, n `push`, with H the
+                wall's resultant along the front normal there and then; from N it falls to zero over `cone_softening`
     toe         the tip pushes on ice below it, up to `toe_limit`
 
 A limit that falls faster than its spring unloads has no answer (a snap inside a single spring) and is refused.
@@ -26,6 +27,24 @@ Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)
+class PushLaw:
+    """Cone with a sideways push: at H / N_0 = push (m,) the axial part at the peak is N / N_0 = axial (m,)."""
+
+    push: Array
+    axial: Array
+
+    def n_of(self, push: float) -> float:
+        """N / N_0 at a sideways push H / N_0 >= 0, on straight lines; beyond the last point along the last line."""
+        if push <= self.push[-1]:
+            return float(np.interp(push, self.push, self.axial))
+        slope = (self.axial[-1] - self.axial[-2]) / (self.push[-1] - self.push[-2])
+        return max(0.0, float(self.axial[-1] + slope * (push - self.push[-1])))
+
+
+NO_PUSH = PushLaw(np.array([0.0, 1.0]), np.array([1.0, 1.0]))  # takes nothing from the cone
+
+
+@dataclass(frozen=True, slots=True)
 class IceLaws:
     """Laws of one ice round one tube at one angle (SI units).
 
@@ -35,7 +54,8 @@ class IceLaws:
     limit : (a, m) L, largest bearing per length [N/m].  stays : (a, m) share of it that ice in front bears which has
     come loose.
     spall : crushing motion until loose ice is gone [m].
-    thread_stiffness [N/m^2], thread_limit [N/m], thread_softening [m]; cone_load [N], inf: none; cone_softening [m].
+    thread_stiffness [N/m^2], thread_limit [N/m], thread_softening [m]; cone_load N_0 [N], inf: none;
+    cone_softening [m].
     toe_stiffness [N/m], toe_limit [N].
     Raises ValueError naming the field that is out of range.
     """
@@ -53,6 +73,7 @@ class IceLaws:
     cone_softening: float
     toe_stiffness: float
     toe_limit: float
+    push: PushLaw = NO_PUSH
 
     def __post_init__(self) -> None:
         self._check_arrays()

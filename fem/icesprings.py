@@ -9,8 +9,9 @@ laws' integrals over that length. Its motion is followed along the *current* nor
               to at most 1 - stays. Crushed ice does not come back. L and stays: of the axis' angle as a step begins.
               Back: the same with -w and that angle's negative, and all stays. The force acts along n.
     threads   tau = k_t (u - c - e), |tau| <= max(limit - fall worn, 0), d worn = |d e|; along a.
-    cone      one body with the threads that moves out by c: T(c) = sum tau <= N max(1 - c / softening, 0), c only
-              grows. The threads share its motion, so that none goes on loading after it has come loose.
+    cone      whole until the threads pull with what it bears under the push there and then (`cone_holds`); then, with
+              N that pull, one body with the threads that moves out by c: T(c) = sum tau <= N max(1 - c / softening, 0),
+              c only grows. The threads share its motion, so that none goes on loading after it has come loose.
     toe       k_toe (-u - e) at the tip where that is positive, at most its limit.
 
 Ice that all sides have let go of leaves the tube free to float: springs of a thousandth of the mean bearing limit per
@@ -21,13 +22,13 @@ Limits: no drag of ice moved aside, no ice under a tube that is bent flat onto t
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from .beam import Beam, node_places
-from .icelaws import IceLaws
+from .icelaws import IceLaws, PushLaw
 from .solver import SolveError
 
 Array = NDArray[np.float64]
@@ -41,7 +42,8 @@ class Springs:
     """Laws gathered at the m nodes in the ice, the last m of the beam (N, m).
 
     k, hold : (m,).  angles : (a,).  limit, stays : (a, m).  spall [m].  thread_k, thread_limit, thread_fall : (m,).
-    cone, cone_fall : N and N / softening.  fade : h.  depth : (m,) z before loading.
+    alone, push, softening : of the cone, N_0, n and [m].  cone, cone_fall : N and N / softening, inf and 0 while whole.
+    fade : h.  depth : (m,) z before loading.
     place : (6 m,) where the nodes' derivatives go in the beam's flat banded matrix.
     """
 
@@ -54,6 +56,9 @@ class Springs:
     thread_k: Array
     thread_limit: Array
     thread_fall: Array
+    alone: float
+    push: PushLaw
+    softening: float
     cone: float
     cone_fall: float
     toe_k: float
@@ -98,8 +103,8 @@ def gather(beam: Beam, laws: IceLaws, thread_length: float) -> Springs:
         np.array([integral(laws.s, law, edges) for law in each]) for each in (laws.limit, laws.limit * laws.stays)
     )
     threaded = np.diff(np.maximum(edges, s[-1] - thread_length))
-    cone_fall = laws.cone_load / laws.cone_softening if np.isfinite(laws.cone_load) else 0.0
-    if cone_fall and cone_fall >= laws.thread_stiffness * threaded.sum():
+    most = laws.cone_load * float(laws.push.axial.max())
+    if np.isfinite(most) and most / laws.cone_softening >= laws.thread_stiffness * threaded.sum():
         raise ValueError(f"cone_softening = {laws.cone_softening:g}: cone falls faster than the threads unload")
     return Springs(
         k,
@@ -112,7 +117,10 @@ def gather(beam: Beam, laws: IceLaws, thread_length: float) -> Springs:
         laws.thread_limit * threaded,
         laws.thread_limit * threaded / laws.thread_softening,
         laws.cone_load,
-        cone_fall,
+        laws.push,
+        laws.cone_softening,
+        np.inf,
+        0.0,
         laws.toe_stiffness,
         laws.toe_limit,
         float(beam.length[-1]) * np.cos(beam.angle),
@@ -211,6 +219,18 @@ def cone_motion(springs: Springs, u: Array, share: Array, old: SpringState, pull
             return c
         low, high = (c, high) if over > 0 else (low, c)
     raise SolveError("cone: its motion did not come out")
+
+
+def cone_holds(springs: Springs, push: float) -> float:
+    """Pull of the threads [N] at which a whole cone comes under a push of the wall along the front normal [N]."""
+    if not np.isfinite(springs.alone) or springs.alone == 0:
+        return springs.alone
+    return springs.alone * springs.push.n_of(max(push, 0.0) / springs.alone)
+
+
+def loosened(springs: Springs, load: float) -> Springs:
+    """The same with a cone that has come at this pull of the threads [N]."""
+    return replace(springs, cone=load, cone_fall=load / springs.softening)
 
 
 def cone_bears(springs: Springs, c: float) -> float:

@@ -1,9 +1,7 @@
 """Largest pull that a placement carries, what gives way, and what would give way next.
 
-The tube is pulled on the ice's laws (`tubepull`, `peaklaws`). Two things lie outside a single pull:
+The tube is pulled on the ice's laws (`tubepull`, `peaklaws`). What lies outside that one pull:
 
-    push    the cone's load falls with the push H of the tube on the wall in front, N = N_0 n(H / N_0): the pull is
-            repeated with H of its own cone (or of its peak, where no cone came) until N is steady (1 %)
     rivals  what the pull would come to if the mode that ended it could not (no cone; threads, wall or metal stronger
             without bound; a sling that holds), then if that which ends it then could not either, and so on up to
             ENOUGH times the peak: a ladder of the modes; and hanger or sling by the strength that is stated for it
@@ -17,18 +15,12 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from math import inf
 
-import numpy as np
-from numpy.typing import NDArray
-
 from .case import Case
 from .icelaws import IceLaws
-from .peaklaws import PeakLaws
 from .sling import SLING_SLIDES
 from .solver import SolveError
 from .tubepull import TubePull, solve_pull
 
-Array = NDArray[np.float64]
-REPEATS, WHOLE_STEPS, STEADY = 12, 3, 0.01
 UNENDED = "not reached"
 ENOUGH = 2.0  # times the peak: a mode that needs more is no rival
 STRONG = 1e3  # times as strong as it is: a rival that is barred
@@ -38,13 +30,11 @@ STRONG = 1e3  # times as strong as it is: a rival that is barred
 class Peak:
     """The pull, and its rivals with their loads [N], the weakest first.
 
-    cone_load : N, of the threads along the axis [N].  push : H [N].  laws : the ice's in this pull.
+    laws : the ice's.
     """
 
     pull: TubePull
     rivals: tuple[tuple[str, float], ...]
-    cone_load: float
-    push: float
     laws: IceLaws
 
     @property
@@ -53,29 +43,18 @@ class Peak:
         return self.rivals[0][1] / self.pull.peak if self.rivals else inf
 
 
-def solve_peak(case: Case, laws: PeakLaws) -> Peak:
+def solve_peak(case: Case, laws: IceLaws) -> Peak:
     """Peak of a case on its ice's laws.
 
-    Raises ValueError for what cannot be built, SolveError where an equilibrium or a steady push is not found.
+    Raises ValueError for what cannot be built, SolveError where an equilibrium is not found.
     """
-    ice, alone = laws.ice, laws.ice.cone_load
-    pull, push = _pull(case, ice), 0.0
-    for repeat in range(REPEATS):
-        push = _push(pull)
-        load = alone * laws.push.n_of(push / alone)
-        if load == ice.cone_load or abs(load - ice.cone_load) <= STEADY * alone:  # also a cone without bound
-            break
-        step = (load - ice.cone_load) * (1.0 if repeat < WHOLE_STEPS else 0.5)  # some go to and fro
-        ice = replace(ice, cone_load=max(ice.cone_load + step, 1.0))
-        pull = _pull(case, ice)
-    else:
-        raise SolveError(f"the cone's load and the push on the wall did not settle in {REPEATS} pulls")
-    rivals = _ladder(case, pull, ice)
+    pull = _pull(case, laws)
+    rivals = _ladder(case, pull, laws)
     stated = ("hanger", case.tube.hanger_strength)
     if case.placement.attachment == "tied_off":
         stated = ("sling", case.placement.sling_strength)
     rivals += [stated] if stated[1] < inf else []
-    return Peak(pull, tuple(sorted(rivals, key=lambda rival: rival[1])), ice.cone_load, push, ice)
+    return Peak(pull, tuple(sorted(rivals, key=lambda rival: rival[1])), laws)
 
 
 def _ladder(case: Case, pull: TubePull, laws: IceLaws) -> list[tuple[str, float]]:
@@ -96,12 +75,6 @@ def _ladder(case: Case, pull: TubePull, laws: IceLaws) -> list[tuple[str, float]
 
 def _pull(case: Case, laws: IceLaws) -> TubePull:
     return solve_pull(case.tube, case.placement, case.pull, laws, case.metal)
-
-
-def _push(pull: TubePull) -> float:
-    """Push on the wall in front [N] as the cone comes, or at the peak."""
-    at = next(event for name in ("cone", "peak") for event in pull.events if event.name == name)
-    return float(np.trapezoid(np.maximum(at.bearing, 0.0), at.s))
 
 
 def _barred(mode: str, case: Case, laws: IceLaws) -> tuple[Case, IceLaws] | None:

@@ -29,7 +29,7 @@ and strength; the cone keeps those of the ice below.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from math import cos, degrees, floor, log, radians
 from typing import Any
 
@@ -42,8 +42,8 @@ from ..materials.tensor import Transverse
 from .bearinglaw import bearing_stiffness, crushing_limit, thread_stiffness, toe
 from .case import Case
 from .chip import chip_law, power_slope
-from .icelaws import IceLaws
-from .pulloutlaw import ConeLaw, PushLaw, cone_law, push_law, thread_limit
+from .icelaws import IceLaws, PushLaw
+from .pulloutlaw import ConeLaw, cone_law, push_law, thread_limit
 
 Array = NDArray[np.float64]
 Law = dict[str, Any]
@@ -67,15 +67,7 @@ def compute(name: str, version: int, inputs: Mapping[str, float], make: Callable
     return make()
 
 
-@dataclass(frozen=True, slots=True)
-class PeakLaws:
-    """What decides a peak. ice : handed to the tube, its cone without a push.  push : takes from the cone."""
-
-    ice: IceLaws
-    push: PushLaw
-
-
-def peak_laws(case: Case, keep: Keep = compute) -> PeakLaws:
+def peak_laws(case: Case, keep: Keep = compute) -> IceLaws:
     """Laws for a case; `keep` returns a law by name, version and inputs, or makes it (`studies.lawstore`).
 
     Raises ValueError for a tube or angle that cannot be meshed, SolveError where a solve does not come out.
@@ -92,11 +84,10 @@ def peak_laws(case: Case, keep: Keep = compute) -> PeakLaws:
     toughness = layered(lambda each: each.toughness)
     chips = np.array([known.chip(angle, s) * toughness for angle in ANGLES])
     loose = np.interp(ANGLES, (LEAVES, STAYS), (0.0, 1.0))[:, None]
-    push = known.push()
     toe_stiffness, toe_limit = toe(tube, ice)
     threads = thread_limit(tube, ice)
     k_threads = thread_stiffness(tube, embedment, ice)
-    laws = IceLaws(
+    return IceLaws(
         s=s,
         stiffness=layered(lambda each: known.kappa() * each.elastic.youngs_modulus),
         angles=np.radians(ANGLES),
@@ -110,8 +101,8 @@ def peak_laws(case: Case, keep: Keep = compute) -> PeakLaws:
         cone_softening=tube.thread_pitch,
         toe_stiffness=toe_stiffness,
         toe_limit=toe_limit,
+        push=known.push(),
     )
-    return PeakLaws(laws, push)
 
 
 class _Laws:

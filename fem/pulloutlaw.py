@@ -1,7 +1,7 @@
 """What holds the threads: the cone's pull-out load against embedment, alone and with a sideways push, and its rival.
 
     cone       N_0(h) = c(h) K_IC h^1.5             the lowest ring's cone, path found (`cone`), h the embedment   [N]
-    with push  N(h, H) = N_0 n(H / N_0)             n: `n_of` below, from tilted cones (`tiltedcone`)              [N]
+    with push  N(h, H) = N_0 n(H / N_0)             n: `PushLaw`, from tilted cones (`tiltedcone`)                 [N]
     threads    t = min(tau pi d_c, q A_t / pitch)   per length of thread                                         [N/m]
 
 Linear elastic fracture mechanics makes N_0 / K_IC a matter of geometry and of the ratios of stiffness alone, so one
@@ -35,6 +35,7 @@ from ..geometry.placement import Placement, Pull, Tube
 from ..materials import Ice
 from .case import Case
 from .cone import Elastic, column_cone
+from .icelaws import PushLaw
 from .tiltedcone import solve_tilted_cone
 
 Array = NDArray[np.float64]
@@ -59,21 +60,6 @@ class ConeLaw:
         """Axial load [N] that pulls the cone out; outside the table c is that of its end."""
         c = float(np.interp(np.log(embedment), np.log(self.embedment), self.c))
         return c * toughness * embedment**1.5
-
-
-@dataclass(frozen=True, slots=True)
-class PushLaw:
-    """Cone with a sideways push: at H / N_0 = push (m,) the axial part at the peak is N / N_0 = axial (m,)."""
-
-    push: Array
-    axial: Array
-
-    def n_of(self, push: float) -> float:
-        """N / N_0 at a sideways push H / N_0 >= 0, on straight lines; beyond the last point along the last line."""
-        if push <= self.push[-1]:
-            return float(np.interp(push, self.push, self.axial))
-        slope = (self.axial[-1] - self.axial[-2]) / (self.push[-1] - self.push[-2])
-        return max(0.0, float(self.axial[-1] + slope * (push - self.push[-1])))
 
 
 def cone_law(

@@ -35,12 +35,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .fibres import outer_strain
-from .icesprings import bearing_limit, cone_bears
+from .icesprings import bearing_limit, cone_bears, cone_holds
 from .sling import SLING_SLIDES, wants
 from .tubestep import Equilibrium, Model
 
 Array = NDArray[np.float64]
 TURN = pi / 3
+CONE = "cone"
 EVENTS = (
     "bearing at its limit",
     "ice in front gone",
@@ -48,7 +49,7 @@ EVENTS = (
     "hinge",
     "strain limit",
     "threads at their limit",
-    "cone",
+    CONE,
     "toe at its limit",
     "head turned",
     "out of the ice",
@@ -98,7 +99,7 @@ def measures(model: Model, at: Equilibrium) -> Array:
             spare.max(),
             strain / section.strain_limit - 1,
             _relative(threads[springs.thread_k > 0], springs.thread_limit[springs.thread_k > 0]),
-            ice.pull / springs.cone - 1 if springs.cone_fall else -1.0,
+            ice.pull / max(cone_holds(springs, float(ice.share @ ice.bearing)), 1e-3) - 1,
             toe / max(springs.toe_limit, 1e-3),
             abs(at.q[0, 2]) / TURN - 1,
             -tip / springs.depth[-1],
@@ -141,7 +142,7 @@ def mode_at(model: Model, at: Equilibrium, hinge: bool, closed: bool) -> str:
     if closed:
         return "tube bends" if hinge else "lever-out"
     if at.ice.pull >= 0.99 * cone_bears(springs, state.cone) > 0:
-        return "cone"
+        return CONE
     if slipped >= 0.5:
         return "threads stripped"
     gone = state.gone[0].max() >= 0.5

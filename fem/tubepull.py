@@ -33,10 +33,10 @@ from .fibres import stored as stored_in_fibres
 from .iceforces import spent as spent_in_ice
 from .iceforces import stored as stored_in_ice
 from .icelaws import IceLaws
-from .icesprings import gather
+from .icesprings import cone_holds, gather, loosened
 from .sling import SLING_SLIDES, rubbed, slide, stopped
 from .solver import SolveError
-from .tubeevents import CLOSING, EVENTS, Event, measures, mode_at, snapshot
+from .tubeevents import CLOSING, CONE, EVENTS, Event, measures, mode_at, snapshot
 from .tubestep import Equilibrium, Model, control, find, settle, unloaded
 
 Array = NDArray[np.float64]
@@ -49,7 +49,8 @@ END = 0.3
 SLID = 1e-3  # m, motion of the tip outwards with the load point held: the tube does not come to rest any more
 SLIDES = "slides out"
 OUT, FALLEN, FAR = "out of the ice", f"load below {END:g} of the largest", "largest displacement"
-STEPS, LOCATING = 20_000, 12
+STEPS, LOCATING = 20_000, 24
+CLOSE = np.where(np.array(EVENTS) == CONE, 1e-6, 1e-3)  # of an event, within which it is found: a cone is a peak
 ENERGIES = ("work", "elastic", "plastic", "crushing", "threads", "cone", "viscous", "sling")
 
 
@@ -60,6 +61,7 @@ class TubePull:
     displacement [m], load [N], head_rotation [rad] : (n,).  energies : (n, 8) [J], in the order of ENERGIES.
     peak, largest [N]; first_hinge [N], None where there is none up to the peak.  mode : in the words of `tubeevents`.
     events : as they came, the peak among them as "peak".  ended : why the pull ended.  settled : how often it snapped.
+    cone_load : pull of the threads at which the cone came, or would under the push at the peak [N].
     """
 
     displacement: Array
@@ -73,6 +75,7 @@ class TubePull:
     mode: str
     ended: str
     settled: int
+    cone_load: float
 
     @property
     def imbalance(self) -> float:
@@ -146,6 +149,8 @@ class _Track:
         seen = self.seen
         came = [name for name, g in zip(EVENTS, measures(self.model, new), strict=True) if g >= 0 and name not in seen]
         self.events += [snapshot(self.model, new, name) for name in came]
+        if CONE in came:
+            self.model = replace(self.model, springs=loosened(self.model.springs, new.ice.pull))
         if not self.closed and (self.peak is None or new.load > self.peak.load):
             self.peak = new
         self.closed = self.closed or bool(set(came) & set(CLOSING))
@@ -226,7 +231,8 @@ def _slide(track: _Track) -> bool:
         return False
     if SLING_SLIDES not in track.seen:
         track.events.append(snapshot(track.model, at, SLING_SLIDES))
-    for track.model, new in passed:
+    for model, new in passed:
+        track.model = replace(model, springs=track.model.springs)
         track.keep(new)
     last = track.states[-1]
     name = stopped(track.model, last)
@@ -258,7 +264,7 @@ def _to_event(track: _Track, step: float, new: Equilibrium) -> Equilibrium:
     g_low, g_high = (np.where(unseen, measures(track.model, each), -1.0) for each in (track.states[-1], new))
     for attempt in range(LOCATING):
         crossing = (g_high >= 0) & (g_low < 0)
-        if not crossing.any() or g_high[crossing].max() < 1e-3 or high - low < LEAST_STEP:
+        if not crossing.any() or np.all(g_high[crossing] < CLOSE[crossing]) or high - low < LEAST_STEP * CLOSE.min():
             break
         share = 0.5 if attempt % 3 == 2 else float((g_low[crossing] / (g_low - g_high)[crossing]).min()) + 1e-3
         middle = low + (high - low) * min(max(share, 0.02), 0.98)
@@ -297,7 +303,7 @@ def _result(track: _Track, ended: str) -> TubePull:
     hinged = bool(hinges) and hinges[0].displacement <= peak.displacement
     closed = any(event.name in CLOSING and event.displacement == peak.displacement for event in track.events)
     events = [*track.events, snapshot(track.model, peak, "peak")]
-    load = np.array([at.load for at in states])
+    load, springs = np.array([at.load for at in states]), track.model.springs
     return TubePull(
         np.array([at.displacement for at in states]),
         load,
@@ -310,4 +316,5 @@ def _result(track: _Track, ended: str) -> TubePull:
         mode_at(replace(track.model, held=peak.held), peak, hinged, closed),
         ended,
         track.settled,
+        springs.cone if springs.cone < np.inf else cone_holds(springs, float(peak.ice.share @ peak.ice.bearing)),
     )

@@ -11,7 +11,8 @@ import pytest
 from icecone.fem.bearinglaw import bearing_stiffness, crushing_limit, thread_stiffness, toe
 from icecone.fem.case import Case
 from icecone.fem.cone import solve_cone
-from icecone.fem.pulloutlaw import ConeLaw, PushLaw, cone_law, push_law, thread_limit
+from icecone.fem.icelaws import PushLaw
+from icecone.fem.pulloutlaw import ConeLaw, cone_law, push_law, thread_limit
 from icecone.geometry import Placement, Pull, Tube
 from icecone.materials import ice_named, metal_named
 

@@ -10,7 +10,8 @@ import numpy as np
 import pytest
 
 from icecone.fem.chip import chip_law
-from icecone.fem.peaklaws import FRICTION, SLIDING_RATIO, TUBE, PeakLaws, _Laws, compute, peak_laws
+from icecone.fem.icelaws import IceLaws
+from icecone.fem.peaklaws import FRICTION, SLIDING_RATIO, TUBE, _Laws, compute, peak_laws
 from icecone.studies.casefile import settings_from, to_case
 from icecone.studies.lawstore import kept_law
 
@@ -32,7 +33,7 @@ def shipped_only(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
 UPRIGHT = 4  # among the angles of the laws
 
 
-def laws(**given: Any) -> PeakLaws:
+def laws(**given: Any) -> IceLaws:
     named = {name.replace("__", "."): value for name, value in given.items()}
     return peak_laws(to_case(settings_from(named)), never)
 
@@ -41,14 +42,14 @@ def laws(**given: Any) -> PeakLaws:
 @pytest.mark.parametrize("angle", [-30, -20, -5, 0, 10, 25, 30])
 def test_a_first_run_of_the_default_tube_computes_nothing(kind: str, angle: float) -> None:
     found = laws(ice__kind=kind, placement__angle_deg=angle)
-    assert np.all(found.ice.limit[:, 1:] > 0) and found.ice.cone_load > 5e3
+    assert np.all(found.limit[:, 1:] > 0) and found.cone_load > 5e3
 
 
 @pytest.mark.parametrize("angle", [-30, 0, 35])
 @pytest.mark.parametrize("kind", ["firn", "sun_crust"])
 def test_soft_ice_has_its_own_laws(kind: str, angle: float) -> None:
     found, sound = (laws(ice__kind=each, placement__angle_deg=angle) for each in (kind, "sound_glacier"))
-    assert found.ice.stiffness[0] < 0.5 * sound.ice.stiffness[0]
+    assert found.stiffness[0] < 0.5 * sound.stiffness[0]
 
 
 def test_a_tube_of_any_size_and_metal_computes_nothing() -> None:
@@ -67,17 +68,17 @@ def test_chips_of_a_thicker_tube_are_similar() -> None:
 def test_between_two_angles_laws_lie_between_those_of_the_angles() -> None:
     """At 5 deg the wall's stiffness is the mean of 0 and 10 deg, the push law between theirs."""
     low, middle, high = (laws(placement__angle_deg=angle) for angle in (0, 5, 10))
-    assert middle.ice.stiffness[0] == pytest.approx(0.5 * (low.ice.stiffness[0] + high.ice.stiffness[0]), rel=1e-12)
+    assert middle.stiffness[0] == pytest.approx(0.5 * (low.stiffness[0] + high.stiffness[0]), rel=1e-12)
     assert low.push.axial[1] < middle.push.axial[1] < high.push.axial[1]
 
 
 def test_the_wall_bears_more_the_more_the_tube_leans_toward_the_push() -> None:
     """Summed over the depth where chips decide; what comes loose goes from 10 deg away on, upright it stays."""
-    ice = laws().ice
+    ice = laws()
     shallow = ice.s < 0.03
     assert np.all(np.diff(np.trapezoid(ice.limit[:, shallow], ice.s[shallow])) > 0)
     assert np.all(ice.stays[:UPRIGHT, shallow] == 0) and np.all(ice.stays[UPRIGHT:] == 1)
-    soft = laws(ice__compressive_MPa=1.5).ice
+    soft = laws(ice__compressive_MPa=1.5)
     crushed = soft.limit == soft.limit.max()
     assert crushed[:UPRIGHT].any() and np.all(soft.stays[crushed] == 1)
 
@@ -85,16 +86,16 @@ def test_the_wall_bears_more_the_more_the_tube_leans_toward_the_push() -> None:
 def test_loads_go_with_toughness_until_crushing_caps_them() -> None:
     """K_IC halved halves the cone and the chips; the stripping of the threads does not know it."""
     one, half = laws(ice__K_IC_kPa_sqrt_m=100), laws(ice__K_IC_kPa_sqrt_m=50)
-    assert half.ice.cone_load == pytest.approx(0.5 * one.ice.cone_load, rel=1e-12)
-    assert half.ice.limit[UPRIGHT, :8] == pytest.approx(0.5 * one.ice.limit[UPRIGHT, :8], rel=1e-12)
-    assert half.ice.thread_limit == one.ice.thread_limit
+    assert half.cone_load == pytest.approx(0.5 * one.cone_load, rel=1e-12)
+    assert half.limit[UPRIGHT, :8] == pytest.approx(0.5 * one.limit[UPRIGHT, :8], rel=1e-12)
+    assert half.thread_limit == one.thread_limit
 
 
 def test_a_crust_weakens_its_own_depth_only() -> None:
     plain, crusted = laws(), laws(ice__crust_mm=20)
-    inside = plain.ice.s < 0.0199
-    assert np.all(crusted.ice.limit[:, inside] <= 0.4 * plain.ice.limit[:, inside])
-    assert crusted.ice.limit[:, ~inside] == pytest.approx(plain.ice.limit[:, ~inside], rel=1e-12)
+    inside = plain.s < 0.0199
+    assert np.all(crusted.limit[:, inside] <= 0.4 * plain.limit[:, inside])
+    assert crusted.limit[:, ~inside] == pytest.approx(plain.limit[:, ~inside], rel=1e-12)
 
 
 @pytest.mark.slow

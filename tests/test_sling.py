@@ -14,8 +14,6 @@ from icecone.fem.case import Case
 from icecone.fem.icelaws import IceLaws
 from icecone.fem.onset import solve_onset
 from icecone.fem.peak import solve_peak
-from icecone.fem.peaklaws import PeakLaws
-from icecone.fem.pulloutlaw import PushLaw
 from icecone.fem.sling import slide, wants
 from icecone.fem.tubepull import ENERGIES, TubePull, make_model, solve_pull
 from icecone.fem.tubestep import unloaded
@@ -119,10 +117,9 @@ def test_the_load_at_which_a_sling_slides_is_independent_of_the_step() -> None:
 
 def test_a_sling_that_slides_is_a_mode_with_a_rival() -> None:
     """Upright at mu = 0.2: barred by a hitch that holds, the next mode needs what the hitch's pull comes to."""
-    no_push = PushLaw(np.array([0.0, 1.0]), np.array([1.0, 1.0]))
     glacier = ice_named("sound_glacier", -5.0)
     of = {mu: Case(TUBE, tied(0.0, mu), Pull(0.0), glacier, STEEL, glacier) for mu in (0.2, inf)}
-    slid, held = (solve_peak(each, PeakLaws(ice(), no_push)) for each in of.values())
+    slid, held = (solve_peak(each, ice()) for each in of.values())
     assert slid.pull.mode == "sling slides" and slid.pull.peak < held.pull.peak
     assert slid.rivals[0] == (held.pull.mode, held.pull.peak)
 
