@@ -83,14 +83,15 @@ TOUCH = 1e-6  # of the tip's elements, nodes closer than this are one place
 class Wall:
     """What is pushed.  angle : of the tube [rad].  depth : d [m].  ice : E [Pa], nu.
 
-    below : the wall under the strip is free, or held against motion along e_1 (both ways).  size : of elements at the
-    strip over d.  far : radius of the held arc over d.
+    below : the wall under the strip is free, or held against motion along e_1 (both ways).  drag : traction along the
+    wall over the pressure, outwards.  size : of elements at the strip over d.  far : radius of the held arc over d.
     """
 
     angle: float
     depth: float
     ice: tuple[float, float]
     below: Below = "free"
+    drag: float = 0.0
     size: float = SIZE
     far: float = FAR
 
@@ -119,13 +120,19 @@ class Pushed:
         return Intensity(0.0, found.K_II, found.G) if self.shut[nearest] else found
 
 
-def push(section: ChipSection, ice: tuple[float, float], below: Below = "free", load: Array | None = None) -> Pushed:
+def push(
+    section: ChipSection,
+    ice: tuple[float, float],
+    below: Below = "free",
+    drag: float = 0.0,
+    load: Array | None = None,
+) -> Pushed:
     """Solve for 1 N/m on the strip, or for nodal forces `load` (dofs,) [N/m] of `make_body`'s order in its place.
 
     Raises SolveError where a solve does not come out.
     """
     body = make_body(section.mesh, ice, plane=True)
-    load = strip_load(section, body) if load is None else load
+    load = strip_load(section, body, drag) if load is None else load
     arc = section.mesh.facets_satisfying(lambda x: np.hypot(*x) > 0.98 * section.far, boundaries_only=True)
     free = np.ones(load.size, bool)
     free[body.basis.get_dofs(arc).all()] = False
@@ -148,9 +155,10 @@ def push(section: ChipSection, ice: tuple[float, float], below: Below = "free", 
     return Pushed(section, body, u, body.x[:, pairs[0]], (N.T @ u)[:k], shut)
 
 
-def strip_load(section: ChipSection, body: Body) -> Array:
-    """Nodal forces (dofs,) of 1 N/m along e_1, spread evenly over the strip."""
-    along, depth = _push_direction(section.angle), section.depth
+def strip_load(section: ChipSection, body: Body, drag: float = 0.0) -> Array:
+    """Nodal forces (dofs,) of 1 N/m along e_1 and `drag` times as much along e_a, spread evenly over the strip."""
+    depth = section.depth
+    along = _push_direction(section.angle) - drag * wall_point(section.angle, 1.0)
 
     def on_strip(x: Array) -> Mask:
         return _on_wall(section, x, 0.0) & ~_on_wall(section, x, depth)
@@ -205,7 +213,7 @@ def at_tip(wall: Wall, path: Array) -> tuple[Pushed, Intensity]:
     room = float(np.minimum(*clearance(wall.angle, path[:, -1])))
     tip_size = min(last, 0.9 * room) / RINGS
     section = chip_section(wall.angle, wall.depth, path, tip_size, wall.size * wall.depth, wall.far)
-    pushed = push(section, wall.ice, wall.below)
+    pushed = push(section, wall.ice, wall.below, wall.drag)
     return pushed, pushed.intensity()
 
 
