@@ -22,6 +22,16 @@ Peak of a chip: the largest F over its rings. The first crack is at least 2 L lo
 `tiltedcone`; where F falls from there on (`from_start`) the peak is this initiation and owes its value to that length.
 F_chip(d) is the least peak over the family. It is cumulative: what the wall bears from the surface to d altogether.
 
+Flat flakes, such as the paths of a plane section ask for (`chippath`), need more load the longer they are, whatever the
+angle: round a tube their front grows with them. Elevation 20 deg, no tilt, fan 90 deg, mu 0.3, r = 1.3, OD 17 mm,
+F / (K_IC d^1.5) of cracks 0.5, 1, 1.5 and 2 d long (measured; without friction 0 to 15 % less):
+
+    d = 20 mm     -20 deg  6.6, 9.3, 11.5, 12.5     -10 deg  6.5, 8.9, 11.3, 13.1     0 deg  6.9, 8.6, 11.0, 13.1
+    d = 40 mm     -20 deg  6.9, 11.3, 15.0, 17.1    -10 deg  6.4, 10.1, 13.8, 16.5    0 deg  6.5, 9.5, 12.8, 15.7
+
+Opening alone would take 17 and more. Surfaces that rise by 40 deg come out at about what starts them, 5 to 7, by
+sliding, at 0 deg as at -20. So nothing here tells ice that goes from ice that stays.
+
 Limits: straight generators and a fan's plane sides; G is the mean over a ring; one step of loading at each length (no
 history of sliding); small displacements (a chip that turns out is not followed); no crushing and no tube: its pressure
 is prescribed (`chipbody.PROFILES`), the wall below d is free. F / (K_IC d^1.5) depends on angle, mu, r, nu and the

@@ -1,8 +1,9 @@
 """A crack in front of a tube's wall pressed into the ice near the surface: where it runs, and the load that drives it.
 
-Plane strain, ice alone. A push P [N/m] along e_1, square to the wall, is spread evenly over the wall's uppermost
-`depth` d; wall and surface meet at 90 deg + angle (`geometry.chipsection` has the frame). Faces of the crack touch
-without friction, with n the normal from its lower to its upper face:
+Plane strain, ice alone. A push P [N/m] along e_1, square to the wall, and `drag` times as much along the wall, outwards
+(friction of a wall that slides out; negative where it slides in), spread evenly over the wall's uppermost `depth` d;
+wall and surface meet at 90 deg + angle (`geometry.chipsection` has the frame). Faces of the crack touch without
+friction, with n the normal from its lower to its upper face:
 
     gap  g = n . (u_above - u_below) >= 0,   pressing force lambda >= 0,   lambda g = 0          at every pair of nodes
     open answer u_0 = K^-1 f;   u = u_0 + K^-1 N lambda,   g = N^T u_0 + (N^T K^-1 N) lambda
@@ -17,29 +18,33 @@ A number of angle and path only; neither E nor (with the wall free below) nu ent
 crack slides, and turns by 70.5 deg. A step is turned, by secants, until its end hardly kinks (K_II -> 0).
 
 First crack: `first` d long, from the lower end of the strip. "energy": of all directions that with the largest G;
-"opening": that with K_II = 0 and open. With a free wall the load of a short crack falls as length^-0.5, so what starts
-it is the load of a flaw as long, no property of the wall. Faces of an "opening" crack never touched, so friction on
-them cannot matter; "energy" finds a shut crack that slides for angles above -15 deg or so, which kinks into nearly the
-same path.
+"opening": that with K_II = 0 and open. With a free wall the load of a short crack falls as length^-0.5: that of a flaw
+as long, no property of the wall. Faces of an "opening" crack never touched, so friction on them cannot matter; "energy"
+finds a shut crack that slides above -15 deg or so, which kinks into nearly the same path.
 
-Found (wall free below, "opening"; steps and meshes of half the size: 1 % in load, 1 deg): under 0 deg the crack comes
-out, 1.5, 2.0, 3.4, 6.5 and 15 d ahead of the mouth at -30, -20, -10, -5 and -2 deg, and its load falls all the way:
-started, it runs. At 0 deg it runs on below the surface, toward the depth of 3.86 d (below). Above, it dives, at 10, 20,
-34, 58 and 81 deg for 2, 5, 10, 20 and 30 deg, and its load rises after some 2 to 4 d: stable. The sign of the push
-along z decides. A rigid wall below the strip would be left by the ice, not touched. A `held` one (the ice sticks to it)
-leaves the split, but changes the load of a crack of 0.5 d by 0.97, 0.59, 0.41, 0.26 and 0.08 at -30, -10, 0, 10 and 30
-deg: where the crack dives it peels the ice off the wall.
+Found (wall free below, "opening"; steps and meshes of half the size: 1 % in load, 1 deg): what decides is how far the
+thrust on the wall points out of the ice, up = atan(drag) - angle. Up > 0: the crack comes out and its load falls all
+the way; started, it runs. Up < 0: it dives (at 10, 20, 34, 58 and 81 deg for angles of 2, 5, 10, 20 and 30 deg), and
+the load rises after some 2 to 4 d: stable. So drag moves the split from 0 deg to atan(drag), to the step of 2.5 deg in
+angle (drag -0.3 to 0.3). The crack comes out 0.2 to 0.7 d (28 paths, up of 1.7 to 16 deg) beyond where the thrust does,
 
-Known end of an upright tube's path (Thouless, Evans, Ashby & Hutchinson 1987, The edge cracking and spalling of brittle
-plates; Suo & Hutchinson 1989 for omega: from memory). A layer of depth h peeled off a half-plane by the thrust P and
-the moment M = P (h/2 - d/2) has, sin and cos of omega = 52.07 deg,
+    x_0 = d/2 (cos(angle) / tan(up) - sin(angle))
+
+that is 1.5, 2.0, 3.4 and 6.1 d ahead of the mouth at -30, -20, -10 and -5 deg without drag. A wall `held` below (the
+ice sticks to it) leaves the split, but changes the load of a crack of 0.5 d by 0.97, 0.59, 0.41, 0.26 and 0.08 at -30,
+-10, 0, 10 and 30 deg: where the crack dives it peels the ice off the wall.
+
+Known end (Thouless, Evans, Ashby & Hutchinson 1987, The edge cracking and spalling of brittle plates; Suo & Hutchinson
+1989 for omega: from memory). A layer of depth h peeled off a half-plane by the thrust P and the moment M has, sin and
+cos of omega = 52.07 deg,
 
     K_I = (P h^-0.5 cos + 2 sqrt(3) M h^-1.5 sin)/sqrt(2),   K_II = (P h^-0.5 sin - 2 sqrt(3) M h^-1.5 cos)/sqrt(2)
 
-so K_II = 0 at h = 3.86 d, P / (K_IC sqrt(d)) = sqrt(2 h/d) cos(omega) = 1.71: a crack that runs on below the surface.
+Up = 0: M = P (h/2 - d/2), K_II = 0 at h = 3.86 d, P / (K_IC sqrt(d)) = sqrt(2 h/d) cos(omega) = 1.71: a crack that runs
+on below the surface. An upward part V adds V x to M, and h = 3.86 (d - 2 x V/P) ends where the line of thrust does.
 
-Limits: plane (a real chip is a fan round a tube), pressure given and even, wall elsewhere free or held, no friction on
-faces, one crack, no crushing, static.
+Limits: plane, and round a tube the load of a flat flake rises (`chip`); pressure given and even, wall elsewhere free or
+held, no friction on faces, one crack, no crushing, static.
 """
 
 from __future__ import annotations
@@ -63,6 +68,7 @@ from .solver import SolveError, make_solver
 Array = NDArray[np.float64]
 Index = NDArray[np.int64]
 Mask = NDArray[np.bool_]
+Ice = tuple[float, float]  # E [Pa], nu
 Below = Literal["free", "held"]
 Start = Literal["energy", "opening"]
 Ending = Literal["surface", "wall", "ice"]
@@ -83,14 +89,15 @@ TOUCH = 1e-6  # of the tip's elements, nodes closer than this are one place
 class Wall:
     """What is pushed.  angle : of the tube [rad].  depth : d [m].  ice : E [Pa], nu.
 
-    below : the wall under the strip is free, or held against motion along e_1 (both ways).  size : of elements at the
-    strip over d.  far : radius of the held arc over d.
+    below : the wall under the strip is free, or held against motion along e_1 (both ways).  drag : traction along the
+    wall over the pressure, outwards.  size : of elements at the strip over d.  far : radius of the held arc over d.
     """
 
     angle: float
     depth: float
-    ice: tuple[float, float]
+    ice: Ice
     below: Below = "free"
+    drag: float = 0.0
     size: float = SIZE
     far: float = FAR
 
@@ -119,13 +126,13 @@ class Pushed:
         return Intensity(0.0, found.K_II, found.G) if self.shut[nearest] else found
 
 
-def push(section: ChipSection, ice: tuple[float, float], below: Below = "free", load: Array | None = None) -> Pushed:
+def push(section: ChipSection, ice: Ice, below: Below = "free", drag: float = 0.0, load: Array | None = None) -> Pushed:
     """Solve for 1 N/m on the strip, or for nodal forces `load` (dofs,) [N/m] of `make_body`'s order in its place.
 
     Raises SolveError where a solve does not come out.
     """
     body = make_body(section.mesh, ice, plane=True)
-    load = strip_load(section, body) if load is None else load
+    load = strip_load(section, body, drag) if load is None else load
     arc = section.mesh.facets_satisfying(lambda x: np.hypot(*x) > 0.98 * section.far, boundaries_only=True)
     free = np.ones(load.size, bool)
     free[body.basis.get_dofs(arc).all()] = False
@@ -148,9 +155,10 @@ def push(section: ChipSection, ice: tuple[float, float], below: Below = "free", 
     return Pushed(section, body, u, body.x[:, pairs[0]], (N.T @ u)[:k], shut)
 
 
-def strip_load(section: ChipSection, body: Body) -> Array:
-    """Nodal forces (dofs,) of 1 N/m along e_1, spread evenly over the strip."""
-    along, depth = _push_direction(section.angle), section.depth
+def strip_load(section: ChipSection, body: Body, drag: float = 0.0) -> Array:
+    """Nodal forces (dofs,) of 1 N/m along e_1 and `drag` times as much along e_a, spread evenly over the strip."""
+    depth = section.depth
+    along = _push_direction(section.angle) - drag * wall_point(section.angle, 1.0)
 
     def on_strip(x: Array) -> Mask:
         return _on_wall(section, x, 0.0) & ~_on_wall(section, x, depth)
@@ -205,7 +213,7 @@ def at_tip(wall: Wall, path: Array) -> tuple[Pushed, Intensity]:
     room = float(np.minimum(*clearance(wall.angle, path[:, -1])))
     tip_size = min(last, 0.9 * room) / RINGS
     section = chip_section(wall.angle, wall.depth, path, tip_size, wall.size * wall.depth, wall.far)
-    pushed = push(section, wall.ice, wall.below)
+    pushed = push(section, wall.ice, wall.below, wall.drag)
     return pushed, pushed.intensity()
 
 

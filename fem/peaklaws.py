@@ -15,12 +15,18 @@ probe strengths, at every ANGLE_STEP of the angle, with straight lines between t
     push       n changes by 3 % from 17 to 20 mm (measured).  wall: kappa by 6 % with the diameter, 16 % with aluminium,
                where the head leans away, less elsewhere (measured); REFERENCE deep: deeper down neither changes much
 
-Chips that have come loose: paths in the section come out of the ice where the push points out of it, at -10 deg and
-below, and run on inside from 0 deg on (`chippath`). So ice that gives way at LEAVES is gone once it has moved by SPALL,
-at STAYS it bears on, with a line between; and the angle is the one at which the tube lies then, not that of its
-placement. SPALL is assumed: about the unevenness of a face of fracture, a grain's size; a broken piece has no cohesion.
-Where crushing comes first nothing leaves. Behind the tube nothing leaves either: its lower end pushes under ice that
-nothing pushes; a push on the lower half alone needs 0.7 of F(d) (`chip`), more than this law gives it (0.57).
+Chips that have come loose: paths in a plane section come out of the ice where the thrust on the wall points out of it,
+at angles below atan(drag), and run on inside above (`chippath`). A tube that is pulled turns, so that its front slides
+into the ice near the mouth, by half of what the wall is pressed in at first, an upright one by 0.14 to 0.24 later, one
+at -10 deg by 0.04 to 0.08 (measured; the axis hardly slides). Friction of steel on ice (0.005 to 0.2: K. Tusima,
+Friction of a steel ball on a single crystal of ice, J. Glaciol., abstract seen, 1977 from memory) then drags inwards:
+the split lies between 0 and -11 deg. So ice that gives way at LEAVES is gone once it has moved by SPALL, at STAYS it
+bears on, with a line between, which cannot be shorter than a step of ANGLES; and the angle is the one at which the tube
+lies then, not that of its placement. That the split of plane sections holds round a tube is assumed: there flakes need
+more load the longer they are, and steep chips slide out at any angle (`chip`). SPALL is assumed: about the unevenness
+of a face of fracture, a grain's size; a broken piece has no cohesion. Where crushing comes first nothing leaves. Behind
+the tube nothing leaves either: its lower end pushes under ice that nothing pushes; a push on the lower half alone needs
+0.7 of F(d) (`chip`), more than this law gives it (0.57).
 
 Behind the tube the ice is as in front of one that leans the other way. In a crust each depth takes the crust's K_IC, E
 and strength; the cone keeps those of the ice below.

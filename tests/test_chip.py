@@ -7,6 +7,7 @@ from math import cos, pi, radians, sin
 
 import numpy as np
 import pytest
+from numpy.typing import NDArray
 
 from icecone.fem import chip as chip_module
 from icecone.fem.chip import ChipLaw, Growth, chip_law, chip_shapes, grow, mesh_size
@@ -19,6 +20,7 @@ from icecone.geometry import MeshError, Placement, Resolution, Tube
 from icecone.geometry.conefaces import ConeShape, build_cone_model
 from icecone.materials import ice_named
 
+Array = NDArray[np.float64]
 TUBE = Tube(0.14, 0.017, 0.0015, 0.065, 0.0025, 0.005, 0.010, 1e4)
 ICE = ice_named("sound_glacier", -5.0)
 COARSE = Resolution(sectors=4, wall=0.008, mouth=0.014, tip=0.014, growth=1.2, deep=0.06)
@@ -114,6 +116,25 @@ def test_leaning_away_needs_less() -> None:
         for angle in (-20, 10)
     )
     assert grow(away, away.load(), 0.5).peak() < 0.8 * grow(toward, toward.load(), 0.5).peak()
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("angle", [-10, 0])
+def test_a_flat_flake_needs_more_the_longer_it_is(angle: float) -> None:
+    """Far from the tube its push is a point force in a layer: stress as 1/length, so the load as length^1 or so, less
+    as the layer thins toward the surface; in a plane section it falls (`test_chippath`). A steep chip needs no more.
+    """
+
+    def load(elevation: float, at: tuple[float, float]) -> Array:
+        shape = ConeShape(0.04, radians(elevation))
+        flake = chip_body(TUBE, radians(angle), ICE, shape, mesh_size("quick", 0.04))
+        growth = grow(flake, flake.load(), 0.3, FAN)
+        return np.interp(np.array(at) * 0.04, growth.length, growth.load(1.3))
+
+    near, far = load(20, (0.5, 1.8))
+    assert 0.5 < np.log(far / near) / np.log(1.8 / 0.5) < 1.2
+    near, far = load(40, (0.5, 1.2))
+    assert far < 1.5 * near
 
 
 @pytest.mark.slow

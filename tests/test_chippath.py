@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from functools import cache
-from math import cos, pi, radians, sin, sqrt
+from math import cos, pi, radians, sin, sqrt, tan
 from pathlib import Path
 
 import numpy as np
@@ -72,13 +72,17 @@ def test_paths_out_of_the_ice_are_refused(angle: float, path: list, tip_size: fl
 
 
 def test_the_strip_carries_one_newton_square_to_the_wall() -> None:
-    """Sum of the nodal forces: (cos, -sin); first moment about the mouth d/2, turning the wall's lower part forward."""
+    """Sum of the nodal forces: (cos, -sin); first moment about the mouth d/2, turning the wall's lower part forward.
+
+    Drag adds its share along (sin, cos), out of the ice, which has no moment about the mouth.
+    """
     made = shut()
-    force = strip_load(made.section, made.body)[made.body.dofs]
-    angle = made.section.angle
-    assert np.allclose(force.sum(axis=1), [cos(angle), -sin(angle)], atol=1e-12)
-    x = made.body.x
-    assert (x[0] * force[1] - x[1] * force[0]).sum() == pytest.approx(0.5, rel=1e-12)
+    angle, x = made.section.angle, made.body.x
+    for drag in (0.0, 0.3):
+        force = strip_load(made.section, made.body, drag)[made.body.dofs]
+        resultant = [cos(angle) + drag * sin(angle), -sin(angle) + drag * cos(angle)]
+        assert np.allclose(force.sum(axis=1), resultant, atol=1e-12)
+        assert (x[0] * force[1] - x[1] * force[0]).sum() == pytest.approx(0.5, rel=1e-12)
 
 
 def test_edge_crack_under_tension() -> None:
@@ -143,6 +147,41 @@ def test_a_long_layer_peels_as_its_beam_says() -> None:
         assert abs(one - exact) / abs(other - exact) > 2**0.7
     at_steady = layer(3.86, 1 / 24)
     assert abs(at_steady.K_II) < 0.02 * at_steady.K_I
+
+
+@pytest.mark.parametrize("angle_deg", [-15.0, 15.0])
+def test_drag_that_turns_the_thrust_along_the_surface_makes_an_upright_wall(angle_deg: float) -> None:
+    """Far ahead only the thrust counts: drag tan(angle) makes it 1/cos along the surface, spread over cos of depth.
+
+    So the layer's factors (from memory, above) hold at h / cos, times cos^-1.5: errors halve as the length doubles.
+    """
+    angle = radians(angle_deg)
+    c = cos(angle)
+    K_I, K_II = (each * c**-1.5 for each in layer_factors(2.0 / c))
+    short, long = layer(2.0, 1 / 24, angle), layer(2.0, 1 / 48, angle)
+    for exact, one, other in ((K_I, short.K_I, long.K_I), (K_II, short.K_II, long.K_II)):
+        assert abs(other - exact) < 0.02 * K_I
+        assert abs(one - exact) / abs(other - exact) > 2**0.7
+    at_steady = layer(3.86 * c, 1 / 48, angle)
+    assert abs(at_steady.K_II) < 0.02 * at_steady.K_I
+
+
+@pytest.mark.slow
+def test_the_crack_comes_out_where_the_line_of_thrust_does() -> None:
+    """Statics of the strip above a long crack: no bending is left where the thrust, d/2 deep at the wall, meets the
+    surface, so it comes out near there, however the thrust came by its direction: by the angle or by drag.
+
+    Up by 10 deg: a wall at -10 deg, or an upright one with drag tan(10 deg); d/2 cot(10 deg) = 2.84 d. A crack a finite
+    way down comes out at most one depth beyond. With the drag turned inwards it dives.
+    """
+    for wall in (Wall(radians(-10), 1.0, ICE), Wall(0.0, 1.0, ICE, drag=tan(radians(10)))):
+        out = grow(wall, radians(-5), step=0.3, longest=6.0)
+        line = 0.5 * (cos(wall.angle) / tan(radians(10)) - sin(wall.angle))
+        assert out.ending == "surface" and out.outcrop is not None
+        assert 0.0 < out.outcrop - line < 1.0
+        assert np.all(np.diff(out.coefficient) < 0)
+    dives = grow(Wall(0.0, 1.0, ICE, drag=-tan(radians(10))), radians(-30), step=0.3, longest=2.5)
+    assert dives.ending == "ice" and dives.directions[-1] < radians(-20)
 
 
 def test_hoop_intensity_is_the_largest_at_the_kink() -> None:

@@ -19,7 +19,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from functools import cache
-from math import cos, pi, radians, sin, sqrt
+from math import cos, pi, radians, sin, sqrt, tan
 
 import numpy as np
 from numpy.typing import NDArray
@@ -143,14 +143,16 @@ def layer_factors(h: float) -> tuple[float, float]:
 
 
 @cache
-def layer(h: float, slender: float) -> Intensity:
-    """K of a crack at depth h [m] along the surface, h/slender long, from the wall of an upright tube.
+def layer(h: float, slender: float, angle: float = 0.0) -> Intensity:
+    """K of a crack at depth h [m] along the surface, h/slender long, from the wall of a tube at `angle` [rad].
 
+    Drag makes the thrust one along the surface: 1/cos(angle) N/m, over a depth of cos(angle) m.
     The tip's elements shrink as the crack is longer.
     """
-    path = np.array([[0.0, h / slender - 0.5 * h, h / slender], [-h, -h, -h]])
-    section = chip_section(0.0, 1.0, path, h * slender, 0.1, 2000.0)
-    return push(section, ICE).intensity()
+    run = np.array([0.0, h / slender - 0.5 * h, h / slender])
+    path = np.stack([run - h * tan(angle), np.full(3, -h)])
+    section = chip_section(angle, 1.0, path, h * slender, 0.1, 2000.0)
+    return push(section, ICE, drag=tan(angle)).intensity()
 
 
 def measure_layer() -> Measured:
