@@ -130,6 +130,42 @@ def study(study_file: str, out: str | None, level: str | None) -> None:
 study.help = (study.help or "").format(shipped=", ".join(sorted(shipped_studies())))
 
 
+@main.command(epilog=CODES, short_help="Pull ten cases by both routes to the peak and compare.")
+@out_option("the command")
+@click.option("--only", metavar="WORDS", default="", help="Only cases with these words in their names.")
+def routes(out: str | None, only: str) -> None:
+    """Pull ten invented cases by two routes to the peak: beam on laws, and sharp cracks opened in turn (ten minutes).
+
+    Prints peak and mode by each and their ratio; writes table.csv, routes.png (the curves) and each case into the
+    subfolder cases. Stopped or killed, the same command goes on with the cases that are missing.
+
+    Example: icecone routes --only "straight out" --out out/routes
+    """
+    from ..fem.solver import SolveError
+    from .runner import progress_bar
+    from .screen import print_routes
+    from .tworoutes import CASES, run_routes
+
+    names = [name for name in CASES if only in name]
+    if not names:
+        raise CaseError(f"--only = {only!r}: must be in one of {', '.join(map(repr, CASES))}")
+    folder, screen = _ready(out, "routes"), console(stderr=True)
+    with progress_bar(screen) as progress:
+        task = progress.add_task("", total=len(names))
+
+        def advance(name: str) -> None:
+            progress.advance(task)
+            if not screen.is_terminal:
+                screen.print(f"solved: {name}", markup=False)
+
+        try:
+            found = run_routes(names, folder, lambda words: screen.print(words, markup=False), advance)
+        except SolveError as error:
+            raise Unsolved(f"a route does not come to its end: {error}") from None
+    print_routes(console(), found)
+    click.echo(f"written to {folder}")
+
+
 @main.command(epilog=CODES)
 @click.argument("table_file", metavar="TABLE.csv")
 @out_option("the table")

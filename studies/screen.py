@@ -159,6 +159,22 @@ def print_study(screen: Console, found: Study, done: list[Done]) -> None:
         screen.print(table)
 
 
+def print_routes(screen: Console, records: Sequence[Mapping[str, Any]]) -> None:
+    """Peaks and modes by both routes, their ratio, and the caution."""
+    from .record import CAUTION
+    from .tworoutes import ALLOWED, row
+
+    columns = ("case", "beam on laws (kN)", "mode", "cracks in turn (kN)", "mode", "ratio", "hinge (kN)", "hinge (kN)")
+    table = _grid(*columns, title="Two routes to the peak (invented tubes, sound glacier ice)")
+    rows = [row(record) for record in records]
+    for each in rows:
+        table.add_row(*(_short(cell) for cell in each))
+    screen.print(table)
+    near = sum(abs(float(str(each[5])) - 1) <= ALLOWED for each in rows)
+    alike = sum(each[2] == each[4] for each in rows)
+    screen.print(f"{near} of {len(rows)} peaks within {ALLOWED:.0%}, {alike} of the same mode. {CAUTION}", markup=False)
+
+
 def print_comparison(screen: Console, found: Comparison) -> None:
     """Predicted beside field peaks, the summary, what a ratio does not say, and the caution."""
     from .compare import STATEMENT, summary
