@@ -24,13 +24,22 @@ F_chip(d) is the least peak over the family. It is cumulative: what the wall bea
 
 Flat flakes, such as the paths of a plane section ask for (`chippath`), need more load the longer they are, whatever the
 angle: round a tube their front grows with them. Elevation 20 deg, no tilt, fan 90 deg, mu 0.3, r = 1.3, OD 17 mm,
-F / (K_IC d^1.5) of cracks 0.5, 1, 1.5 and 2 d long (measured; without friction 0 to 15 % less):
+F / (K_IC d^1.5) of cracks 0.5, 1, 1.5 and 2 d long (measured; without friction 0 to 20 % less):
 
     d = 20 mm     -20 deg  6.6, 9.3, 11.5, 12.5     -10 deg  6.5, 8.9, 11.3, 13.1     0 deg  6.9, 8.6, 11.0, 13.1
     d = 40 mm     -20 deg  6.9, 11.3, 15.0, 17.1    -10 deg  6.4, 10.1, 13.8, 16.5    0 deg  6.5, 9.5, 12.8, 15.7
 
 Opening alone would take 17 and more. Surfaces that rise by 40 deg come out at about what starts them, 5 to 7, by
 sliding, at 0 deg as at -20. So nothing here tells ice that goes from ice that stays.
+
+Paths of opening cracks (K_II = 0 in the plane of the pull, one profile all round the fan of 90 deg; followed once with
+a mesh that is not kept: at -20 deg and OD = 20 d they come out after 1.5 d, in a plane section after 1.9) have, some
+1.5 to 2 d out, this rise against the surface [deg] at angles of -30, -20, -10 and 0 deg (-: dives at once):
+
+    d/OD = 0.29: 32, 10, -12, -30      0.59: 9, -8, -24, -39      1.18: -7, -20, -31, -      2.35: -13, -, -, -
+
+The load rises there, but for the first, which comes out. So the split that a plane section has at 0 deg lies the
+farther off, the deeper the chip against the diameter: near -16 and -24 deg, then beyond -30.
 
 Limits: straight generators and a fan's plane sides; G is the mean over a ring; one step of loading at each length (no
 history of sliding); small displacements (a chip that turns out is not followed); no crushing and no tube: its pressure
