@@ -52,7 +52,9 @@ Tell = Callable[[float, float, str], None]
 
 @dataclass(frozen=True)
 class CrackPull:
-    """What a pull gave. displacement [m], load [N] : (n,), to the end.  peak [N].  mode : what ended the rise.
+    """What a pull gave. displacement [m], load [N] : (n,), to the end.  peak [N].
+
+    mode : what ended the rise; "not reached" where the load still rose at the end of the way.
 
     hinge : load of the first hinge [N], None without one.  events : (displacement, load, words).
     """
@@ -177,6 +179,8 @@ class _Run:
             return "tube bends" if hinged else "lever-out"
         if self.cone_out:
             return "cone"
+        if self.best is self.state:
+            return "not reached"
         kind, at_limit = self.tube.kind, self.state.f > 0.999 * self.high
         if at_limit[kind == THREADS].mean() > 0.5:
             return "threads stripped"
