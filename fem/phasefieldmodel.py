@@ -1,5 +1,7 @@
 """A body of revolution on bilinear quadrilaterals (r, z) that breaks as a phase field: equilibrium at fixed damage a.
 
+Or one in plane strain: (r, z) are Cartesian, there is no hoop strain, and 1 m stands for 2 pi r.
+
     min over u   int [g psi_1(eps) + psi_0(eps)] dV - f.u;      u_slave >= u_master at the gaps                    [J]
     g = sum N_i [(1 - RESIDUAL) (1 - a_i)^2 + RESIDUAL]
 
@@ -29,13 +31,16 @@ Indices = NDArray[np.int64]
 Mask = NDArray[np.bool_]
 RESIDUAL = 1e-6  # share of the stiffness that wholly broken material keeps
 NEWTON = 60
+WHOLE = 8  # Newton's steps before their length is searched for
+STILL = 1e-7  # of the work of the load: what such a step may still gain (broken ice that hangs loose never balances)
+FLATTER, TRIALS = 0.2, 20  # till the energy's slope along it is this share of its first, in so many trials
 UNBALANCED = 1e-4  # of the load
 FEW = 3000  # unknowns
 
 
 @dataclass(frozen=True)
 class Model:
-    """Elements, materials and joints. SI, whole turn.
+    """Elements, materials and joints. SI, whole turn (plane: 1 m).
 
     B (m, q, 4, 8) strains 11, 33 (hoop), 22, 2 x 12 of the cells' displacements; N (q, 4), dN (m, q, 2, 4) of damage;
     weight (m, q) volume.  lam, mu : (m,) Pa.  brittle : (m,) breaks.  load : (2 n,) at F = 1; dof = 2 node + component.
@@ -75,8 +80,11 @@ def make_model(
     size: float,
     split: str = "no_tension",
     gaps: Indices | None = None,
+    plane: bool = False,
 ) -> Model:
     """elastic : E [Pa] and nu of the cells.  size : element size where the crack runs, for the correction of G_c.
+
+    plane : in plane strain, 1 m deep.
 
     Raises ValueError for an unknown split.
     """
@@ -89,8 +97,10 @@ def make_model(
     B = np.zeros((*at.shape[1:], 4, 8))
     B[..., 0, 0::2] = B[..., 3, 1::2] = dN[..., 0, :]
     B[..., 2, 1::2] = B[..., 3, 0::2] = dN[..., 1, :]
-    B[..., 1, 0::2] = N / at[0][..., None]
-    weight = 2 * pi * at[0] * np.asarray(basis.dx)
+    weight = np.asarray(basis.dx)
+    if not plane:
+        B[..., 1, 0::2] = N / at[0][..., None]
+        weight = 2 * pi * at[0] * weight
     lam, mu = (np.array([lame(E, nu)[k] for E, nu in zip(*elastic, strict=True)]) for k in (0, 1))
     gaps = np.zeros((2, 0), np.int64) if gaps is None else gaps
     corrected = toughness / (1 + 3 * size / (8 * ell))
@@ -162,11 +172,30 @@ def cheapest(n: int) -> Method:
     return "splu" if n < FEW else choose_method(n)
 
 
+def _searched(stiffness: Stiffness, damage: Array, start: Array, end: Array) -> Array:
+    """Where the energy, which is convex, is least between u = start and end: its slope is brought down to FLATTER."""
+    way = end - start
+
+    def slope(share: float) -> float:
+        u = start + share * way
+        return float(way @ (stiffness.force(stiffness.at(u, damage), u) - stiffness.model.load))
+
+    low, high, at_low, at_high = 0.0, 1.0, slope(0.0), slope(1.0)
+    share, at, first = high, at_high, abs(at_low)
+    for _ in range(TRIALS):
+        if abs(at) < FLATTER * first or at_high <= 0:
+            break
+        share = low + (high - low) * min(max(at_low / (at_low - at_high), 0.1), 0.9)
+        at = slope(share)
+        low, high, at_low, at_high = (share, high, at, at_high) if at < 0 else (low, share, at_low, at)
+    return np.asarray(start + share * way)
+
+
 def balance(stiffness: Stiffness, damage: Array, u: Array, closed: Mask) -> tuple[Array, Mask]:
     """u (2 n,) at F = 1 and closed gaps at fixed damage, from a guess.  Raises SolveError if Newton does not end."""
     model, dofs = stiffness.model, stiffness.dofs
     K = stiffness.at(u, damage)
-    for _ in range(NEWTON):
+    for whole in range(WHOLE, WHOLE - NEWTON, -1):
         number = _numbering(model, closed)
         at = number[dofs]
         row, col = np.broadcast_to(at[:, :, None], K.shape), np.broadcast_to(at[:, None, :], K.shape)
@@ -175,13 +204,14 @@ def balance(stiffness: Stiffness, damage: Array, u: Array, closed: Mask) -> tupl
         A = sp.coo_matrix((K[kept], (row[kept], col[kept])), shape=(n, n)).tocsr()
         b = _summed(number, model.load, n)
         v = np.append(make_solver(A, method=cheapest(n)).solve(b), 0.0)
-        u = v[number]
+        last, u = u, v[number] if whole > 0 else _searched(stiffness, damage, u, v[number])
         K = stiffness.at(u, damage)
         out = stiffness.force(K, u) - model.load
         slave, master = model.gaps
         new = np.where(closed, out[slave] > 0, u[slave] < u[master])
         left = _summed(number, out, n)
-        if np.array_equal(new, closed) and np.linalg.norm(left) < UNBALANCED * np.linalg.norm(b):
+        still = whole <= 0 and abs(out @ (v[number] - last)) < STILL * abs(model.load @ u)
+        if np.array_equal(new, closed) and (still or np.linalg.norm(left) < UNBALANCED * np.linalg.norm(b)):
             return u, closed
         closed = new
     raise SolveError(f"phase field: no equilibrium in {NEWTON} steps")

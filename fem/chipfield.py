@@ -1,0 +1,158 @@
+"""A second method for the crack in front of a pressed wall: a phase field, which is not told where to run.
+
+Body, push and first crack are those of `chippath` (plane strain, P even over the wall's uppermost `depth` d, wall free
+below); all else differs. There a sharp crack is turned by hand until K_II vanishes, on a mesh made for it; here damage
+minimises the energy of `phasefield` (AT1, energy split of `energysplit`) on a mesh that knows no path (`evenwedge`):
+
+    u, a   minimise   int [g psi_1 + psi_0] + 3 G_c/8 [a/ell + ell |grad a|^2] dV - P f.u,    G_c = K_IC^2 (1 - nu^2)/E
+
+The answer is in proportion to K_IC and no E enters; nu does only through the split. P is what makes each step dissipate
+AMOUNT d G_c more, so that the load may fall as it likes: even pressure stays even, which a pushed rigid strip would
+not (it loads its lower edge most). A first crack is damage 1 at all nodes nearer than NOTCH elements to its line.
+
+    reach   distance of the farthest node with damage above BROKEN from the strip's lower end
+    path    middle of what is damaged above BROKEN, ring by ring of two elements round that end
+    surface the crack is out when its tip is nearer than CLEAR ell to the surface and rises; the rest is drawn straight
+
+PLACEHOLDER
+
+Limits: as `chippath`; nearer to the surface than some 5 ell the band of damage (2 ell to each side) feels it before a
+sharp crack would.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import cos, sin, sqrt
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+from skfem import MeshQuad
+
+from ..geometry.chipsection import clearance, wall_point
+from ..geometry.evenwedge import even_wedge
+from .chippath import Wall
+from .phasefield import follow
+from .phasefieldmodel import Model, make_model
+
+Array = NDArray[np.float64]
+Ending = Literal["surface", "ice"]
+TOUGHNESS = 1e5  # Pa m^0.5, to which loads are in proportion
+AMOUNT = 0.1  # of d G_c, dissipated in a step
+NOTCH = 0.75  # of an element, on either side of a first crack's line
+BROKEN = 0.9
+CLEAR = 2.0  # of ell: as far as a band of damage reaches
+LEVEL = 6  # rings of the path that give its way to the surface
+
+
+@dataclass(frozen=True, slots=True)
+class Smear:
+    """ell : over d.  fine : elements to ell.  reach : ahead and deep, over d, of the part that can break.
+
+    split : of `energysplit`.  seed : of the mesh.
+    """
+
+    ell: float = 0.1
+    fine: float = 2.0
+    reach: tuple[float, float] = (3.5, 2.5)
+    split: str = "no_tension"
+    seed: int = 0
+
+
+@dataclass(frozen=True)
+class ChipField:
+    """A crack that found its way, (n,) steps. SI, rad.
+
+    mesh, damage : (nodes,) at the end.  reach : of the crack from the strip's lower end.  coefficient : P/(K_IC
+    sqrt(d)).  dissipated : over d G_c, beyond the first crack's.  path : (2, k).  ending : out of the surface, or still
+    in the ice where it was left.  outcrop : x where it comes out.
+    """
+
+    wall: Wall
+    smear: Smear
+    mesh: MeshQuad
+    damage: Array
+    reach: Array
+    coefficient: Array
+    dissipated: Array
+    path: Array
+    ending: Ending
+    outcrop: float | None
+
+    @property
+    def cost(self) -> float:
+        """Energy of a length of crack over G_c: least squares over the steps."""
+        return float(np.polyfit(self.reach / self.wall.depth, self.dissipated, 1)[0])
+
+
+def field_model(wall: Wall, smear: Smear) -> Model:
+    """The wedge as a phase field under 1 N/m on the strip.
+
+    Raises ValueError for a wall that is held below, an unknown split and what cannot be meshed.
+    """
+    if wall.below != "free":
+        raise ValueError(f"below = {wall.below!r}: must be 'free'")
+    d, (E, nu) = wall.depth, wall.ice
+    ell, (ahead, deep) = smear.ell * d, (each * d for each in smear.reach)
+    size = ell / smear.fine
+    mesh = even_wedge(wall.angle, d, size, (ahead, deep), smear.seed)
+    x, middle = mesh.p, mesh.p[:, mesh.t].mean(axis=1)
+    down = np.hypot(*x)
+    strip = np.flatnonzero((np.abs(clearance(wall.angle, x)[1]) < 1e-6 * size) & (down < d + 1e-6 * size))
+    strip = strip[np.argsort(down[strip])]
+    share = np.convolve(np.diff(down[strip]), [0.5, 0.5]) / d
+    load = np.zeros((x.shape[1], 2))
+    load[strip] = share[:, None] * np.array([cos(wall.angle), -sin(wall.angle)])
+    held = np.repeat(down > 0.98 * down.max(), 2)
+    brittle = (middle[0] < ahead) & (middle[1] > -deep)
+    even = np.ones(mesh.t.shape[1])
+    toughness = TOUGHNESS**2 * (1 - nu**2) / E
+    return make_model(
+        mesh, (E * even, nu * even), brittle, load.ravel(), held, ell, toughness, size, smear.split, plane=True
+    )
+
+
+def first_damage(wall: Wall, smear: Smear, model: Model, first: float, direction: float) -> Array:
+    """Damage (nodes,) of 1 along a line `first` [m] long, `direction` [rad] from +x toward +z, just below the strip."""
+    size = model.ell / smear.fine
+    along = np.array([cos(direction), sin(direction)])
+    off = model.mesh.p - wall_point(wall.angle, wall.depth + NOTCH * size)[:, None]
+    near = np.hypot(*(off - along[:, None] * np.clip(along @ off, 0, first))) < NOTCH * size
+    return near.astype(float)
+
+
+def chip_field(wall: Wall, first: float, direction: float, smear: Smear, longest: float) -> ChipField:
+    """Let a crack grow from one `first` d long, `direction` [rad], until it is out or reaches `longest` d.
+
+    Raises ValueError as `field_model` does, SolveError where a solve does not come out.
+    """
+    d = wall.depth
+    model = field_model(wall, smear)
+    damage = first_damage(wall, smear, model, first * d, direction)
+    end = wall_point(wall.angle, d)[:, None]
+    away = np.hypot(*(model.mesh.p - end))
+    rows: list[tuple[float, float]] = []
+    ending: Ending = "ice"
+    outcrop = None
+    for state in follow(model, AMOUNT * d * TOUGHNESS**2 * (1 - wall.ice[1] ** 2) / wall.ice[0], damage):
+        damage = state.damage
+        rows.append((float(away[damage > BROKEN].max()), state.load / (TOUGHNESS * sqrt(d))))
+        path = _middle(model.mesh.p, damage, away, 2 * model.ell / smear.fine)
+        run, rise = path[:, -1] - path[:, -min(LEVEL, path.shape[1])]
+        if -path[1, -1] < CLEAR * model.ell and rise > 0:
+            ending, outcrop = "surface", float(path[0, -1] - path[1, -1] * run / rise)
+        if outcrop is not None or rows[-1][0] > longest * d:
+            break
+    reach, coefficient = np.array(rows).T
+    dissipated = AMOUNT * (1 + np.arange(reach.size))
+    return ChipField(wall, smear, model.mesh, damage, reach, coefficient, dissipated, path, ending, outcrop)
+
+
+def _middle(x: Array, damage: Array, away: Array, width: float) -> Array:
+    """The path (2, k): in each ring of `width` [m] that holds nodes above BROKEN, their mean."""
+    broken = damage > BROKEN
+    ring = (away[broken] / width).astype(int)
+    count = np.bincount(ring)
+    sums = np.stack([np.bincount(ring, each) for each in x[:, broken]])
+    return np.asarray(sums[:, count > 0] / count[count > 0])
