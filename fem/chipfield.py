@@ -42,7 +42,7 @@ TOUGHNESS = 1e5  # Pa m^0.5, to which loads are in proportion
 AMOUNT = 0.1  # of d G_c, dissipated in a step
 NOTCH = 0.75  # of an element, on either side of a first crack's line
 BROKEN = 0.9
-CLEAR = 2.0  # of ell: as far as a band of damage reaches
+CLEAR, FREE = 2.0, 5.0  # of ell: as far as a band of damage reaches; where it does not feel the surface
 LEVEL = 6  # rings of the path that give its way to the surface
 
 
@@ -64,9 +64,9 @@ class Smear:
 class ChipField:
     """A crack that found its way, (n,) steps. SI, rad.
 
-    mesh, damage : (nodes,) at the end.  reach : of the crack from the strip's lower end.  coefficient : P/(K_IC
-    sqrt(d)).  dissipated : over d G_c, beyond the first crack's.  path : (2, k).  ending : out of the surface, or still
-    in the ice where it was left.  outcrop : x where it comes out.
+    mesh, damage : (nodes,) at the end.  reach : of the crack from the strip's lower end.  below : its tip's depth under
+    the surface.  coefficient : P/(K_IC sqrt(d)).  dissipated : over d G_c, beyond the first crack's.  path : (2, k).
+    ending : out of the surface, or still in the ice where it was left.  outcrop : x where it comes out.
     """
 
     wall: Wall
@@ -74,6 +74,7 @@ class ChipField:
     mesh: MeshQuad
     damage: Array
     reach: Array
+    below: Array
     coefficient: Array
     dissipated: Array
     path: Array
@@ -82,8 +83,9 @@ class ChipField:
 
     @property
     def cost(self) -> float:
-        """Energy of a length of crack over G_c: least squares over the steps."""
-        return float(np.polyfit(self.reach / self.wall.depth, self.dissipated, 1)[0])
+        """Energy of a length of crack over G_c: least squares over the steps FREE ell and more below the surface."""
+        free = self.below > FREE * self.smear.ell * self.wall.depth
+        return float(np.polyfit(self.reach[free] / self.wall.depth, self.dissipated[free], 1)[0])
 
 
 def field_model(wall: Wall, smear: Smear) -> Model:
@@ -132,21 +134,22 @@ def chip_field(wall: Wall, first: float, direction: float, smear: Smear, longest
     damage = first_damage(wall, smear, model, first * d, direction)
     end = wall_point(wall.angle, d)[:, None]
     away = np.hypot(*(model.mesh.p - end))
-    rows: list[tuple[float, float]] = []
+    rows: list[tuple[float, float, float]] = []
     ending: Ending = "ice"
     outcrop = None
     for state in follow(model, AMOUNT * d * TOUGHNESS**2 * (1 - wall.ice[1] ** 2) / wall.ice[0], damage):
         damage = state.damage
-        rows.append((float(away[damage > BROKEN].max()), state.load / (TOUGHNESS * sqrt(d))))
         path = _middle(model.mesh.p, damage, away, 2 * model.ell / smear.fine)
+        reach = float(away[damage > BROKEN].max())
+        rows.append((reach, -float(path[1, -1]), state.load / (TOUGHNESS * sqrt(d))))
         run, rise = path[:, -1] - path[:, -min(LEVEL, path.shape[1])]
-        if -path[1, -1] < CLEAR * model.ell and rise > 0:
+        if rows[-1][1] < CLEAR * model.ell and rise > 0:
             ending, outcrop = "surface", float(path[0, -1] - path[1, -1] * run / rise)
-        if outcrop is not None or rows[-1][0] > longest * d:
+        if outcrop is not None or reach > longest * d:
             break
-    reach, coefficient = np.array(rows).T
-    dissipated = AMOUNT * (1 + np.arange(reach.size))
-    return ChipField(wall, smear, model.mesh, damage, reach, coefficient, dissipated, path, ending, outcrop)
+    reaches, below, coefficient = np.array(rows).T
+    dissipated = np.asarray(AMOUNT * np.arange(1, 1 + len(rows)), np.float64)
+    return ChipField(wall, smear, model.mesh, damage, reaches, below, coefficient, dissipated, path, ending, outcrop)
 
 
 def _middle(x: Array, damage: Array, away: Array, width: float) -> Array:

@@ -33,7 +33,7 @@ JITTER = 0.35
 def even_wedge(angle: float, depth: float, size: float, reach: tuple[float, float], seed: int = 0) -> MeshQuad:
     """Mesh the wedge of a tube at `angle` [rad], the lower end of the loaded `depth` [m] a vertex.
 
-    size : of elements [m].  reach : ahead, deep: end of the part of this size [m].  The arc is FAR to 2 FAR depths away.
+    size : of elements [m].  reach : ahead, deep: end of the part of this size [m].  The arc is FAR to 2 FAR depths off.
     Raises ValueError for an angle beyond 90 deg, and a size or reach that is not above zero.
     """
     if not -np.pi / 2 < angle <= np.pi / 2:

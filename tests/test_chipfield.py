@@ -1,4 +1,4 @@
-"""The crack in front of a wall by phase field: mesh without a direction, push, and the way it takes beside `chippath`'s."""
+"""The crack in front of a wall by phase field: a mesh without direction, push, and its way beside `chippath`'s."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ import pytest
 from icecone.fem.chipfield import Smear, chip_field, field_model, first_damage
 from icecone.fem.chippath import Wall
 from icecone.geometry.evenwedge import even_wedge
-from icecone.validation.checks.chipfield import ICE, apart, both
+from icecone.validation.checks.chipfield import ICE, apart, both, load_at
 
 SMALL = Smear(ell=0.2, reach=(0.6, 1.2))
 
@@ -93,6 +93,16 @@ def test_the_load_is_a_number_of_the_shape() -> None:
 @pytest.mark.slow
 @pytest.mark.parametrize("angle_deg", [-20.0, 0.0, 10.0])
 def test_a_phase_field_finds_the_way_of_the_followed_crack(angle_deg: float) -> None:
-    """PLACEHOLDER"""
+    """Out of the surface at -20 deg, on below it at 0, down at +10: within 0.1 d of the sharp crack, loads within 10 %.
+
+    Where the band of damage comes near the surface it turns late: at -20 deg it is out beyond the sharp crack's 1.95 d.
+    """
     field, growth = both(angle_deg)
-    assert apart(field, growth, 1.0) < 0.1
+    assert apart(field, growth, 1.25) < 0.1
+    ours, sharp = load_at(field, growth, 1.0)
+    assert ours == pytest.approx(sharp, rel=0.1)
+    assert field.ending == growth.ending
+    if growth.outcrop is None:
+        assert field.path[1, -1] < -1.4 * field.wall.depth
+    else:
+        assert field.outcrop is not None and growth.outcrop < field.outcrop < 1.5 * growth.outcrop
