@@ -8,7 +8,8 @@ minimises the energy of `phasefield` (AT1, energy split of `energysplit`) on a m
 
 The answer is in proportion to K_IC and no E enters; nu does only through the split. P is what makes each step dissipate
 AMOUNT d G_c more, so that the load may fall as it likes: even pressure stays even, which a pushed rigid strip would
-not (it loads its lower edge most). A first crack is damage 1 at all nodes nearer than NOTCH elements to its line.
+not (it loads its lower edge most). A first crack is a row of cells left out, just below the strip (cells of damage 1
+instead take the strip's end with them, where the split holds no shear).
 
     reach   distance of the farthest node with damage above BROKEN from the strip's lower end
     path    middle of what is damaged above BROKEN, ring by ring of two elements round that end
@@ -40,7 +41,8 @@ Array = NDArray[np.float64]
 Ending = Literal["surface", "ice"]
 TOUGHNESS = 1e5  # Pa m^0.5, to which loads are in proportion
 AMOUNT = 0.1  # of d G_c, dissipated in a step
-NOTCH = 0.75  # of an element, on either side of a first crack's line
+NOTCH = 0.75  # of an element: half the width of a first crack
+SOUND = 0.8  # of the first crack's distance from the wall: ice that cannot break
 BROKEN = 0.9
 CLEAR, FREE = 2.0, 5.0  # of ell: as far as a band of damage reaches; where it does not feel the surface
 LEVEL = 6  # rings of the path that give its way to the surface
@@ -88,8 +90,8 @@ class ChipField:
         return float(np.polyfit(self.reach[free] / self.wall.depth, self.dissipated[free], 1)[0])
 
 
-def field_model(wall: Wall, smear: Smear) -> Model:
-    """The wedge as a phase field under 1 N/m on the strip.
+def field_model(wall: Wall, smear: Smear, first: float, direction: float) -> Model:
+    """The wedge as a phase field under 1 N/m on the strip, without the cells of a first crack (`chip_field`).
 
     Raises ValueError for a wall that is held below, an unknown split and what cannot be meshed.
     """
@@ -98,7 +100,10 @@ def field_model(wall: Wall, smear: Smear) -> Model:
     d, (E, nu) = wall.depth, wall.ice
     ell, (ahead, deep) = smear.ell * d, (each * d for each in smear.reach)
     size = ell / smear.fine
-    mesh = even_wedge(wall.angle, d, size, (ahead, deep), smear.seed)
+    whole = even_wedge(wall.angle, d, size, (ahead, deep), smear.seed)
+    start = wall_point(wall.angle, d + NOTCH * size)
+    mesh = _notched(whole, start, first * d, direction, NOTCH * size)
+    sound = SOUND * clearance(wall.angle, start + first * d * np.array([cos(direction), sin(direction)]))[1]
     x, middle = mesh.p, mesh.p[:, mesh.t].mean(axis=1)
     down = np.hypot(*x)
     strip = np.flatnonzero((np.abs(clearance(wall.angle, x)[1]) < 1e-6 * size) & (down < d + 1e-6 * size))
@@ -107,7 +112,7 @@ def field_model(wall: Wall, smear: Smear) -> Model:
     load = np.zeros((x.shape[1], 2))
     load[strip] = share[:, None] * np.array([cos(wall.angle), -sin(wall.angle)])
     held = np.repeat(down > 0.98 * down.max(), 2)
-    brittle = (middle[0] < ahead) & (middle[1] > -deep)
+    brittle = (middle[0] < ahead) & (middle[1] > -deep) & (clearance(wall.angle, middle)[1] > sound)
     even = np.ones(mesh.t.shape[1])
     toughness = TOUGHNESS**2 * (1 - nu**2) / E
     return make_model(
@@ -115,13 +120,13 @@ def field_model(wall: Wall, smear: Smear) -> Model:
     )
 
 
-def first_damage(wall: Wall, smear: Smear, model: Model, first: float, direction: float) -> Array:
-    """Damage (nodes,) of 1 along a line `first` [m] long, `direction` [rad] from +x toward +z, just below the strip."""
-    size = model.ell / smear.fine
-    along = np.array([cos(direction), sin(direction)])
-    off = model.mesh.p - wall_point(wall.angle, wall.depth + NOTCH * size)[:, None]
-    near = np.hypot(*(off - along[:, None] * np.clip(along @ off, 0, first))) < NOTCH * size
-    return near.astype(float)
+def _notched(mesh: MeshQuad, start: Array, length: float, direction: float, half: float) -> MeshQuad:
+    """The mesh without cells whose middle is nearer than `half` [m] to a line from `start` (2,)."""
+    along = np.array([[cos(direction)], [sin(direction)]])
+    off = mesh.p[:, mesh.t].mean(axis=1) - start[:, None]
+    kept = np.hypot(*(off - along * np.clip((along * off).sum(axis=0), 0, length))) > half
+    nodes, t = np.unique(mesh.t[:, kept], return_inverse=True)
+    return MeshQuad(mesh.p[:, nodes], np.ascontiguousarray(t.reshape(4, -1)))
 
 
 def chip_field(wall: Wall, first: float, direction: float, smear: Smear, longest: float) -> ChipField:
@@ -130,15 +135,16 @@ def chip_field(wall: Wall, first: float, direction: float, smear: Smear, longest
     Raises ValueError as `field_model` does, SolveError where a solve does not come out.
     """
     d = wall.depth
-    model = field_model(wall, smear)
-    damage = first_damage(wall, smear, model, first * d, direction)
+    model = field_model(wall, smear, first, direction)
     end = wall_point(wall.angle, d)[:, None]
     away = np.hypot(*(model.mesh.p - end))
     rows: list[tuple[float, float, float]] = []
     ending: Ending = "ice"
     outcrop = None
-    for state in follow(model, AMOUNT * d * TOUGHNESS**2 * (1 - wall.ice[1] ** 2) / wall.ice[0], damage):
+    for state in follow(model, AMOUNT * d * TOUGHNESS**2 * (1 - wall.ice[1] ** 2) / wall.ice[0]):
         damage = state.damage
+        if damage.max() <= BROKEN:
+            continue
         path = _middle(model.mesh.p, damage, away, 2 * model.ell / smear.fine)
         reach = float(away[damage > BROKEN].max())
         rows.append((reach, -float(path[1, -1]), state.load / (TOUGHNESS * sqrt(d))))
