@@ -52,13 +52,14 @@ LEVEL = 6  # rings of the path that give its way to the surface
 class Smear:
     """ell : over d.  fine : elements to ell.  reach : ahead and deep, over d, of the part that can break.
 
-    split : of `energysplit`.  seed : of the mesh.
+    split : of `energysplit`.  hybrid : as `make_model`'s.  seed : of the mesh.
     """
 
     ell: float = 0.1
     fine: float = 2.0
     reach: tuple[float, float] = (3.5, 2.5)
     split: str = "no_tension"
+    hybrid: bool = True
     seed: int = 0
 
 
@@ -115,8 +116,9 @@ def field_model(wall: Wall, smear: Smear, first: float, direction: float) -> Mod
     brittle = (middle[0] < ahead) & (middle[1] > -deep) & (clearance(wall.angle, middle)[1] > sound)
     even = np.ones(mesh.t.shape[1])
     toughness = TOUGHNESS**2 * (1 - nu**2) / E
+    ice, split = (E * even, nu * even), smear.split
     return make_model(
-        mesh, (E * even, nu * even), brittle, load.ravel(), held, ell, toughness, size, smear.split, plane=True
+        mesh, ice, brittle, load.ravel(), held, ell, toughness, size, split, plane=True, hybrid=smear.hybrid
     )
 
 

@@ -9,6 +9,11 @@ psi_0: what broken material still holds (`energysplit`). g is interpolated betwe
 part of the damage problem diagonal (`phasefield`). The energy is homogeneous of degree two in (u, f), gaps included:
 one solve at F = 1 holds for all F, and Newton's step is u' = K(u)^-1 f; gaps open and close in the same loop.
 
+hybrid (Ambati, Gerasimov, De Lorenzis, Comput. Mech. 55, 2015, from memory): psi_1 drives damage as before, but the
+forces are those of g psi, so that open faces slide freely, as under none of the splits that hold pressure: an opening
+(a, b) across and along a band strains it by (a +- sqrt(a^2 + b^2))/2, shortens it, that is, along one axis. Right for
+cracks that stay open; faces that are pressed go through each other, and no energy is minimised any more.
+
 Limits: small strain, no friction, no initial gaps.
 """
 
@@ -61,6 +66,7 @@ class Model:
     ell: float
     toughness: float
     split: str
+    held: str
 
     @property
     def dofs(self) -> Indices:
@@ -81,10 +87,11 @@ def make_model(
     split: str = "no_tension",
     gaps: Indices | None = None,
     plane: bool = False,
+    hybrid: bool = False,
 ) -> Model:
     """elastic : E [Pa] and nu of the cells.  size : element size where the crack runs, for the correction of G_c.
 
-    plane : in plane strain, 1 m deep.
+    plane : in plane strain, 1 m deep.  hybrid : broken material holds nothing, whatever the split (module docstring).
 
     Raises ValueError for an unknown split.
     """
@@ -104,7 +111,8 @@ def make_model(
     lam, mu = (np.array([lame(E, nu)[k] for E, nu in zip(*elastic, strict=True)]) for k in (0, 1))
     gaps = np.zeros((2, 0), np.int64) if gaps is None else gaps
     corrected = toughness / (1 + 3 * size / (8 * ell))
-    return Model(mesh, B, N, dN, weight, lam, mu, brittle, load, fixed, gaps, ell, corrected, split)
+    held = "none" if hybrid else split
+    return Model(mesh, B, N, dN, weight, lam, mu, brittle, load, fixed, gaps, ell, corrected, split, held)
 
 
 def _strains(model: Model, u: Array, cells: Mask) -> Array:
@@ -142,7 +150,7 @@ class Stiffness:
         a = damage[model.mesh.t.T]
         cells = model.brittle & (a.max(axis=1) > 0)
         g = RESIDUAL + (1 - RESIDUAL) * (1 - a[cells]) ** 2 @ model.N.T
-        D = tangent(model.split, _strains(model, u, cells), g, *_constants(model, cells))
+        D = tangent(model.held, _strains(model, u, cells), g, *_constants(model, cells))
         K = self.whole.copy()
         K[cells] = self._cells(cells, D)
         return K
