@@ -41,7 +41,7 @@ Array = NDArray[np.float64]
 Ending = Literal["surface", "ice"]
 TOUGHNESS = 1e5  # Pa m^0.5, to which loads are in proportion
 AMOUNT = 0.1  # of d G_c, dissipated in a step
-NOTCH = 0.75  # of an element: half the width of a first crack
+NOTCH = 1.0  # elements from the strip's end down to the first crack's line
 SOUND = 0.8  # of the first crack's distance from the wall: ice that cannot break
 BROKEN = 0.9
 CLEAR, FREE = 2.0, 5.0  # of ell: as far as a band of damage reaches; where it does not feel the surface
@@ -103,7 +103,7 @@ def field_model(wall: Wall, smear: Smear, first: float, direction: float) -> Mod
     size = ell / smear.fine
     whole = even_wedge(wall.angle, d, size, (ahead, deep), smear.seed)
     start = wall_point(wall.angle, d + NOTCH * size)
-    mesh = _notched(whole, start, first * d, direction, NOTCH * size)
+    mesh = _notched(whole, start, first * d, direction)
     sound = SOUND * clearance(wall.angle, start + first * d * np.array([cos(direction), sin(direction)]))[1]
     x, middle = mesh.p, mesh.p[:, mesh.t].mean(axis=1)
     down = np.hypot(*x)
@@ -122,13 +122,14 @@ def field_model(wall: Wall, smear: Smear, first: float, direction: float) -> Mod
     )
 
 
-def _notched(mesh: MeshQuad, start: Array, length: float, direction: float, half: float) -> MeshQuad:
-    """The mesh without cells whose middle is nearer than `half` [m] to a line from `start` (2,)."""
-    along = np.array([[cos(direction)], [sin(direction)]])
-    off = mesh.p[:, mesh.t].mean(axis=1) - start[:, None]
-    kept = np.hypot(*(off - along * np.clip((along * off).sum(axis=0), 0, length))) > half
-    nodes, t = np.unique(mesh.t[:, kept], return_inverse=True)
-    return MeshQuad(mesh.p[:, nodes], np.ascontiguousarray(t.reshape(4, -1)))
+def _notched(mesh: MeshQuad, start: Array, length: float, direction: float) -> MeshQuad:
+    """The mesh without the cells that a line of `length` [m] from `start` (2,) on the wall runs through."""
+    c, s = cos(direction), sin(direction)
+    along, across = np.array([[c, s], [-s, c]]) @ (mesh.p - start[:, None])
+    sides = np.sign(across)[mesh.t]
+    through = (sides.min(axis=0) < 0) & (sides.max(axis=0) > 0) & (along[mesh.t].mean(axis=0) < length)
+    nodes, t = np.unique(mesh.t[:, ~through], return_inverse=True)
+    return MeshQuad(np.ascontiguousarray(mesh.p[:, nodes]), np.ascontiguousarray(t.reshape(4, -1)))
 
 
 def chip_field(wall: Wall, first: float, direction: float, smear: Smear, longest: float) -> ChipField:

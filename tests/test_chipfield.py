@@ -7,12 +7,13 @@ from math import cos, pi, radians, sin
 import numpy as np
 import pytest
 
-from icecone.fem.chipfield import Smear, chip_field, field_model, first_damage
+from icecone.fem.chipfield import NOTCH, Smear, chip_field, field_model
 from icecone.fem.chippath import Wall
+from icecone.geometry.chipsection import clearance, wall_point
 from icecone.geometry.evenwedge import even_wedge
 from icecone.validation.checks.chipfield import ICE, apart, both, load_at
 
-SMALL = Smear(ell=0.2, reach=(0.6, 1.2))
+SMALL = Smear(ell=0.2, fine=3.0, reach=(0.8, 1.4))
 
 
 def corners(mesh_t: np.ndarray, p: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
@@ -63,22 +64,34 @@ def test_meshes_that_cannot_be_are_refused(angle: float, size: float, reach: tup
 def test_the_push_is_one_newton_a_metre_square_to_the_strip(angle_deg: float) -> None:
     """Sum (cos, -sin), middle half way down the strip: as `chippath`'s."""
     angle = radians(angle_deg)
-    model = field_model(Wall(angle, 0.02, ICE), SMALL)
+    model = field_model(Wall(angle, 0.02, ICE), SMALL, 0.5, -0.3 - angle)
     load = model.load.reshape(-1, 2).T
     assert np.allclose(load.sum(axis=1), [cos(angle), -sin(angle)])
     along = load[0] * cos(angle) - load[1] * sin(angle)
     assert along @ np.hypot(*model.mesh.p) == pytest.approx(0.01, rel=1e-9)
 
 
-def test_the_first_crack_is_a_line_of_damage_below_the_strip() -> None:
-    wall = Wall(0.0, 0.02, ICE)
-    model = field_model(wall, SMALL)
-    damage = first_damage(wall, SMALL, model, 0.01, -0.3)
-    x = model.mesh.p[:, damage > 0] / 0.02
-    assert set(damage) == {0.0, 1.0}
-    assert 0.4 < x[0].max() < 0.6 and x[0].min() < 1e-9 and x[1].max() <= -1 + 1e-9
+@pytest.mark.parametrize("seed", range(4))
+@pytest.mark.parametrize("angle_deg", [-20.0, 0.0, 15.0])
+def test_the_first_crack_is_open_from_the_wall_to_its_end(angle_deg: float, seed: int) -> None:
+    """No cell reaches across its line; ice ahead of its end is whole, and none near the wall can break."""
+    wall, size = Wall(radians(angle_deg), 0.02, ICE), 0.1 * 0.02 / 3
+    turn = -0.5 - wall.angle
+    model = field_model(wall, Smear(fine=3.0, reach=(1.0, 1.5), seed=seed), 0.5, turn)
+    run = np.array([cos(turn), sin(turn)])
+    off = model.mesh.p - wall_point(wall.angle, 0.02 + NOTCH * size)[:, None]
+    along, across = run @ off, run[0] * off[1] - run[1] * off[0]
+    t = model.mesh.t
+    beside = along[t].mean(axis=0) < 0.01
+    over = (across[t].min(axis=0) < -1e-9) & (across[t].max(axis=0) > 1e-9)
+    assert not np.any(beside & over)
+    middle = model.mesh.p[:, t].mean(axis=1)
+    assert clearance(wall.angle, middle[:, model.brittle])[1].min() > 0.2 * 0.02
+
+
+def test_walls_that_are_held_are_refused() -> None:
     with pytest.raises(ValueError, match="below = 'held'"):
-        field_model(Wall(0.0, 0.02, ICE, below="held"), SMALL)
+        field_model(Wall(0.0, 0.02, ICE, below="held"), SMALL, 0.5, 0.0)
 
 
 def test_the_load_is_a_number_of_the_shape() -> None:
