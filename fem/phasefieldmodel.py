@@ -36,9 +36,6 @@ Indices = NDArray[np.int64]
 Mask = NDArray[np.bool_]
 RESIDUAL = 1e-6  # share of the stiffness that wholly broken material keeps
 NEWTON = 60
-WHOLE = 8  # Newton's steps before their length is searched for
-STILL = 1e-6  # of the work of the load: what such a step may still gain (broken ice that hangs loose never balances)
-FLATTER, TRIALS = 0.2, 20  # till the energy's slope along it is this share of its first, in so many trials
 UNBALANCED = 1e-4  # of the load
 FEW = 3000  # unknowns
 
@@ -180,30 +177,11 @@ def cheapest(n: int) -> Method:
     return "splu" if n < FEW else choose_method(n)
 
 
-def _searched(stiffness: Stiffness, damage: Array, start: Array, end: Array) -> Array:
-    """Where the energy, which is convex, is least between u = start and end: its slope is brought down to FLATTER."""
-    way = end - start
-
-    def slope(share: float) -> float:
-        u = start + share * way
-        return float(way @ (stiffness.force(stiffness.at(u, damage), u) - stiffness.model.load))
-
-    low, high, at_low, at_high = 0.0, 1.0, slope(0.0), slope(1.0)
-    share, at, first = high, at_high, abs(at_low)
-    for _ in range(TRIALS):
-        if abs(at) < FLATTER * first or at_high <= 0:
-            break
-        share = low + (high - low) * min(max(at_low / (at_low - at_high), 0.1), 0.9)
-        at = slope(share)
-        low, high, at_low, at_high = (share, high, at, at_high) if at < 0 else (low, share, at_low, at)
-    return np.asarray(start + share * way)
-
-
 def balance(stiffness: Stiffness, damage: Array, u: Array, closed: Mask) -> tuple[Array, Mask]:
     """u (2 n,) at F = 1 and closed gaps at fixed damage, from a guess.  Raises SolveError if Newton does not end."""
     model, dofs = stiffness.model, stiffness.dofs
     K = stiffness.at(u, damage)
-    for whole in range(WHOLE, WHOLE - NEWTON, -1):
+    for _ in range(NEWTON):
         number = _numbering(model, closed)
         at = number[dofs]
         row, col = np.broadcast_to(at[:, :, None], K.shape), np.broadcast_to(at[:, None, :], K.shape)
@@ -212,14 +190,13 @@ def balance(stiffness: Stiffness, damage: Array, u: Array, closed: Mask) -> tupl
         A = sp.coo_matrix((K[kept], (row[kept], col[kept])), shape=(n, n)).tocsr()
         b = _summed(number, model.load, n)
         v = np.append(make_solver(A, method=cheapest(n)).solve(b), 0.0)
-        last, u = u, v[number] if whole > 0 else _searched(stiffness, damage, u, v[number])
+        u = v[number]
         K = stiffness.at(u, damage)
         out = stiffness.force(K, u) - model.load
         slave, master = model.gaps
         new = np.where(closed, out[slave] > 0, u[slave] < u[master])
         left = _summed(number, out, n)
-        still = whole <= 0 and abs(out @ (v[number] - last)) < STILL * abs(model.load @ u)
-        if np.array_equal(new, closed) and (still or np.linalg.norm(left) < UNBALANCED * np.linalg.norm(b)):
+        if np.array_equal(new, closed) and np.linalg.norm(left) < UNBALANCED * np.linalg.norm(b):
             return u, closed
         closed = new
     raise SolveError(f"phase field: no equilibrium in {NEWTON} steps")

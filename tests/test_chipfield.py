@@ -11,7 +11,7 @@ from icecone.fem.chipfield import NOTCH, Smear, chip_field, field_model
 from icecone.fem.chippath import Wall
 from icecone.geometry.chipsection import clearance, wall_point
 from icecone.geometry.evenwedge import even_wedge
-from icecone.validation.checks.chipfield import ICE, apart, both, load_at
+from icecone.validation.checks.chipfield import ICE, LONGEST, apart, both, load_at
 
 SMALL = Smear(ell=0.2, fine=3.0, reach=(0.8, 1.4))
 
@@ -106,16 +106,13 @@ def test_the_load_is_a_number_of_the_shape() -> None:
 @pytest.mark.slow
 @pytest.mark.parametrize("angle_deg", [-20.0, 0.0, 10.0])
 def test_a_phase_field_finds_the_way_of_the_followed_crack(angle_deg: float) -> None:
-    """Out of the surface at -20 deg, on below it at 0, down at +10: within 0.1 d of the sharp crack, loads within 10 %.
-
-    Where the band of damage comes near the surface it turns late: at -20 deg it is out beyond the sharp crack's 1.95 d.
-    """
+    """Out of the surface at -20 deg, on below it at 0, down at +10: as far as ell apart, loads within 10 %."""
     field, growth = both(angle_deg)
-    assert apart(field, growth, 1.25) < 0.1
+    assert apart(field, growth, LONGEST) < 0.1
     ours, sharp = load_at(field, growth, 1.0)
     assert ours == pytest.approx(sharp, rel=0.1)
     assert field.ending == growth.ending
     if growth.outcrop is None:
         assert field.path[1, -1] < -1.4 * field.wall.depth
     else:
-        assert field.outcrop is not None and growth.outcrop < field.outcrop < 1.5 * growth.outcrop
+        assert field.outcrop == pytest.approx(growth.outcrop, rel=0.1)

@@ -70,6 +70,22 @@ def test_in_plane_strain_a_body_knows_no_hoop_and_no_axis() -> None:
         assert np.allclose(driving_energy(model, u), degraded, rtol=1e-9)
 
 
+def test_open_faces_that_slide_are_free_in_the_hybrid_only() -> None:
+    """A broken cell opened by b and slid by a is shortened by (b - sqrt(a^2 + b^2))/2: no_tension holds that."""
+    mesh = MeshQuad.init_tensor(np.array([0.0, 1.0]), np.array([0.0, 1.0]))
+    b, a = 1e-6, 1e-6
+    u = np.where(mesh.p[1] > 0.5, [[a], [b]], 0.0).T.ravel()
+    held = []
+    for hybrid in (False, True):
+        elastic, whole, none = (np.array([E]), np.array([NU])), np.ones(1, bool), np.zeros(8, bool)
+        model = make_model(mesh, elastic, whole, np.zeros(8), none, 0.1, G_C, 0.1, plane=True, hybrid=hybrid)
+        stiffness = Stiffness(model)
+        held.append(0.5 * u @ stiffness.force(stiffness.at(u, np.ones(4)), u))
+        assert driving_energy(model, u).min() > 0
+    short = (b - sqrt(a**2 + b**2)) / 2
+    assert held[0] > 0.5 * E * short**2 and held[1] < 1e-4 * held[0]
+
+
 @pytest.mark.parametrize("split", SPLITS)
 def test_stress_and_tangent_are_derivatives_of_the_energy(split: str) -> None:
     """sigma = d psi/d eps by central differences of psi = psi_0 + 0.3 psi_1, its symmetric tangent times eps."""

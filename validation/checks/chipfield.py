@@ -7,9 +7,6 @@ the body and the even push, and nothing of the fracture but G_c.
     way    largest distance from the middle of the damage to the sharp path, both up to a distance from the strip's end
     load   P/(K_IC sqrt(d)) where both tips are 1 d away from the strip's end, the field's over the root of what a
            crack costs on its mesh (in G_c)
-    K_II   of a sharp crack laid along the field's way
-
-PLACEHOLDER
 """
 
 from __future__ import annotations
@@ -50,7 +47,7 @@ def away(path: Array, wall: Wall) -> Array:
 
 def apart(field: ChipField, growth: ChipGrowth, within: float) -> float:
     """Largest distance over d, beyond the first crack and `within` d of the strip's end, at equal distance from it."""
-    r = np.linspace(FIRST, within, 21)
+    r = np.linspace(away(field.path[:, :1], field.wall)[0], within, 21)
     ways = [
         np.stack([np.interp(r, away(each.path, each.wall), line) for line in each.path]) for each in (field, growth)
     ]
@@ -68,18 +65,14 @@ def measure() -> Measured:
     found = []
     for degrees in REACH:
         field, growth = both(degrees)
-        name, until = f"at {degrees:g} deg: ", 1.25 if degrees < 0 else LONGEST
+        name, gap = f"at {degrees:g} deg: ", apart(field, growth, LONGEST)
         band = "asked: a tenth of the loaded depth, as ell is"
-        found.append(Quantity(f"{name}ways apart, over d", "-", 0.0, [apart(field, growth, until)], 0.1, band, (), 1.0))
+        found.append(Quantity(f"{name}ways apart, over d", "-", 0.0, [gap], 0.1, band, (), 1.0))
         ours, sharp = load_at(field, growth, 1.0)
         found.append(Quantity(f"{name}P/(K_IC d^0.5)", "-", sharp, [ours], 0.1, "asked: 10 %; a band of 4 ell"))
         if growth.outcrop is not None:
-            late = (
-                "asked only that it is out, late: within the last 5 ell a band of 4 ell turns less than a sharp crack;"
-                " measured 0.38"
-            )
-            ratio = (field.outcrop or np.inf) / growth.outcrop - 1
-            found.append(Quantity(f"{name}outcrop beyond the sharp one's", "-", 0.0, [ratio], 0.5, late, (), 1.0))
+            out = (field.outcrop or 0.0) / DEPTH
+            found.append(Quantity(f"{name}outcrop over d", "-", growth.outcrop / DEPTH, [out], 0.1, "asked: 10 %"))
     return Measured(tuple(found))
 
 
