@@ -1,11 +1,18 @@
 """A body of revolution on bilinear quadrilaterals (r, z) that breaks as a phase field: equilibrium at fixed damage a.
 
+Or one in plane strain: (r, z) are Cartesian, there is no hoop strain, and 1 m stands for 2 pi r.
+
     min over u   int [g psi_1(eps) + psi_0(eps)] dV - f.u;      u_slave >= u_master at the gaps                    [J]
     g = sum N_i [(1 - RESIDUAL) (1 - a_i)^2 + RESIDUAL]
 
 psi_0: what broken material still holds (`energysplit`). g is interpolated between the nodes' values, which makes its
 part of the damage problem diagonal (`phasefield`). The energy is homogeneous of degree two in (u, f), gaps included:
 one solve at F = 1 holds for all F, and Newton's step is u' = K(u)^-1 f; gaps open and close in the same loop.
+
+hybrid (Ambati, Gerasimov, De Lorenzis, Comput. Mech. 55, 2015, from memory): psi_1 drives damage as before, but the
+forces are those of g psi, so that open faces slide freely, as under none of the splits that hold pressure: an opening
+(a, b) across and along a band strains it by (a +- sqrt(a^2 + b^2))/2, shortens it, that is, along one axis. Right for
+cracks that stay open; faces that are pressed go through each other, and no energy is minimised any more.
 
 Limits: small strain, no friction, no initial gaps.
 """
@@ -35,7 +42,7 @@ FEW = 3000  # unknowns
 
 @dataclass(frozen=True)
 class Model:
-    """Elements, materials and joints. SI, whole turn.
+    """Elements, materials and joints. SI, whole turn (plane: 1 m).
 
     B (m, q, 4, 8) strains 11, 33 (hoop), 22, 2 x 12 of the cells' displacements; N (q, 4), dN (m, q, 2, 4) of damage;
     weight (m, q) volume.  lam, mu : (m,) Pa.  brittle : (m,) breaks.  load : (2 n,) at F = 1; dof = 2 node + component.
@@ -56,6 +63,7 @@ class Model:
     ell: float
     toughness: float
     split: str
+    held: str
 
     @property
     def dofs(self) -> Indices:
@@ -75,8 +83,12 @@ def make_model(
     size: float,
     split: str = "no_tension",
     gaps: Indices | None = None,
+    plane: bool = False,
+    hybrid: bool = False,
 ) -> Model:
     """elastic : E [Pa] and nu of the cells.  size : element size where the crack runs, for the correction of G_c.
+
+    plane : in plane strain, 1 m deep.  hybrid : broken material holds nothing, whatever the split (module docstring).
 
     Raises ValueError for an unknown split.
     """
@@ -89,12 +101,15 @@ def make_model(
     B = np.zeros((*at.shape[1:], 4, 8))
     B[..., 0, 0::2] = B[..., 3, 1::2] = dN[..., 0, :]
     B[..., 2, 1::2] = B[..., 3, 0::2] = dN[..., 1, :]
-    B[..., 1, 0::2] = N / at[0][..., None]
-    weight = 2 * pi * at[0] * np.asarray(basis.dx)
+    weight = np.asarray(basis.dx)
+    if not plane:
+        B[..., 1, 0::2] = N / at[0][..., None]
+        weight = 2 * pi * at[0] * weight
     lam, mu = (np.array([lame(E, nu)[k] for E, nu in zip(*elastic, strict=True)]) for k in (0, 1))
     gaps = np.zeros((2, 0), np.int64) if gaps is None else gaps
     corrected = toughness / (1 + 3 * size / (8 * ell))
-    return Model(mesh, B, N, dN, weight, lam, mu, brittle, load, fixed, gaps, ell, corrected, split)
+    held = "none" if hybrid else split
+    return Model(mesh, B, N, dN, weight, lam, mu, brittle, load, fixed, gaps, ell, corrected, split, held)
 
 
 def _strains(model: Model, u: Array, cells: Mask) -> Array:
@@ -132,7 +147,7 @@ class Stiffness:
         a = damage[model.mesh.t.T]
         cells = model.brittle & (a.max(axis=1) > 0)
         g = RESIDUAL + (1 - RESIDUAL) * (1 - a[cells]) ** 2 @ model.N.T
-        D = tangent(model.split, _strains(model, u, cells), g, *_constants(model, cells))
+        D = tangent(model.held, _strains(model, u, cells), g, *_constants(model, cells))
         K = self.whole.copy()
         K[cells] = self._cells(cells, D)
         return K

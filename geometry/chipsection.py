@@ -19,7 +19,9 @@ Limits: the wedge is convex (angles up to 90 deg); the tip keeps clear of surfac
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 from itertools import pairwise
 from math import ceil, cos, degrees, pi, sin, sqrt
 
@@ -34,6 +36,7 @@ Array = NDArray[np.float64]
 Index = NDArray[np.int64]
 Mask = NDArray[np.bool_]
 Sources = tuple[Array, Array]
+Wanted = Callable[[Array], Array]  # size (n,) of elements at points (2, n)
 GROWTH = 0.25
 RINGS = 6
 FAR = 300.0  # radius of the held arc over the loaded depth
@@ -87,9 +90,10 @@ def chip_section(
     _demand(angle, path, tip_size, far * depth)
     unit, tip = path / depth, tip_size / depth  # in depths, so that round-off is the same for bodies of one shape
     sources = _sources(angle, unit, tip, size / depth)
-    points, edges, of_crack = _lines(angle, unit, tip, sources, far)
+    wanted, least = partial(_wanted, sources=sources), float(sources[1].min())
+    points, edges, of_crack = _lines(angle, unit, tip, wanted, least, far)
     fixed = np.hstack([points, _apart(points, _tip_lattice(unit, tip), 0.5 * tip)])
-    free = _smoothed(fixed, _fill(fixed, sources, far, angle))
+    free = smoothed(fixed, fill(fixed, wanted, far, angle))
     p, t, crack = _conforming(fixed, free, edges, of_crack)
     mesh, above = _opened(MeshTri(np.ascontiguousarray(depth * p), np.ascontiguousarray(t)), crack)
     return ChipSection(angle, depth, path, mesh, above, tip_size, far * depth)
@@ -129,38 +133,48 @@ def _wanted(x: Array, sources: Sources) -> Array:
     return np.asarray((s + GROWTH * np.hypot(x[0][:, None] - y[0], x[1][:, None] - y[1])).min(axis=1))
 
 
-def _cut(a: Array, b: Array, sources: Sources) -> Array:
+def _cut(a: Array, b: Array, wanted: Wanted, least: float) -> Array:
     """Points (2, n + 1) from a to b, pieces in proportion to h."""
     length = float(np.hypot(*(b - a)))
-    near = np.geomspace(0.1 * sources[1].min(), length, 300)
+    near = np.geomspace(0.1 * least, length, 300)
     s = np.unique(np.concatenate([[0.0], near, length - near, np.linspace(0, length, 200)]))
-    h = _wanted(a[:, None] + np.outer(b - a, s / length), sources)
+    h = wanted(a[:, None] + np.outer(b - a, s / length))
     count = np.concatenate([[0.0], np.cumsum(0.5 * (1 / h[1:] + 1 / h[:-1]) * np.diff(s))])
     share = np.interp(np.linspace(0, count[-1], 1 + max(1, round(count[-1]))), count, s) / length
     return np.asarray(a[:, None] * (1 - share) + b[:, None] * share)
 
 
-def _lines(angle: float, path: Array, tip_size: float, sources: Sources, far: float) -> tuple[Array, Index, Mask]:
+def rim(angle: float, stops: list[float], wanted: Wanted, least: float) -> Array:
+    """Vertices (2, n) of the wedge's boundary, round from the arc's end on the surface.
+
+    stops : distances from the mouth of vertices on the wall, rising from 0 to the arc's radius.  least : of the sizes.
+    """
+    down = [wall_point(angle, each) for each in stops]
+    turn = np.linspace(-pi / 2 - angle, 0.0, 1 + ceil((pi / 2 + angle) / GROWTH))
+    arc = stops[-1] * np.stack([np.cos(turn), np.sin(turn)])
+    arc[:, 0] = down[-1]
+    cuts = (_cut(a, b, wanted, least) for a, b in pairwise([arc[:, -1], *down]))
+    return np.hstack([piece[:, :-1] for piece in (*cuts, arc)])
+
+
+def _lines(
+    angle: float, path: Array, tip_size: float, wanted: Wanted, least: float, far: float
+) -> tuple[Array, Index, Mask]:
     """Vertices (2, n) of boundary and crack [depths], edges (2, m), and which of these are the crack's, in order."""
     start = float(np.hypot(*path[:, 0]))
     stops = [0.0, 1.0, far] if abs(start - 1) < 1e-9 else sorted([0.0, 1.0, start, far])
-    down = [wall_point(angle, each) for each in stops]
-    turn = np.linspace(-pi / 2 - angle, 0.0, 1 + ceil((pi / 2 + angle) / GROWTH))
-    arc = far * np.stack([np.cos(turn), np.sin(turn)])
-    arc[:, 0] = down[-1]
-    pieces = [_cut(arc[:, -1], down[0], sources), *(_cut(a, b, sources) for a, b in pairwise(down)), arc]
-    rim = np.hstack([piece[:, :-1] for piece in pieces])
-    n, even = rim.shape[1], tip_size * np.arange(-RINGS, 1)
+    border = rim(angle, stops, wanted, least)
+    n, even = border.shape[1], tip_size * np.arange(-RINGS, 1)
     corners = [*path.T[:-1], path[:, -1] + even[0] * _direction(path)]
     if np.hypot(*(corners[-1] - corners[-2])) < 0.3 * tip_size:
         corners.pop()
-    cuts = [_cut(a, b, sources)[:, 1:] for a, b in pairwise(corners)]
+    cuts = [_cut(a, b, wanted, least)[:, 1:] for a, b in pairwise(corners)]
     line = np.hstack([*cuts, path[:, [-1]] + even[1:] * _direction(path)[:, None]])
     ring, k = np.arange(n), line.shape[1]
-    leave = int(np.hypot(*(rim - path[:, :1])).argmin())
+    leave = int(np.hypot(*(border - path[:, :1])).argmin())
     crack = np.concatenate([[leave], n + np.arange(k)])
     edges = np.hstack([np.stack([ring, np.roll(ring, -1)]), np.stack([crack[:-1], crack[1:]])])
-    return np.hstack([rim, line]), edges, np.arange(n + k) >= n
+    return np.hstack([border, line]), edges, np.arange(n + k) >= n
 
 
 def _direction(path: Array) -> Array:
@@ -177,7 +191,7 @@ def _tip_lattice(path: Array, tip_size: float) -> Array:
     return np.asarray(path[:, [-1]] + tip_size * x)
 
 
-def _fill(fixed: Array, sources: Sources, far: float, angle: float) -> Array:
+def fill(fixed: Array, wanted: Wanted, far: float, angle: float) -> Array:
     """Centres (2, n) of quadtree cells no wider than CELL h, in the wedge and clear of the fixed vertices."""
 
     def inside(x: Array, margin: float) -> Mask:
@@ -185,7 +199,7 @@ def _fill(fixed: Array, sources: Sources, far: float, angle: float) -> Array:
 
     centres, side, kept = np.zeros((2, 1)), 2 * far, []
     while centres.size:
-        coarse = side > CELL * _wanted(centres, sources)
+        coarse = side > CELL * wanted(centres)
         kept.append(centres[:, ~coarse])
         side /= 2
         quarters = 0.5 * side * np.array([[-1, 1, -1, 1], [-1, -1, 1, 1]])
@@ -193,7 +207,7 @@ def _fill(fixed: Array, sources: Sources, far: float, angle: float) -> Array:
         centres = centres[:, inside(centres, -side)]
     x = np.hstack(kept)
     x = x[:, inside(x, 0.0)]
-    return _apart(fixed, x, CLOSE * _wanted(x, sources))
+    return _apart(fixed, x, CLOSE * wanted(x))
 
 
 def _apart(fixed: Array, x: Array, least: Array | float) -> Array:
@@ -201,7 +215,7 @@ def _apart(fixed: Array, x: Array, least: Array | float) -> Array:
     return x[:, cKDTree(fixed.T).query(x.T)[0] >= least]
 
 
-def _smoothed(fixed: Array, free: Array) -> Array:
+def smoothed(fixed: Array, free: Array) -> Array:
     """Free vertices moved to the mean of their neighbours, SMOOTHING times."""
     n = fixed.shape[1]
     for _ in range(SMOOTHING):
@@ -218,7 +232,7 @@ def _conforming(fixed: Array, free: Array, edges: Index, of_crack: Mask) -> tupl
     """
     for _ in range(ROUNDS):
         p = np.hstack([fixed, free])
-        t = _no_slivers(p, Delaunay(p.T).simplices.T.astype(np.int64))
+        t = no_slivers(p, Delaunay(p.T).simplices.T.astype(np.int64))
         missing = ~np.isin(_key(edges, p), _key(MeshTri(p, np.ascontiguousarray(t)).facets, p))
         if not missing.any():
             return p, t, edges[:, of_crack]
@@ -237,7 +251,7 @@ def _key(edges: Index, p: Array) -> Index:
     return np.asarray(edges.min(axis=0).astype(np.int64) * p.shape[1] + edges.max(axis=0))
 
 
-def _no_slivers(p: Array, t: Index) -> Index:
+def no_slivers(p: Array, t: Index) -> Index:
     """Triangles without those of no height that round-off leaves on straight boundaries."""
     a, b, c = (p[:, each] for each in t)
     area = np.abs(_cross(b - a, c - a))

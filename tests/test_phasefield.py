@@ -7,11 +7,12 @@ from math import sqrt
 import numpy as np
 import pytest
 from numpy.typing import NDArray
+from skfem import MeshQuad
 
 from icecone.fem.conepull import pull_section
 from icecone.fem.energysplit import SPLITS, degraded_energy, principal, regularisation_length, tangent
 from icecone.fem.phasefield import follow
-from icecone.fem.phasefieldmodel import Stiffness, equilibrium, make_model
+from icecone.fem.phasefieldmodel import Stiffness, driving_energy, equilibrium, make_model
 from icecone.fem.phasefieldpull import Pull, pull_model
 from icecone.geometry.conesection import Column, build_section
 from icecone.materials.tensor import lame
@@ -50,6 +51,39 @@ def whole_energy(eps: Array) -> Array:
 def uniaxial(stress: float) -> Array:
     """Strains 11, 33, 22, 2 x 12 under stress along 2."""
     return stress / E * np.array([-NU, -NU, 1.0, 0.0])
+
+
+def test_in_plane_strain_a_body_knows_no_hoop_and_no_axis() -> None:
+    """u = eps x: stored energy psi(eps_xx, 0, eps_yy, 2 eps_xy) an area, far from r = 0 or on it."""
+    exx, eyy, exy = 3e-4, -1e-4, 2e-4
+    eps = np.array([exx, 0.0, eyy, 2 * exy])
+    psi = float(whole_energy(eps))
+    for left in (-1.0, 5.0):
+        mesh = MeshQuad.init_tensor(np.linspace(left, left + 2, 4), np.linspace(0, 0.5, 3))
+        n, m = mesh.p.shape[1], mesh.t.shape[1]
+        elastic, none = (np.full(m, E), np.full(m, NU)), np.zeros(2 * n, bool)
+        model = make_model(mesh, elastic, np.ones(m, bool), np.zeros(2 * n), none, 0.1, G_C, 0.1, plane=True)
+        u = (np.array([[exx, exy], [exy, eyy]]) @ mesh.p).T.ravel()
+        stiffness = Stiffness(model)
+        assert 0.5 * u @ stiffness.force(stiffness.whole, u) == pytest.approx(psi * 2 * 0.5)
+        degraded = degraded_energy(model.split, eps, LAM, MU)
+        assert np.allclose(driving_energy(model, u), degraded, rtol=1e-9)
+
+
+def test_open_faces_that_slide_are_free_in_the_hybrid_only() -> None:
+    """A broken cell opened by b and slid by a is shortened by (b - sqrt(a^2 + b^2))/2: no_tension holds that."""
+    mesh = MeshQuad.init_tensor(np.array([0.0, 1.0]), np.array([0.0, 1.0]))
+    b, a = 1e-6, 1e-6
+    u = np.where(mesh.p[1] > 0.5, [[a], [b]], 0.0).T.ravel()
+    held = []
+    for hybrid in (False, True):
+        elastic, whole, none = (np.array([E]), np.array([NU])), np.ones(1, bool), np.zeros(8, bool)
+        model = make_model(mesh, elastic, whole, np.zeros(8), none, 0.1, G_C, 0.1, plane=True, hybrid=hybrid)
+        stiffness = Stiffness(model)
+        held.append(0.5 * u @ stiffness.force(stiffness.at(u, np.ones(4)), u))
+        assert driving_energy(model, u).min() > 0
+    short = (b - sqrt(a**2 + b**2)) / 2
+    assert held[0] > 0.5 * E * short**2 and held[1] < 1e-4 * held[0]
 
 
 @pytest.mark.parametrize("split", SPLITS)

@@ -40,6 +40,7 @@ TOPICS = (
     "icestiffness",
     "cracks",
     "chippath",
+    "chipfield",
     "chip",
     "cone",
     "phasefield",
