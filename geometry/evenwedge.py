@@ -8,7 +8,7 @@ that no rows are left; each triangle of Delaunay's is cut into three quadrilater
     side of a triangle   size sqrt(12/sqrt(3)) = 2.63 size          three quadrilaterals of size^2 each from it
 
 Why: a phase field on rows of elements, two of them to its length, runs along a row for long (measured: at -20 deg flat
-over 0.7 d where the path rises by 10 to 25 deg, and not out of the surface within 3 d).
+over 0.7 d where the path rises by 10 to 25 deg; with the split's own forces, see `fem/chipfield.py`).
 
 Limits: as `chipsection`; the numbers are drawn from a seed, so that a mesh is the same each time.
 """
