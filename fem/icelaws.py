@@ -8,8 +8,9 @@ and hold their end values beyond. They are handed to `tubepull`, which says how 
                 the ice that is gone: over a crushing motion `spall` at the limit it grows to 1 - stays, also by angle;
                 in front only, where what comes loose has the surface above it (behind, the tip pushes under sound ice)
     threads     an axial force per length up to `thread_limit` either way, then to zero over `thread_softening`
-    cone        comes where the threads' whole pull reaches N = N_0 n(H / N_0), N_0 `cone_load`, n `push`, with H the
-                wall's resultant along the front normal there and then; from N it falls to zero over `cone_softening`
+    cone        comes where threads and walls as they push there and then drive a crack from the tip all the way
+                (`ConeFronts`; the threads alone, evenly, with `cone_load`); from what the threads pull then it falls to
+                zero over `cone_softening`
     toe         the tip pushes on ice below it, up to `toe_limit`
 
 A limit that falls faster than its spring unloads has no answer (a snap inside a single spring) and is refused.
@@ -17,31 +18,51 @@ A limit that falls faster than its spring unloads has no answer (a snap inside a
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, fields
-from math import inf, isnan
+from math import inf, isnan, prod
 
 import numpy as np
 from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
+AZIMUTHS = 9  # at which a front is looked at
 
 
 @dataclass(frozen=True, slots=True)
-class PushLaw:
-    """Cone with a sideways push: at H / N_0 = push (m,) the axial part at the peak is N / N_0 = axial (m,)."""
+class ConeFronts:
+    """What drives a cone from the tip: weight functions of its fronts (`conefronts`), of k neighbouring laws.
 
-    push: Array
-    axial: Array
+    weights (k, cones, lengths, squares, cosines, 3, n) : g, for loads that are hats on n even steps from the mouth to
+    the tip, in front, behind, of the threads, over the threads' load N_0 alone.  share (k,) of each law.
+    A cone that a law has not is zero at all lengths.
+    """
 
-    def n_of(self, push: float) -> float:
-        """N / N_0 at a sideways push H / N_0 >= 0, on straight lines; beyond the last point along the last line."""
-        if push <= self.push[-1]:
-            return float(np.interp(push, self.push, self.axial))
-        slope = (self.axial[-1] - self.axial[-2]) / (self.push[-1] - self.push[-2])
-        return max(0.0, float(self.axial[-1] + slope * (push - self.push[-1])))
+    weights: Array
+    share: Array
 
+    def demand(self, place: Array) -> Callable[[Array], float]:
+        """Gives the demand of loads (3, m) over N_0 that act at `place` (m,), shares of the embedment; 1: it comes."""
+        n, cosines = self.weights.shape[-1], self.weights.shape[4]
+        hats = np.maximum(1 - np.abs(np.clip(place, 0.0, 1.0) * (n - 1) - np.arange(n)[:, None]), 0.0)
+        azimuth = np.pi * (np.arange(AZIMUTHS) + 0.5) / AZIMUTHS
+        round_ = np.cos(np.outer(azimuth, np.arange(cosines)))
+        shape = (*self.weights.shape[:4], AZIMUTHS)
+        g = np.einsum("am,kcrqmjn,nx->kcrqajx", round_, self.weights, hats).reshape(prod(shape), -1)
 
-NO_PUSH = PushLaw(np.array([0.0, 1.0]), np.array([1.0, 1.0]))  # takes nothing from the cone
+        def of(loads: Array) -> float:
+            K = (g @ loads.ravel()).reshape(shape)
+            drive = np.where(K[:, :, :, 0] > 0, (K * K).sum(axis=3), 0.0).mean(axis=3)
+            return float(self.share @ np.sqrt(drive.min(axis=2).max(axis=1)))  # the least driven length holds a cone
+
+        return of
+
+    def scaled(self, threads: Array) -> ConeFronts:
+        """The same with a demand of 1, in each law, under loads (n,) of the threads alone."""
+        loads, place = np.zeros((3, threads.size)), np.linspace(0.0, 1.0, threads.size)
+        loads[2] = threads
+        one = [ConeFronts(law[None], np.ones(1)).demand(place)(loads) for law in self.weights]
+        return ConeFronts(self.weights / np.array(one).reshape(-1, *[1] * 6), self.share)
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +76,7 @@ class IceLaws:
     come loose.
     spall : crushing motion until loose ice is gone [m].
     thread_stiffness [N/m^2], thread_limit [N/m], thread_softening [m]; cone_load N_0 [N], inf: none;
-    cone_softening [m].
+    cone_softening [m].  fronts : None where nothing but the threads drives the cone.
     toe_stiffness [N/m], toe_limit [N].
     Raises ValueError naming the field that is out of range.
     """
@@ -73,7 +94,7 @@ class IceLaws:
     cone_softening: float
     toe_stiffness: float
     toe_limit: float
-    push: PushLaw = NO_PUSH
+    fronts: ConeFronts | None = None
 
     def __post_init__(self) -> None:
         self._check_arrays()

@@ -9,8 +9,8 @@ laws' integrals over that length. Its motion is followed along the *current* nor
               to at most 1 - stays. Crushed ice does not come back. L and stays: of the axis' angle as a step begins.
               Back: the same with -w and that angle's negative, and all stays. The force acts along n.
     threads   tau = k_t (u - c - e), |tau| <= max(limit - fall worn, 0), d worn = |d e|; along a.
-    cone      whole until the threads pull with what it bears under the push there and then (`cone_holds`); then, with
-              N that pull, one body with the threads that moves out by c: T(c) = sum tau <= N max(1 - c / softening, 0),
+    cone      whole until the loads on the wall there and then demand it (`cone_demand`); then, with N the threads'
+              pull, one body with the threads that moves out by c: T(c) = sum tau <= N max(1 - c / softening, 0),
               c only grows. The threads share its motion, so that none goes on loading after it has come loose.
     toe       k_toe (-u - e) at the tip where that is positive, at most its limit.
 
@@ -22,19 +22,23 @@ Limits: no drag of ice moved aside, no ice under a tube that is bent flat onto t
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from .beam import Beam, node_places
-from .icelaws import IceLaws, PushLaw
+from .icelaws import IceLaws
 from .solver import SolveError
 
 Array = NDArray[np.float64]
+Wall = tuple[Array, Array]
 HOLD = 1e-3  # 1/m, of the mean bearing limit
 HOLD_MOST = 1e-7  # of the bearing stiffness
 ROUND_OFF = 4e-16
+LEAST_CONE = 1e-3  # N
+STEEPEST = 0.9  # fall of a cone, over the stiffness of the threads
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,7 +46,8 @@ class Springs:
     """Laws gathered at the m nodes in the ice, the last m of the beam (N, m).
 
     k, hold : (m,).  angles : (a,).  limit, stays : (a, m).  spall [m].  thread_k, thread_limit, thread_fall : (m,).
-    alone, push, softening : of the cone, N_0, n and [m].  cone, cone_fall : N and N / softening, inf and 0 while whole.
+    alone, fronts, softening : of the cone, N_0, demand by loads (3, m) over N_0, and [m].
+    cone, cone_fall : N and N / softening, inf and 0 while whole.
     fade : h.  depth : (m,) z before loading.
     place : (6 m,) where the nodes' derivatives go in the beam's flat banded matrix.
     """
@@ -57,7 +62,7 @@ class Springs:
     thread_limit: Array
     thread_fall: Array
     alone: float
-    push: PushLaw
+    fronts: Callable[[Array], float] | None
     softening: float
     cone: float
     cone_fall: float
@@ -103,8 +108,8 @@ def gather(beam: Beam, laws: IceLaws, thread_length: float) -> Springs:
         np.array([integral(laws.s, law, edges) for law in each]) for each in (laws.limit, laws.limit * laws.stays)
     )
     threaded = np.diff(np.maximum(edges, s[-1] - thread_length))
-    most = laws.cone_load * float(laws.push.axial.max())
-    if np.isfinite(most) and most / laws.cone_softening >= laws.thread_stiffness * threaded.sum():
+    steepest = STEEPEST * laws.thread_stiffness * float(threaded.sum())
+    if np.isfinite(laws.cone_load) and laws.cone_load / laws.cone_softening > steepest:
         raise ValueError(f"cone_softening = {laws.cone_softening:g}: cone falls faster than the threads unload")
     return Springs(
         k,
@@ -117,7 +122,7 @@ def gather(beam: Beam, laws: IceLaws, thread_length: float) -> Springs:
         laws.thread_limit * threaded,
         laws.thread_limit * threaded / laws.thread_softening,
         laws.cone_load,
-        laws.push,
+        laws.fronts.demand(s / s[-1]) if laws.fronts else None,
         laws.cone_softening,
         np.inf,
         0.0,
@@ -137,7 +142,7 @@ def at_rest(springs: Springs) -> SpringState:
     return SpringState(none, np.zeros((2, m)), np.zeros((2, m)), none, none, none, 0.0, 0.0)
 
 
-def bearing_limit(springs: Springs, turn: Array) -> tuple[Array, Array]:
+def bearing_limit(springs: Springs, turn: Array) -> Wall:
     """L [N] and stays, both (2, m), front and back, at nodes that have turned by `turn` (m,) [rad]."""
     angle = np.array([1.0, -1.0])[:, None] * (springs.angle + turn)
     angles, last, node = springs.angles, len(springs.angles) - 1, np.arange(len(turn))
@@ -161,10 +166,10 @@ class Bearing:
     limit: Array
 
 
-def bear(springs: Springs, turn: Array, w: Array, old: SpringState) -> Bearing:
-    """What the walls do at penetrations w (m,), with the nodes turned by `turn` (m,) as the step begins."""
+def bear(springs: Springs, wall: Wall, w: Array, old: SpringState) -> Bearing:
+    """What the walls do at penetrations w (m,); wall : L and stays as the step begins."""
     k, crushed = springs.k, old.crushed
-    whole, stays = bearing_limit(springs, turn)
+    whole, stays = wall
     limit, floor = whole * (1 - old.gone), whole * (1 - np.maximum(old.gone, 1 - stays))
     pushed = np.array([w, -w])
     trial = k * (pushed - crushed)
@@ -221,16 +226,24 @@ def cone_motion(springs: Springs, u: Array, share: Array, old: SpringState, pull
     raise SolveError("cone: its motion did not come out")
 
 
-def cone_holds(springs: Springs, push: float) -> float:
-    """Pull of the threads [N] at which a whole cone comes under a push of the wall along the front normal [N]."""
-    if not np.isfinite(springs.alone) or springs.alone == 0:
-        return springs.alone
-    return springs.alone * springs.push.n_of(max(push, 0.0) / springs.alone)
+def cone_demand(springs: Springs, bearing: Array, threads: Array) -> float:
+    """How far the loads on the wall (m,) and of the threads (m,) [N] are on their way to the cone: 1, it comes.
+
+    Nothing where the threads do not pull: no cone hangs on them.
+    """
+    pull = float(threads.sum())
+    if pull <= 0 or not np.isfinite(springs.alone):
+        return 0.0
+    alone = max(springs.alone, LEAST_CONE)
+    if springs.fronts is None:
+        return pull / alone
+    return springs.fronts(np.stack([np.maximum(bearing, 0.0), np.maximum(-bearing, 0.0), threads]) / alone)
 
 
 def loosened(springs: Springs, load: float) -> Springs:
-    """The same with a cone that has come at this pull of the threads [N]."""
-    return replace(springs, cone=load, cone_fall=load / springs.softening)
+    """The same with a cone that has come at this pull of the threads [N]; it falls no faster than they can unload."""
+    steepest = STEEPEST * float(springs.thread_k.sum())
+    return replace(springs, cone=load, cone_fall=min(load / springs.softening, steepest))
 
 
 def cone_bears(springs: Springs, c: float) -> float:

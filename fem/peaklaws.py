@@ -1,19 +1,21 @@
 """The laws of a case's ice, gathered for the tube: each computed once for a stiffness and an angle, and kept.
 
-    N_0, n     cone of the threads, alone and with a push     `pulloutlaw`   computed; scaled by K_IC of the ice
+    N_0        cone of the threads alone                      `pulloutlaw`   computed; scaled by K_IC of the ice
+    g          what else on the wall drives the cone          `conefronts`   computed; over N_0
     kappa      stiffness of the wall                          `bearinglaw`   computed; scaled by E of the ice
     F(d)       chips in front and behind                      `chip`         computed; scaled by K_IC of the ice
     q, tau     crushing, stripping                            `bearinglaw`, `pulloutlaw`    assumed, from the strengths
 
-Linear elastic fracture mechanics: N_0 / K_IC and F / K_IC depend on lengths and on ratios of stiffness, chips (ice
-alone) on nu only. So laws are computed at rounded stiffnesses (E in powers of RATIO GPa, nu in steps of NU_STEP), with
-probe strengths, at every ANGLE_STEP of the angle, with straight lines between the angles, all for one tube (TUBE):
+Linear elastic fracture mechanics: N_0 / K_IC and F / K_IC depend on lengths and on ratios of stiffness, chips and g
+(ice alone) on nu only. So laws are computed at rounded stiffnesses (E in powers of RATIO GPa, nu in steps of NU_STEP),
+with probe strengths, at every ANGLE_STEP of the angle, with straight lines between the angles, all for one tube (TUBE):
 
     chips      of another diameter by similarity, F = lambda^1.5 F_TUBE(d / lambda): exact, but for the first crack
     cone       at the case's threaded length to LENGTH_STEP; c changes by 3 % from 15 mm of aluminium, 1 mm thick, to
                20 mm of steel, 2 mm thick, by 1 % with thread height 1.5 to 3 mm, 2 % with pitch 4 to 6 mm (measured)
-    push       n changes by 3 % from 17 to 20 mm (measured).  wall: kappa by 6 % with the diameter, 16 % with aluminium,
-               where the head leans away, less elsewhere (measured); REFERENCE deep: deeper down neither changes much
+    fronts     of another diameter by similarity, on lines in log h between EMBEDMENTS; at -a as at a, back for front
+    wall       kappa changes by 6 % with the diameter, 16 % with aluminium, where the head leans away, less elsewhere
+               (measured); REFERENCE deep: deeper down it does not change much
 
 Chips that have come loose: paths in a plane section come out of the ice where the thrust on the wall points out of it,
 at angles below atan(drag), and run on inside above (`chippath`). A tube that is pulled turns, so that its front slides
@@ -47,14 +49,15 @@ from ..materials import Ice, metal_named
 from ..materials.tensor import Transverse
 from .bearinglaw import bearing_stiffness, crushing_limit, thread_stiffness, toe
 from .case import Case
-from .chip import chip_law, power_slope
-from .icelaws import IceLaws, PushLaw
-from .pulloutlaw import ConeLaw, cone_law, push_law, thread_limit
+from .chip import FRICTION, SLIDING_RATIO, chip_law, power_slope
+from .conefronts import front_weights
+from .icelaws import ConeFronts, IceLaws
+from .pulloutlaw import ConeLaw, cone_law, thread_limit
 
 Array = NDArray[np.float64]
 Law = dict[str, Any]
 Keep = Callable[[str, int, Mapping[str, float], Callable[[], Law]], Law]
-VERSIONS = {"cone": 2, "push": 2, "wall": 2, "chip": 2}
+VERSIONS = {"cone": 2, "fronts": 1, "wall": 2, "chip": 2}
 RATIO, NU_STEP, ANGLE_STEP = 2.0, 0.1, 10.0  # of E; of nu; deg
 REFERENCE, STAND_OFF = 0.13, 0.01  # m in the ice and above it, of TUBE
 TUBE = Tube(REFERENCE + STAND_OFF, 0.017, 0.0015, 0.065, 0.0025, 0.005, STAND_OFF, 10e3)
@@ -63,8 +66,8 @@ LENGTH_STEP = 0.005  # m
 ANGLES = (-40.0, -30.0, -20.0, -10.0, 0.0, 10.0, 20.0, 30.0, 40.0)  # deg, of chips
 LEAVES, STAYS, SPALL = -10.0, 0.0, 0.002  # deg, deg, m
 PROBE = (1e6, 1e5, 5e6)  # strength in tension [Pa], toughness [Pa m^0.5], strength in compression [Pa]: L = 3 mm
-FRICTION = 0.3  # of ice on ice at the faces of a chip: between 0.1 and 0.7 with speed and cold (from memory)
-SLIDING_RATIO = 1.3  # toughness of a sliding crack over K_IC: assumed, as in `criterion`
+EMBEDMENTS = (0.04, 0.06, 0.09, 0.14, 0.22)  # m, of TUBE, at which fronts of cones are computed
+NONE = 1e-9
 SAMPLES, NEAREST = 0.0025, 1e-5  # m, along the axis; the mouth's own, where a power below 1 would have no end
 
 
@@ -78,7 +81,7 @@ def peak_laws(case: Case, keep: Keep = compute) -> IceLaws:
 
     Raises ValueError for a tube or angle that cannot be meshed, SolveError where a solve does not come out.
     """
-    known = _Laws(case, keep)
+    known = Laws(case, keep)
     tube, ice, embedment = case.tube, case.ice, case.placement.embedment
     s = np.linspace(0.0, embedment, max(2, round(embedment / SAMPLES)) + 1)
     in_crust = s * cos(case.placement.angle) < case.crust - 1e-9
@@ -107,11 +110,11 @@ def peak_laws(case: Case, keep: Keep = compute) -> IceLaws:
         cone_softening=tube.thread_pitch,
         toe_stiffness=toe_stiffness,
         toe_limit=toe_limit,
-        push=known.push(),
+        fronts=known.fronts(embedment, min(tube.thread_length, embedment)),
     )
 
 
-class _Laws:
+class Laws:
     """The kept laws of a case at its rounded stiffness, between the angles on either side of its own."""
 
     def __init__(self, case: Case, keep: Keep) -> None:
@@ -139,13 +142,39 @@ class _Laws:
         law = self._keep("cone", VERSIONS["cone"], inputs, make)
         return ConeLaw(np.array(law["embedment_m"]), np.array(law["c"]), law["error"])
 
-    def push(self) -> PushLaw:
-        def make(case: Case) -> Law:
-            law = push_law(case)
-            return {"push": law.push.tolist(), "axial": law.axial.tolist()}
+    def fronts(self, embedment: float, threaded: float) -> ConeFronts:
+        """Of the two angles and two embedments about the case's; threads over `threaded` [m] from the tip."""
+        h = log(min(max(embedment / self._scale, EMBEDMENTS[0]), EMBEDMENTS[-1]))
+        deeper = min(max(int(np.searchsorted(np.log(EMBEDMENTS), h)), 1), len(EMBEDMENTS) - 1)
+        low, high = np.log(EMBEDMENTS[deeper - 1 : deeper + 1])
+        part = (h - low) / (high - low)
+        weights, share = [], []
+        for angle, of_angle in self._beside(self.case.placement.angle):
+            for place, of_depth in ((deeper - 1, 1 - part), (deeper, part)):
+                if of_depth > NONE:
+                    weights.append(self._front(angle, EMBEDMENTS[place]))
+                    share.append(of_angle * of_depth)
+        n = weights[0].shape[-1]
+        fine = np.linspace(0.0, embedment, 1000 * (n - 1) + 1)
+        hats = np.maximum(1 - np.abs(fine / embedment * (n - 1) - np.arange(n)[:, None]), 0.0)
+        even = hats[:, fine >= embedment - threaded - NONE].sum(axis=1)
+        return ConeFronts(np.array(weights), np.array(share)).scaled(even / even.sum())
 
-        law = self._between("push", make, self.case.placement.angle)
-        return PushLaw(law["push"], law["axial"])
+    def _front(self, angle_deg: float, embedment: float) -> Array:
+        """g at an angle [deg] and an embedment [m] of TUBE, over its largest value."""
+
+        def make() -> Law:
+            tube = replace(TUBE, length=embedment + STAND_OFF, thread_length=embedment)
+            placement = Placement(radians(abs(angle_deg)), embedment)
+            g = front_weights(replace(self.case, tube=tube, placement=placement))
+            return {"shape": list(g.shape), "weights": " ".join(f"{value:.4g}" for value in (g / np.abs(g).max()).flat)}
+
+        inputs = {"angle_deg": abs(angle_deg), "embedment_mm": round(embedment * 1e3, 4), "ice_nu": self._ice["ice_nu"]}
+        law = self._keep("fronts", VERSIONS["fronts"], inputs, make)
+        g = np.array(law["weights"].split(), float).reshape(law["shape"])
+        if angle_deg < 0:  # seen from behind
+            g = g[..., [1, 0, 2], :] * ((-1.0) ** np.arange(g.shape[3]))[:, None, None]
+        return g
 
     def kappa(self) -> float:
         def make(case: Case) -> Law:
@@ -168,14 +197,20 @@ class _Laws:
 
     def _between(self, name: str, make: Callable[[Case], Law], angle: float) -> dict[str, Array]:
         """A law of arrays at an angle [rad], on lines between the steps of the angle on either side."""
+        out: dict[str, Array] = {}
+        for turned, share in self._beside(angle):
+            case = replace(self.case, placement=replace(self.case.placement, angle=radians(turned)))
+            named = {"angle_deg": turned, **self._ice}
+            law = self._keep(name, VERSIONS[name], named, lambda case=case: make(case))  # type: ignore[misc]
+            for key, values in law.items():
+                out[key] = out.get(key, 0.0) + share * np.array(values)
+        return out
+
+    @staticmethod
+    def _beside(angle: float) -> list[tuple[float, float]]:
+        """The steps of the angle on either side of one [rad], in degrees, with the share of each."""
         place = degrees(angle) / ANGLE_STEP
         low = floor(place + 1e-9)
         share = max(place - low, 0.0)
-        found = []
-        for step in (low, low + 1)[: 1 if share < 1e-6 else 2]:
-            turned = max(-45.0, min(45.0, step * ANGLE_STEP))
-            case = replace(self.case, placement=replace(self.case.placement, angle=radians(turned)))
-            named = {"angle_deg": turned, **self._ice}
-            found.append(self._keep(name, VERSIONS[name], named, lambda case=case: make(case)))  # type: ignore[misc]
-        ends = [{key: np.array(values) for key, values in law.items()} for law in (found[0], found[-1])]
-        return {key: (1 - share) * ends[0][key] + share * ends[1][key] for key in ends[0]}
+        steps = [(low, 1 - share), (low + 1, share)][: 1 if share < 1e-6 else 2]
+        return [(max(-45.0, min(45.0, step * ANGLE_STEP)), part) for step, part in steps]

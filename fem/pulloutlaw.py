@@ -1,50 +1,39 @@
-"""What holds the threads: the cone's pull-out load against embedment, alone and with a sideways push, and its rival.
+"""What holds the threads: the cone's pull-out load against embedment, and its rival.
 
     cone       N_0(h) = c(h) K_IC h^1.5             the lowest ring's cone, path found (`cone`), h the embedment   [N]
-    with push  N(h, H) = N_0 n(H / N_0)             n: `PushLaw`, from tilted cones (`tiltedcone`)                 [N]
     threads    t = min(tau pi d_c, q A_t / pitch)   per length of thread                                         [N/m]
 
 Linear elastic fracture mechanics makes N_0 / K_IC a matter of geometry and of the ratios of stiffness alone, so one
 law serves all ices of a stiffness: c, dimensionless, is kept. Interpolated between embedments c is straight in log h.
 
-n comes from pulls on one straight cone from the tip (`ELEVATION`) at four directions in the plane of axis and push, as
-the ratio of axial parts at the peak to that along the axis; H is the sideways part. A straight cone's own N_0 is 10 %
-below the found path's; its ratio is what is used. The push is the pull's own, through tube and front wall.
+What the wall's pushes take from N_0, or add to it, is `conefronts`' matter.
 
 The rival, stripping: the ice between the crests shears along the cylinder of diameter d_c over the crests, or is
 crushed under the faces. Shut in between steel and block it cannot widen: it bears half of the deviator cap in shear,
 tau = cap / 2, not the cohesion of free ice (for sound glacier ice 6.6 instead of 1.5 MPa), and q = INDENTATION sigma_c
 under the faces of area A_t a turn. Both assumed, not computed.
 
-Limits: those of `cone` and `tiltedcone`; one tilted shape stands for all; the law knows nothing of chips that the push
-may have taken away before.
+Limits: those of `cone`.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
-from math import cos, pi, radians, sin
+from dataclasses import dataclass
+from math import pi
 
 import numpy as np
 from numpy.typing import NDArray
 
-from ..geometry.conefaces import ConeShape
 from ..geometry.conesection import tube_column
-from ..geometry.placement import Placement, Pull, Tube
+from ..geometry.placement import Tube
 from ..materials import Ice
-from .case import Case
 from .cone import Elastic, column_cone
-from .icelaws import PushLaw
-from .tiltedcone import solve_tilted_cone
 
 Array = NDArray[np.float64]
 EMBEDMENTS = (0.04, 0.055, 0.075, 0.1, 0.13, 0.17, 0.22)  # m
 SIZE = 0.0024  # of the elements at the threads [m]
 PROBE_STRENGTH, PROBE_TOUGHNESS = 1e6, 1e5  # Pa, Pa m^0.5: c depends on neither, but where the first crack decides
-ELEVATION = radians(35)
-ASIDE = (0.0, 25.0, 45.0, 65.0)  # deg between axis and pull
-ABOVE_TIP = 1e-3  # m: where the tilted cone starts
 INDENTATION = 3.0  # crushing pressure under a stamp over the uniaxial strength
 
 
@@ -83,26 +72,6 @@ def cone_law(
     h, c = np.array(embedments), np.array(found)
     without = [np.interp(np.log(h[i]), np.log(np.delete(h, i)), np.delete(c, i)) for i in range(1, h.size - 1)]
     return ConeLaw(h, c, float(np.abs(without / c[1:-1] - 1).max(initial=0.0)))
-
-
-def push_law(case: Case, progress: Callable[[], None] = lambda: None) -> PushLaw:
-    """n for the case's placement, driven flush and tied off, by opening (module docstring).
-
-    Raises ValueError for a placement that cannot be meshed, SolveError where a solve does not come out.
-    """
-    tube, angle = case.tube, case.placement.angle
-    flush = Placement(angle, tube.flush_embedment, "tied_off")
-    shape = ConeShape(tube.flush_embedment - ABOVE_TIP, min(ELEVATION, 1.2 - abs(angle)), 0.0, pi)
-    push, axial = [], []
-    for aside in ASIDE:
-        off = min(radians(aside), 0.5 * pi - angle)
-        direction = 0.5 * pi - angle - off  # the axis, turned toward the surface on the side of the pull
-        one = replace(case, placement=flush, pull=Pull(direction), level="quick")
-        peak = solve_tilted_cone(one, [shape]).peak
-        push.append(peak * sin(off))
-        axial.append(peak * cos(off))
-        progress()
-    return PushLaw(np.array(push) / axial[0], np.array(axial) / axial[0])
 
 
 def thread_limit(tube: Tube, ice: Ice) -> float:

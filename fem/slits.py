@@ -28,10 +28,9 @@ from numpy.typing import NDArray
 
 from ..geometry.conefaces import STEEPEST, ConeModel, ConeShape, build_cone_model
 from .case import Case
-from .chip import FANS, SIZES, chip_shapes, mesh_size
+from .chip import FANS, FRICTION, SIZES, SLIDING_RATIO, chip_shapes, mesh_size
 from .chipbody import condense_loads
 from .frictionfaces import Faces, jumps_per_load, solve_faces
-from .peaklaws import FRICTION, SLIDING_RATIO
 from .solver import SolveError
 from .wallrings import SPACING, Rings, ring_loads
 

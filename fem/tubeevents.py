@@ -7,7 +7,8 @@
     hinge                  |M| = M_p cos(pi N / (2 N_p)) at a first section: the plastic moment that the axial force
                            leaves a thin round tube (at M = 0: yielding all over, N = N_p)
     strain limit           |Gamma| + R |kappa| = strain limit
-    cone, toe              the pull of all threads, the push of the tip, at its limit
+    cone                   the loads on the wall drive a crack from the tip all the way
+    toe                    the push of the tip is at its limit
     head turned            by 60 deg from where it was placed
     out of the ice         the tip is
     sling slides           friction on the shank does not hold it any more (`sling`); then where it came to a stop:
@@ -35,7 +36,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .fibres import outer_strain
-from .icesprings import bearing_limit, cone_bears, cone_holds
+from .iceforces import SpringForces
+from .icesprings import Springs, bearing_limit, cone_bears, cone_demand
 from .sling import SLING_SLIDES, wants
 from .tubestep import Equilibrium, Model
 
@@ -99,13 +101,23 @@ def measures(model: Model, at: Equilibrium) -> Array:
             spare.max(),
             strain / section.strain_limit - 1,
             _relative(threads[springs.thread_k > 0], springs.thread_limit[springs.thread_k > 0]),
-            ice.pull / max(cone_holds(springs, float(ice.share @ ice.bearing)), 1e-3) - 1,
+            _cone_demand(springs, ice) - 1,
             toe / max(springs.toe_limit, 1e-3),
             abs(at.q[0, 2]) / TURN - 1,
             -tip / springs.depth[-1],
             wants(model, at)[0],
         ]
     )
+
+
+def cone_load(springs: Springs, ice: SpringForces) -> float:
+    """Pull of the threads [N] at which a whole cone would come if all loads grew alike; inf where nothing drives it."""
+    demand = _cone_demand(springs, ice)
+    return float(ice.share @ ice.threads) / demand if demand > 0 else np.inf
+
+
+def _cone_demand(springs: Springs, ice: SpringForces) -> float:
+    return cone_demand(springs, ice.share * ice.bearing, ice.share * ice.threads)
 
 
 def _relative(excess: Array, limit: Array) -> float:

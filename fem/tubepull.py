@@ -33,10 +33,10 @@ from .fibres import stored as stored_in_fibres
 from .iceforces import spent as spent_in_ice
 from .iceforces import stored as stored_in_ice
 from .icelaws import IceLaws
-from .icesprings import cone_holds, gather, loosened
+from .icesprings import gather, loosened
 from .sling import SLING_SLIDES, rubbed, slide, stopped
 from .solver import SolveError
-from .tubeevents import CLOSING, CONE, EVENTS, Event, measures, mode_at, snapshot
+from .tubeevents import CLOSING, CONE, EVENTS, Event, cone_load, measures, mode_at, snapshot
 from .tubestep import Equilibrium, Model, control, find, settle, unloaded
 
 Array = NDArray[np.float64]
@@ -61,7 +61,7 @@ class TubePull:
     displacement [m], load [N], head_rotation [rad] : (n,).  energies : (n, 8) [J], in the order of ENERGIES.
     peak, largest [N]; first_hinge [N], None where there is none up to the peak.  mode : in the words of `tubeevents`.
     events : as they came, the peak among them as "peak".  ended : why the pull ended.  settled : how often it snapped.
-    cone_load : pull of the threads at which the cone came, or would under the push at the peak [N].
+    cone_load : pull of the threads at which the cone came, or would if all loads at the peak grew alike [N]; or inf.
     """
 
     displacement: Array
@@ -316,5 +316,5 @@ def _result(track: _Track, ended: str) -> TubePull:
         mode_at(replace(track.model, held=peak.held), peak, hinged, closed),
         ended,
         track.settled,
-        springs.cone if springs.cone < np.inf else cone_holds(springs, float(peak.ice.share @ peak.ice.bearing)),
+        springs.cone if springs.cone < np.inf else cone_load(springs, peak.ice),
     )

@@ -24,7 +24,7 @@ from numpy.typing import NDArray
 from .beam import HALF_BAND, Beam, BeamForces, directions, resist, solve_band
 from .fibres import Section
 from .iceforces import SpringForces, push
-from .icesprings import Springs, at_rest
+from .icesprings import Springs, Wall, at_rest, bearing_limit
 from .solver import SolveError
 
 Array = NDArray[np.float64]
@@ -124,7 +124,8 @@ def find(
     viscosity : force per displacement in this step at each node [N/m], and the load point alone drives; None: none.
     """
     row = control(model, old.q, THREADS_COUNT if viscosity is None else 0.0)
-    reached = _residual(model, old, q, load, viscosity or 0.0)
+    wall = bearing_limit(model.springs, old.q[model.first :, 2])
+    reached = _residual(model, old, q, load, viscosity or 0.0, wall)
     offs = [np.inf, reached.off]
     for iteration in range(ITERATIONS):
         short = step - float(np.vdot(row, reached.q - old.q))
@@ -140,10 +141,10 @@ def find(
         if not np.isfinite(more) or not np.abs(change[:, 2]).max() < LARGEST_TURN:
             return None
         share, base = 1.0, reached
-        reached = _residual(model, old, base.q + change, base.load + more, viscosity or 0.0)
+        reached = _residual(model, old, base.q + change, base.load + more, viscosity or 0.0, wall)
         while abs(short) < 1e-12 and reached.off > GROWTH * offs[-1] and share > LEAST_SHARE:
             share *= 0.4
-            reached = _residual(model, old, base.q + share * change, base.load + share * more, viscosity or 0.0)
+            reached = _residual(model, old, base.q + share * change, base.load + share * more, viscosity or 0.0, wall)
         offs.append(reached.off)
     return None
 
@@ -154,11 +155,11 @@ def _tolerance(model: Model, at: _Residual) -> float:
     return max(TOLERANCE * max(abs(at.load), LEAST_FORCE), ROUND_OFF * stretch * float(np.abs(at.q[:, :2]).max()))
 
 
-def _residual(model: Model, old: Equilibrium, q: Array, load: float, viscosity: float) -> _Residual:
+def _residual(model: Model, old: Equilibrium, q: Array, load: float, viscosity: float, wall: Wall) -> _Residual:
     """What is out of balance at q and load."""
     first = model.first
     beam = resist(model.beam, model.section, q, old.beam.section.plastic)
-    ice = push(model.springs, old.q[first:], q[first:], old.ice.state)
+    ice = push(model.springs, old.q[first:], q[first:], old.ice.state, wall)
     rest = beam.force.copy()
     rest[first:, :2] += ice.force
     viscous = viscosity * (q[:, :2] - old.q[:, :2])

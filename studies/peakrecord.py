@@ -59,7 +59,7 @@ def peak_record(case: Case, say: Callable[[str], None] = lambda text: None) -> R
             "rivals": [{"mode": mode, "load_kN": load / 1e3} for mode, load in found.rivals],
             "largest_kN": pull.largest / 1e3,
             "ended": pull.ended,
-            "cone_kN": pull.cone_load / 1e3,
+            "cone_kN": pull.cone_load / 1e3 if isfinite(pull.cone_load) else None,
             "hand_kN": {name: load / 1e3 for name, load in hand.items()},
             "hand_warning": _warning(pull.peak, least, hand[least]),
             "energy_imbalance": pull.imbalance,

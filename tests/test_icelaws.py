@@ -1,4 +1,4 @@
-"""The ice's laws: pull-out of the cone, with a push from the side, stripping of the threads, stiffness of the wall."""
+"""The ice's laws: pull-out of the cone, stripping of the threads, stiffness of the wall."""
 
 from __future__ import annotations
 
@@ -11,8 +11,7 @@ import pytest
 from icecone.fem.bearinglaw import bearing_stiffness, crushing_limit, thread_stiffness, toe
 from icecone.fem.case import Case
 from icecone.fem.cone import solve_cone
-from icecone.fem.icelaws import PushLaw
-from icecone.fem.pulloutlaw import ConeLaw, cone_law, push_law, thread_limit
+from icecone.fem.pulloutlaw import ConeLaw, cone_law, thread_limit
 from icecone.geometry import Placement, Pull, Tube
 from icecone.materials import ice_named, metal_named
 
@@ -40,19 +39,6 @@ def test_the_cone_law_is_interpolated_in_log_embedment() -> None:
     even = ConeLaw(np.array([0.05, 0.2]), np.array([2.5, 2.5]), 0.0)
     assert even.load(0.4, 1e5) / even.load(0.05, 1e5) == pytest.approx(8**1.5)
     assert ConeLaw(np.array([0.05, 0.2]), np.array([2.0, 3.0]), 0.0).load(0.1, 1.0) == pytest.approx(2.5 * 0.1**1.5)
-
-
-def test_the_push_law_goes_on_along_its_last_line_to_no_less_than_nothing() -> None:
-    law = PushLaw(np.array([0.0, 0.5, 1.0]), np.array([1.0, 0.9, 0.7]))
-    assert [law.n_of(push) for push in (0.0, 0.25, 0.75, 2.0, 9.0)] == pytest.approx([1.0, 0.95, 0.8, 0.3, 0.0])
-
-
-@pytest.mark.slow
-def test_a_push_from_the_side_takes_from_the_cone() -> None:
-    """The more the harder it pushes, from nothing on; with the head leaning away 0.8 takes 0.2 to 0.4."""
-    away = push_law(case(-20.0))
-    assert away.push[0] == 0 and away.axial[0] == 1 and np.all(np.diff(away.axial) < 0)
-    assert 0.6 < away.n_of(0.8) < 0.8
 
 
 def test_threads_strip_by_the_weaker_of_shear_and_crushing() -> None:

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from icecone.fem.case import Case
-from icecone.fem.icelaws import NO_PUSH, IceLaws, PushLaw
+from icecone.fem.icelaws import ConeFronts, IceLaws
 from icecone.fem.peak import Peak, solve_peak
 from icecone.geometry import MeshError, Placement, Pull, Tube
 from icecone.materials import ice_named, metal_named
@@ -26,12 +26,12 @@ TUBE = Tube(0.140, 0.017, 0.0015, 0.065, 0.0025, 0.005, 0.010, 10e3)
 ICE, STEEL = ice_named("sound_glacier", -5.0), metal_named("chromoly_steel")
 
 
-def laws(cone: float = 14e3, threads: float = 450e3, wall: float = 270e3, push: PushLaw = NO_PUSH) -> IceLaws:
+def laws(cone: float = 14e3, threads: float = 450e3, wall: float = 270e3, fronts: ConeFronts | None = None) -> IceLaws:
     """Even laws over 130 mm: bearing `wall` and threads [N/m], the cone's load [N]."""
     s = np.array([0.0, 0.13])
     even, stays = np.full((1, 2), wall), np.ones((1, 2))
     k = np.full(2, 8e9)
-    return IceLaws(s, k, np.zeros(1), even, stays, 0.017, 6e9, threads, 0.005, cone, 0.005, 1.7e8, 1e3, push)
+    return IceLaws(s, k, np.zeros(1), even, stays, 0.017, 6e9, threads, 0.005, cone, 0.005, 1.7e8, 1e3, fronts)
 
 
 def case(direction_deg: float = 0.0, attachment: str = "eye", sling: float = inf) -> Case:
@@ -75,26 +75,34 @@ def test_a_sling_stands_for_the_hanger_where_the_tube_is_tied_off() -> None:
     assert all(name != "sling" for name, _ in solve_peak(case(90.0, "tied_off"), laws()).rivals)
 
 
+def even_fronts(front: float) -> ConeFronts:
+    """A front driven evenly all round by threads and, `front` times as much, by the wall's resultant, at any depth."""
+    return ConeFronts(np.array([front, -front, 1.0])[None, None, None, None, None, :, None] * np.ones(2), np.ones(1))
+
+
 @pytest.mark.parametrize(("taken", "held"), [(0.2, 1 / 1.2), (1.0, 1 / 2.0), (0.0, 1.0)])
 def test_the_cone_comes_at_the_push_of_the_moment(taken: float, held: float) -> None:
-    """n = 1 - taken H/N_0, pulled 45 deg aside at the ice by a tube that hardly turns: N = H = N_0 / (1 + taken)."""
-    push = PushLaw(np.array([0.0, 1.0]), np.array([1.0, 1.0 - taken]))
-    found = solve_peak(case(45.0, "tied_off"), laws(cone=6e3, push=push))
+    """N + taken H = N_0, pulled 45 deg aside at the ice by a tube that hardly turns: N = H = N_0 / (1 + taken)."""
+    fronts = even_fronts(taken)
+    found = solve_peak(case(45.0, "tied_off"), laws(cone=6e3, fronts=fronts))
     assert found.pull.mode == "cone"
     assert found.pull.cone_load == pytest.approx(held * 6e3, rel=0.02)
     came = next(event for event in found.pull.events if event.name == "cone")
     assert came.load == pytest.approx(2**0.5 * held * 6e3, rel=0.02)
-    straight = solve_peak(case(90.0), laws(cone=6e3, push=push)).pull
+    straight = solve_peak(case(90.0), laws(cone=6e3, fronts=fronts)).pull
     assert straight.cone_load == pytest.approx(6e3, rel=1e-3)  # straight out there is no push and nothing is taken
 
 
 def test_a_sling_that_can_slide_holds_no_more_than_one_that_cannot() -> None:
     """The cone comes on the way, whatever comes after: the curves are one until the sling slides."""
-    push = PushLaw(np.array([0.0, 1.0]), np.array([1.0, 0.5]))
     peaks = []
     for friction in (0.3, 0.5, inf):
         placement = Placement(0.0, 0.050, "tied_off", sling_friction=friction)
-        peaks.append(solve_peak(replace(case(), placement=placement), laws(cone=3e3, wall=120e3, push=push)).pull.peak)
+        peaks.append(
+            solve_peak(
+                replace(case(), placement=placement), laws(cone=3e3, wall=120e3, fronts=even_fronts(0.5))
+            ).pull.peak
+        )
     assert peaks[0] <= peaks[1] * (1 + 1e-3) and peaks[1] <= peaks[2] * (1 + 1e-3)
 
 

@@ -9,9 +9,9 @@ from typing import Any
 import numpy as np
 import pytest
 
-from icecone.fem.chip import chip_law
+from icecone.fem.chip import FRICTION, SLIDING_RATIO, chip_law
 from icecone.fem.icelaws import IceLaws
-from icecone.fem.peaklaws import FRICTION, SLIDING_RATIO, TUBE, _Laws, compute, peak_laws
+from icecone.fem.peaklaws import TUBE, Laws, compute, peak_laws
 from icecone.studies.casefile import settings_from, to_case
 from icecone.studies.lawstore import kept_law
 
@@ -60,16 +60,48 @@ def test_a_tube_of_any_size_and_metal_computes_nothing() -> None:
 
 def test_chips_of_a_thicker_tube_are_similar() -> None:
     """All lengths times 20 / 17: F / K_IC grows by 1.5 powers of it, its slope along the wall by half of one."""
-    thin, thick = (_Laws(to_case(settings_from({"tube.od_mm": od})), never) for od in (17, 20))
+    thin, thick = (Laws(to_case(settings_from({"tube.od_mm": od})), never) for od in (17, 20))
     s = np.array([0.005, 0.02, 0.06])
     assert thick.chip(20.0, s * 20 / 17) == pytest.approx((20 / 17) ** 0.5 * thin.chip(20.0, s), rel=1e-12)
 
 
 def test_between_two_angles_laws_lie_between_those_of_the_angles() -> None:
-    """At 5 deg the wall's stiffness is the mean of 0 and 10 deg, the push law between theirs."""
+    """At 5 deg the wall's stiffness is the mean of 0 and 10 deg, and so is what drives the cone."""
     low, middle, high = (laws(placement__angle_deg=angle) for angle in (0, 5, 10))
     assert middle.stiffness[0] == pytest.approx(0.5 * (low.stiffness[0] + high.stiffness[0]), rel=1e-12)
-    assert low.push.axial[1] < middle.push.axial[1] < high.push.axial[1]
+    ends = [demand(each, front=1.0, threads=1.0) for each in (low, high)]
+    assert demand(middle, front=1.0, threads=1.0) == pytest.approx(np.mean(ends), rel=1e-12)
+    assert abs(ends[1] - ends[0]) > 0.05 * ends[0]
+
+
+def demand(ice: IceLaws, front: float = 0.0, back: float = 0.0, threads: float = 0.0) -> float:
+    """Of loads over N_0: in front on the upper fifth, behind on the lower, threads evenly over the lower half."""
+    place = (np.arange(200) + 0.5) / 200
+    shapes = np.array([place < 0.2, place > 0.8, place > 0.5], float)
+    assert ice.fronts is not None
+    loads = np.array([[front], [back], [threads]]) * shapes / shapes.sum(axis=1, keepdims=True)
+    return ice.fronts.demand(place)(loads)
+
+
+def test_what_drives_the_cone_is_one_under_the_threads_alone() -> None:
+    """65 of 130 mm threaded; leaning one way and seen from behind is leaning the other way."""
+    assert demand(laws(), threads=1.0) == pytest.approx(1.0, rel=0.02)
+    away, toward = (laws(placement__angle_deg=angle).fronts for angle in (-20, 20))
+    assert away is not None and toward is not None
+    place = np.array([0.1, 0.9])
+    front, back, threads = np.array([1.5, 0.0]), np.array([0.0, 0.3]), np.array([0.2, 0.8])
+    seen, turned = np.stack([front, back, threads]), np.stack([back, front, threads])
+    assert away.demand(place)(seen) == pytest.approx(toward.demand(place)(turned), rel=1e-12)
+    assert away.demand(place)(seen) > 1.25 * toward.demand(place)(seen)  # toward, the push adds nothing at all
+
+
+def test_fronts_of_an_embedment_lie_between_those_computed() -> None:
+    """75 mm between 60 and 90: on a line in log h; below 40 mm and beyond 220 those of the ends."""
+    low, middle, high = (
+        demand(laws(placement__embedment_mm=h, tube__thread_length_mm=50), 1.0, 0.3, 1.0) for h in (60, 75, 90)
+    )
+    part = np.log(75 / 60) / np.log(90 / 60)
+    assert middle == pytest.approx((1 - part) * low + part * high, rel=0.05)
 
 
 def test_the_wall_bears_more_the_more_the_tube_leans_toward_the_push() -> None:
@@ -101,8 +133,8 @@ def test_a_crust_weakens_its_own_depth_only() -> None:
 @pytest.mark.slow
 def test_a_shipped_law_is_what_the_model_computes_now() -> None:
     """Chips upright at two depths, computed again: within 0.1 % of the shipped ones."""
-    case = _Laws(to_case(settings_from({})), compute).case
+    case = Laws(to_case(settings_from({})), compute).case
     law = chip_law(TUBE, 0.0, case.ice, FRICTION, (0.01, 0.02), sliding_ratio=SLIDING_RATIO)
-    shipped = _Laws(to_case(settings_from({})), never)
+    shipped = Laws(to_case(settings_from({})), never)
     between = np.array([0.0125, 0.0175])
     assert shipped.chip(0.0, between) * case.ice.toughness == pytest.approx(law.per_length(between), rel=1e-3)

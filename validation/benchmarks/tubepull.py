@@ -3,8 +3,8 @@
     python validation/benchmarks/tubepull.py [number] [seed]
 
 Angle +-30 deg, direction of the pull 0 to 90 deg, embedment 40 to 200 mm, every metal, eye or tied off, every limit of
-the ice over two decades, by the angle, some with
-ice that goes. Laws are invented, to be unkind: no result has a meaning.
+the ice over two decades, by the angle, some with ice that goes, most with walls that drive or shut the cone. Laws are
+invented, to be unkind: no result has a meaning.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from time import perf_counter
 
 import numpy as np
 
-from icecone.fem.icelaws import IceLaws
+from icecone.fem.icelaws import ConeFronts, IceLaws
 from icecone.fem.solver import SolveError
 from icecone.fem.tubepull import ELEMENT, LARGEST_DISPLACEMENT, TubePull, solve_pull
 from icecone.geometry import Placement, Pull, Tube
@@ -56,8 +56,16 @@ def random_case(rng: np.random.Generator) -> Case:
         cone_softening=10 ** rng.uniform(-2.3, -1.7),
         toe_stiffness=9e9 * diameter,
         toe_limit=4.5e3 * _decades(rng),
+        fronts=None if rng.random() < 0.2 else _fronts(rng),
     )
     return tube, placement, Pull(radians(rng.uniform(0, 90))), laws, metal_named(str(rng.choice(metal_names())))
+
+
+def _fronts(rng: np.random.Generator) -> ConeFronts:
+    """Two cones, three lengths, one square: driven evenly by threads, at random by the walls, all round and aside."""
+    weights = 0.5 * rng.normal(size=(1, 2, 3, 1, 2, 3, 5))
+    weights[:, :, :, :, :, 2] = np.array([1.0, 0.0])[:, None]
+    return ConeFronts(weights, np.ones(1))
 
 
 def _decades(rng: np.random.Generator) -> float:
