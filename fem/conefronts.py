@@ -8,22 +8,22 @@ of a front is linear in the loads (Bueckner; Rice, weight functions, from memory
 
 so that a front is driven on where the drive is 1 or more: opening alone, as in `slits`, and shut faces bear but do not
 open. g is taken from what the next ring of faces would release. With holding forces P_j and jumps V_j across the
-faces at the nodes of one azimuth, the energy sum P V / 2 is a square of the loads, and g g^T the best square of rank
-one for it (its largest eigenvector, towards opening). Round the axis g is kept as cosines, HARMONICS of them.
+faces at the nodes of one azimuth, the energy sum P V / 2 is nearly a square (g f)^2: its largest eigenvector gives g,
+towards opening, the next RANK - 1 what the first crack, of several rows of nodes, has besides; they count where the
+first opens. Round the axis g is kept as cosines, HARMONICS of them.
 
-    demand(f) = least over cones of the largest over lengths of sqrt(drive)
+    demand(f) = largest over cones of the least over lengths of sqrt(drive)
 
-is how far f has gone on its way to a cone that comes out: loads held as they are, a crack from the tip runs through at
-1. Twice the loads, twice the demand.
+is how far f has gone on its way to a cone that comes out: at 1 a crack from the tip runs all the way with the loads as
+they are. Twice the loads, twice the demand (`icelaws.ConeFronts`).
 
-Limits: faces that shut away from the front do not prop it open (the law `slits` has that; against it see DEVELOPERS:
-demands near 1 come out up to 13 % low, smaller ones more); ice without chips that have gone, whole but for the one
-crack; the crack does not give way while it grows; loads act along the wall as it was.
+Limits: faces that shut away from the front do not prop it open (in `slits` they do: against it, under the loads of
+pulls as the cone comes, demands are 3 to 14 % low in a dozen cases, smaller ones more); ice whole but for the crack,
+without chips that have gone; the crack does not give way while it grows; loads act along the wall as it was.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import replace
 from math import pi
 
@@ -38,11 +38,11 @@ from .wallrings import Rings
 Array = NDArray[np.float64]
 NODES, HARMONICS, RANK = 9, 4, 2  # of the wall; cosines round the axis; squares of a front's energy
 RINGS = (1, 2, 3, 4, 5, 7, 9, 12)  # of a cone: the cracks that are looked at, from the first
-CONES, ROUND = 3, 9  # cones of a law, at most; azimuths at which a front is looked at
+CONES = 3  # of a law, at most
 
 
-def front_weights(case: Case, progress: Callable[[], None] = lambda: None) -> Array:
-    """g (CONES, LENGTHS, HARMONICS, 3, NODES) [1/N] of the case's tube and angle, threads to be anywhere.
+def front_weights(case: Case) -> Array:
+    """g (CONES, len(RINGS), RANK, HARMONICS, 3, NODES) [1/N] of the case's tube and angle, threads to be anywhere.
 
     Raises ValueError for what cannot be meshed, SolveError where a solve fails.
     """
@@ -57,7 +57,6 @@ def front_weights(case: Case, progress: Callable[[], None] = lambda: None) -> Ar
         slit = make_slit(case, rings, "cone", shape)
         for place, ring in enumerate(RINGS):
             found[number, place] = _front(slit, ring).reshape(RANK, HARMONICS, 3, NODES)
-        progress()
     return found
 
 
