@@ -30,6 +30,7 @@ The mode says what is at its limit as the load peaks, the first that holds:
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from math import pi
 
 import numpy as np
@@ -82,6 +83,7 @@ class Event:
     held: int
 
 
+@lru_cache(maxsize=4)  # asked again for the state that a step starts from and ends at
 def measures(model: Model, at: Equilibrium) -> Array:
     """How far each of EVENTS is, (11,): negative before, zero or positive from then on, smooth in between."""
     section, springs, ice = model.section, model.springs, at.ice

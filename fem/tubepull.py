@@ -19,7 +19,7 @@ times 1e-4 of the work (measured).
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
-from functools import partial
+from functools import lru_cache, partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -210,8 +210,7 @@ def _advance(track: _Track, step: float) -> float:
     while new is None:
         step *= 0.2
         if step < LEAST_STEP:
-            at = track.states[-1]
-            _snap(track, at)
+            _snap(track, track.states[-1])
             return FIRST_STEP
         new = _try(track, step)
     turn = float(np.abs(new.q[:, 2] - track.states[-1].q[:, 2]).max())
@@ -279,6 +278,7 @@ def _to_event(track: _Track, step: float, new: Equilibrium) -> Equilibrium:
     return new
 
 
+@lru_cache(maxsize=2)
 def book(model: Model, old: Equilibrium, new: Equilibrium) -> Array:
     """What one step adds to the energies, in the order of ENERGIES [J]."""
     h, section = model.beam.length, model.section

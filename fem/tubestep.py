@@ -38,7 +38,7 @@ SETTLING_STEPS, LEAST_VISCOSITY = 400, 1e-7  # of the mean bearing stiffness of 
 REST = 1e-6  # of the load, what may be left of the viscous force at a node
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Model:
     """Beam, section and springs, and how the rope pulls.
 
@@ -67,7 +67,7 @@ class Model:
         return float(self.pull @ q[self.held, :2]) + slid
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Equilibrium:
     """q (m, 3), load [N], displacement of the rope's end [m] (`Model.drawn`), forces of beam and ice with their
     memory, iterations taken.
