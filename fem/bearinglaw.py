@@ -38,7 +38,7 @@ def bearing_stiffness(case: Case) -> float:
     Raises ValueError for a placement that cannot be meshed, SolveError if a check fails.
     """
     flush = Placement(case.placement.angle, case.tube.flush_embedment)
-    found = solve_onset(replace(case, placement=flush, pull=Pull(0.0), crust=0.0, level="quick"))
+    found = solve_onset(replace(case, placement=flush, pull=Pull(0.0), crust=0.0))
     model, contact = found.model, found.contact
     front = case.placement.front
     at = model.straight[2, model.pairs[0]]

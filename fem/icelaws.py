@@ -66,6 +66,15 @@ class ConeFronts:
 
 
 @dataclass(frozen=True, slots=True)
+class Origin:
+    """Where a law comes from. how : "computed", "published" or "assumed".  error : of the computation, relative."""
+
+    law: str
+    how: str
+    error: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class IceLaws:
     """Laws of one ice round one tube at one angle (SI units).
 
@@ -95,6 +104,7 @@ class IceLaws:
     toe_stiffness: float
     toe_limit: float
     fronts: ConeFronts | None = None
+    origins: tuple[Origin, ...] = ()
 
     def __post_init__(self) -> None:
         self._check_arrays()

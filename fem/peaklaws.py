@@ -51,13 +51,13 @@ from .bearinglaw import bearing_stiffness, crushing_limit, thread_stiffness, toe
 from .case import Case
 from .chip import FRICTION, SLIDING_RATIO, chip_law, power_slope
 from .conefronts import front_weights
-from .icelaws import ConeFronts, IceLaws
+from .icelaws import ConeFronts, IceLaws, Origin
 from .pulloutlaw import ConeLaw, cone_law, thread_limit
 
 Array = NDArray[np.float64]
 Law = dict[str, Any]
 Keep = Callable[[str, int, Mapping[str, float], Callable[[], Law]], Law]
-VERSIONS = {"cone": 2, "fronts": 1, "wall": 2, "chip": 2}
+VERSIONS = {"cone": 2, "fronts": 2, "wall": 3, "chip": 3}
 RATIO, NU_STEP, ANGLE_STEP = 2.0, 0.1, 10.0  # of E; of nu; deg
 REFERENCE, STAND_OFF = 0.13, 0.01  # m in the ice and above it, of TUBE
 TUBE = Tube(REFERENCE + STAND_OFF, 0.017, 0.0015, 0.065, 0.0025, 0.005, STAND_OFF, 10e3)
@@ -67,6 +67,8 @@ ANGLES = (-40.0, -30.0, -20.0, -10.0, 0.0, 10.0, 20.0, 30.0, 40.0)  # deg, of ch
 LEAVES, STAYS, SPALL = -10.0, 0.0, 0.002  # deg, deg, m
 PROBE = (1e6, 1e5, 5e6)  # strength in tension [Pa], toughness [Pa m^0.5], strength in compression [Pa]: L = 3 mm
 EMBEDMENTS = (0.04, 0.06, 0.09, 0.14, 0.22)  # m, of TUBE, at which fronts of cones are computed
+FORMULAS = "stiffness of threads and toe"
+ASSUMED = ("crushing", "stripping", "toe", "which chips go", "travel until they are gone", "fall of cone and threads")
 NONE = 1e-9
 SAMPLES, NEAREST = 0.0025, 1e-5  # m, along the axis; the mouth's own, where a power below 1 would have no end
 
@@ -111,6 +113,7 @@ def peak_laws(case: Case, keep: Keep = compute) -> IceLaws:
         toe_stiffness=toe_stiffness,
         toe_limit=toe_limit,
         fronts=known.fronts(embedment, min(tube.thread_length, embedment)),
+        origins=known.origins(),
     )
 
 
@@ -127,6 +130,7 @@ class Laws:
         self._scale = case.tube.outer_diameter / TUBE.outer_diameter
         threads = LENGTH_STEP * round(case.tube.thread_length / LENGTH_STEP)
         self._threaded = min(max(threads, LENGTH_STEP), REFERENCE)
+        self._errors: dict[str, float] = {}
         self._ice: dict[str, float] = {"ice_E_GPa": round(E / 1e9, 6), "ice_nu": round(nu, 6)}
 
     def cone(self) -> ConeLaw:
@@ -140,6 +144,7 @@ class Laws:
 
         inputs = {"thread_length_mm": round(self._threaded * 1e3, 4), **self._ice}
         law = self._keep("cone", VERSIONS["cone"], inputs, make)
+        self._errors["cone"] = law["error"]
         return ConeLaw(np.array(law["embedment_m"]), np.array(law["c"]), law["error"])
 
     def fronts(self, embedment: float, threaded: float) -> ConeFronts:
@@ -166,11 +171,13 @@ class Laws:
         def make() -> Law:
             tube = replace(TUBE, length=embedment + STAND_OFF, thread_length=embedment)
             placement = Placement(radians(abs(angle_deg)), embedment)
-            g = front_weights(replace(self.case, tube=tube, placement=placement))
-            return {"shape": list(g.shape), "weights": " ".join(f"{value:.4g}" for value in (g / np.abs(g).max()).flat)}
+            g, error = front_weights(replace(self.case, tube=tube, placement=placement))
+            words = " ".join(f"{value:.4g}" for value in (g / np.abs(g).max()).flat)
+            return {"shape": list(g.shape), "weights": words, "error": error}
 
         inputs = {"angle_deg": abs(angle_deg), "embedment_mm": round(embedment * 1e3, 4), "ice_nu": self._ice["ice_nu"]}
         law = self._keep("fronts", VERSIONS["fronts"], inputs, make)
+        self._errors["fronts"] = max(law["error"], self._errors.get("fronts", 0.0))
         g = np.array(law["weights"].split(), float).reshape(law["shape"])
         if angle_deg < 0:  # seen from behind
             g = g[..., [1, 0, 2], :] * ((-1.0) ** np.arange(g.shape[3]))[:, None, None]
@@ -178,32 +185,41 @@ class Laws:
 
     def kappa(self) -> float:
         def make(case: Case) -> Law:
-            return {"kappa": [bearing_stiffness(case)]}
+            kappa, finer = (bearing_stiffness(replace(case, level=level)) for level in ("quick", "standard"))
+            return {"kappa": kappa, "error": abs(kappa / finer - 1)}
 
         law = self._between("wall", make, self.case.placement.angle)
-        return float(law["kappa"][0])
+        self._errors["wall"] = law["error"]
+        return law["kappa"]
 
     def chip(self, angle_deg: float, s: Array) -> Array:
         """dF/ds / K_IC at distances s (m,) along a wall at one of ANGLES [m^0.5]."""
 
         def make() -> Law:
             law = chip_law(TUBE, radians(angle_deg), self.case.ice, FRICTION, sliding_ratio=SLIDING_RATIO)
-            return {"depth_m": law.depth.tolist(), "force_per_K": (law.force / self.case.ice.toughness).tolist()}
+            per_K = law.force / self.case.ice.toughness
+            return {"depth_m": law.depth.tolist(), "force_per_K": per_K.tolist(), "error": law.error}
 
         inputs = {"angle_deg": angle_deg, "friction": FRICTION, "sliding_ratio": SLIDING_RATIO}
         law = self._keep("chip", VERSIONS["chip"], inputs | {"ice_nu": self._ice["ice_nu"]}, make)
+        self._errors["chips"] = max(law["error"], self._errors.get("chips", 0.0))
         depth, force = (np.array(law[key]) for key in ("depth_m", "force_per_K"))
         return power_slope(self._scale * depth, self._scale**1.5 * force, np.maximum(s, NEAREST))
 
-    def _between(self, name: str, make: Callable[[Case], Law], angle: float) -> dict[str, Array]:
-        """A law of arrays at an angle [rad], on lines between the steps of the angle on either side."""
-        out: dict[str, Array] = {}
+    def origins(self) -> tuple[Origin, ...]:
+        """Of all laws, with the errors of those that have been asked for."""
+        computed = [Origin(law, "computed", error) for law, error in self._errors.items()]
+        return (*computed, Origin(FORMULAS, "published"), *(Origin(law, "assumed") for law in ASSUMED))
+
+    def _between(self, name: str, make: Callable[[Case], Law], angle: float) -> dict[str, float]:
+        """A law of numbers at an angle [rad], on lines between the steps of the angle on either side."""
+        out: dict[str, float] = {}
         for turned, share in self._beside(angle):
             case = replace(self.case, placement=replace(self.case.placement, angle=radians(turned)))
             named = {"angle_deg": turned, **self._ice}
             law = self._keep(name, VERSIONS[name], named, lambda case=case: make(case))  # type: ignore[misc]
-            for key, values in law.items():
-                out[key] = out.get(key, 0.0) + share * np.array(values)
+            for key, value in law.items():
+                out[key] = out.get(key, 0.0) + share * value
         return out
 
     @staticmethod

@@ -101,6 +101,19 @@ def tip_cones(case: Case) -> list[ConeShape]:
     return [shape for shape in shapes if shape.elevation + abs(case.placement.angle) <= STEEPEST]
 
 
+def least_load(slits: Sequence[Slit], f: Array) -> float:
+    """How many times the ring loads f (n,) the weakest of these cones bears; inf where they draw none."""
+    found = []
+    for slit in slits:
+        crack, needed = Crack(slit), 0.0
+        while not crack.through:
+            drive = crack.drive(f, pi)
+            needed = max(needed, drive**-0.5 if drive > 0 else inf)
+            crack.ring = crack.next_ring
+        found.append(needed)
+    return float(min(found))
+
+
 @dataclass(eq=False)
 class Crack:
     """The crack on a slit as it grows. ring : of its front, 0: closed.  fan [rad].

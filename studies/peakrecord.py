@@ -7,6 +7,7 @@ give; more than a factor of HAND_FACTOR between the two carries a warning.
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import asdict
 from functools import partial
 from math import cos, degrees, isfinite, sin
 from typing import Any
@@ -74,6 +75,7 @@ def peak_record(case: Case, say: Callable[[str], None] = lambda text: None) -> R
                 "back_limit_N_per_mm": (found.laws.limit_at(-case.placement.angle) / 1e3).round(3).tolist(),
                 "wall_stiffness_GPa": float(found.laws.stiffness[-1] / 1e9),
                 "thread_limit_N_per_mm": found.laws.thread_limit / 1e3,
+                "origins": [asdict(origin) for origin in found.laws.origins],
             },
             "caution": PULL_CAUTION,
         },

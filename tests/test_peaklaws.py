@@ -95,6 +95,16 @@ def test_what_drives_the_cone_is_one_under_the_threads_alone() -> None:
     assert away.demand(place)(seen) > 1.25 * toward.demand(place)(seen)  # toward, the push adds nothing at all
 
 
+def test_every_law_says_where_it_comes_from() -> None:
+    """Computed ones with the error of the computation, others published or assumed."""
+    origins = {origin.law: origin for origin in laws().origins}
+    computed = {law for law, origin in origins.items() if origin.how == "computed"}
+    assert computed == {"cone", "fronts", "wall", "chips"}
+    assert all(0 < (origins[law].error or 0.0) < 0.2 for law in computed)
+    assert {origin.how for origin in origins.values()} == {"computed", "published", "assumed"}
+    assert origins["crushing"].how == origins["which chips go"].how == "assumed"
+
+
 def test_fronts_of_an_embedment_lie_between_those_computed() -> None:
     """75 mm between 60 and 90: on a line in log h; below 40 mm and beyond 220 those of the ends."""
     low, middle, high = (
