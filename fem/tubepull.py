@@ -1,9 +1,9 @@
 """A tube pulled out of the ice to the end: displacement by displacement, with events, an energy book and a mode.
 
-The rope's end moves along the rope by U (`tubestep`), from a micrometre a step to `largest_step`; the step shrinks
-where Newton's method fails or energy goes missing, and where even a tiny one fails the tube snaps and settles. Events
-(`tubeevents`) are found by false position and bisection on the step: the step that ends just past one is kept. Where
-the tube snaps U may go back: the load at a given U is then not unique, and the first is what a machine would see.
+The rope's end moves along the rope by U (`tubestep`), from a micrometre a step to `largest_step`, as fast as the tube
+turns and ice goes (TURN_A_STEP, GONE_A_STEP); the step shrinks where Newton's method fails or energy goes missing, and
+where even a tiny one fails the tube snaps and settles: U may go back, the load at a given U is not unique, the first is
+what a machine would see. Events (`tubeevents`) are found by false position and bisection on the step.
 
 `peak` is the largest load before the strain limit or a head turned by 60 deg; beyond, cable action without end would
 add to it: `largest` counts it. The pull ends at `largest_displacement`, out of the ice, at END of the largest load, or
@@ -43,7 +43,7 @@ Array = NDArray[np.float64]
 ELEMENT, LARGEST_STEP, LARGEST_DISPLACEMENT = 2.5e-3, 2e-3, 0.25  # m
 FIRST_STEP, LEAST_STEP, WIDEN, EASY = 1e-6, 1e-7, 1.6, 6
 LEAP = 0.03  # largest imbalance of one step, over the energies that it moves
-TURN_A_STEP = 0.05  # rad
+TURN_A_STEP, GONE_A_STEP = 0.05, 0.02  # rad; share of a node's ice
 LEAST_ENERGY = 1e-7  # J, below which it is not looked at
 END = 0.3
 SLID = 1e-3  # m, motion of the tip outwards with the load point held: the tube does not come to rest any more
@@ -176,8 +176,7 @@ def solve_pull(
 
 def follow(model: Model, largest_step: float, largest_displacement: float) -> TubePull:
     """Pull the tube of `model` to the end (arguments and errors of `solve_pull`)."""
-    start = unloaded(model)
-    track = _Track(model, start, [start], [np.zeros(len(ENERGIES))])
+    track = _Track(model, start := unloaded(model), [start], [np.zeros(len(ENERGIES))])
     _slide(track)
     step = FIRST_STEP
     for _ in range(STEPS):
@@ -213,11 +212,12 @@ def _advance(track: _Track, step: float) -> float:
             _snap(track, track.states[-1])
             return FIRST_STEP
         new = _try(track, step)
-    turn = float(np.abs(new.q[:, 2] - track.states[-1].q[:, 2]).max())
+    at = track.states[-1]
+    turn = float(np.abs(new.q[:, 2] - at.q[:, 2]).max())
+    gone = float((new.ice.state.gone - at.ice.state.gone).max())
     widen = WIDEN if new.iterations <= EASY else 1.0
-    following = step * min(widen, TURN_A_STEP / max(turn, 1e-9))
-    new, at = _to_event(track, step, new), track.states[-1]
-    track.keep(new)
+    following = step * min(widen, TURN_A_STEP / max(turn, 1e-9), GONE_A_STEP / max(gone, 1e-9))
+    track.keep(_to_event(track, step, new))
     track.last = at
     return FIRST_STEP if _slide(track) else following
 

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from icecone.fem import tubepull
 from icecone.fem.chip import FRICTION, SLIDING_RATIO, chip_law
 from icecone.fem.icelaws import IceLaws
 from icecone.fem.peaklaws import TUBE, Laws, compute, peak_laws
@@ -93,6 +94,17 @@ def test_what_drives_the_cone_is_one_under_the_threads_alone() -> None:
     seen, turned = np.stack([front, back, threads]), np.stack([back, front, threads])
     assert away.demand(place)(seen) == pytest.approx(toward.demand(place)(turned), rel=1e-12)
     assert away.demand(place)(seen) > 1.25 * toward.demand(place)(seen)  # toward, the push adds nothing at all
+
+
+@pytest.mark.parametrize("angle", [-20.0, -10.0])
+def test_steps_are_short_enough_where_ice_goes(angle: float, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Peak with a quarter of the ice that may go in a step: within 1 %."""
+    case = to_case(settings_from({"placement.angle_deg": angle}))
+    peaks = []
+    for share in (1, 4):
+        monkeypatch.setattr(tubepull, "GONE_A_STEP", tubepull.GONE_A_STEP / share)
+        peaks.append(tubepull.solve_pull(case.tube, case.placement, case.pull, peak_laws(case, never), case.metal).peak)
+    assert peaks[0] == pytest.approx(peaks[1], rel=0.01)
 
 
 def test_every_law_says_where_it_comes_from() -> None:
