@@ -4,7 +4,8 @@ The tube is pulled on the ice's laws (`tubepull`, `peaklaws`). What lies outside
 
     rivals  what the pull would come to if the mode that ended it could not (no cone; threads, wall or metal stronger
             without bound; a sling that holds), then if that which ends it then could not either, and so on up to
-            ENOUGH times the peak: a ladder of the modes; and hanger or sling by the strength that is stated for it
+            ENOUGH times the peak: a ladder of the modes; a cone that comes in the pull itself after its peak, where
+            counting has stopped, at its load there at most; and hanger or sling by the strength stated for it
 
 The peak is that of tube and ice. margin = load of the weakest rival / peak: below 1 where hanger or sling, holding no
 more than they must, give way before.
@@ -19,6 +20,7 @@ from .case import Case
 from .icelaws import IceLaws
 from .sling import SLING_SLIDES
 from .solver import SolveError
+from .tubeevents import CONE
 from .tubepull import TubePull, solve_pull
 
 UNENDED = "not reached"
@@ -59,16 +61,18 @@ def solve_peak(case: Case, laws: IceLaws) -> Peak:
 
 def _ladder(case: Case, pull: TubePull, laws: IceLaws) -> list[tuple[str, float]]:
     """The other modes with their loads [N], each with all before it barred."""
-    found: dict[str, float] = {}
+    late = next((event.load for event in pull.events if event.name == CONE and event.load > pull.peak), inf)
+    found = {CONE: late} if late < inf else {}
     barred, load = _barred(pull.mode, case, laws), pull.peak
     while barred is not None and load <= ENOUGH * pull.peak:
         try:
             other = _pull(*barred)
         except SolveError:  # of a tube and ice that do not exist: what is known of them stands
             break
-        if other.mode in (pull.mode, *found, UNENDED):
+        if other.mode in (pull.mode, UNENDED) or (other.mode in found and other.mode != CONE):
             break
-        found[other.mode] = load = other.peak
+        load = other.peak
+        found[other.mode] = min(load, late) if other.mode == CONE else load
         barred = _barred(other.mode, *barred)
     return list(found.items())
 
@@ -79,7 +83,7 @@ def _pull(case: Case, laws: IceLaws) -> TubePull:
 
 def _barred(mode: str, case: Case, laws: IceLaws) -> tuple[Case, IceLaws] | None:
     """Case and ice in which a mode cannot come; None where there is nothing to bar."""
-    if mode == "cone":
+    if mode == CONE:
         return case, replace(laws, cone_load=inf)
     if mode == "threads stripped":
         names = ("thread_limit", "thread_softening")  # a fall as steep as before

@@ -61,6 +61,15 @@ def test_rivals_are_a_ladder_of_modes_until_one_needs_twice_the_peak() -> None:
     assert [mode for mode, _ in solve_peak(case(90.0), laws()).rivals] == ["hanger", "threads stripped"]
 
 
+def test_a_cone_that_comes_after_counting_has_stopped_is_a_rival_at_its_load() -> None:
+    """A tube that turns by 60 deg in weak ice and pulls its cone then: no stronger ice makes that cone stronger."""
+    shallow = replace(case(), placement=Placement(0.0, 0.070, "tied_off"))
+    found = solve_peak(shallow, laws(cone=12.5e3, wall=200e3))
+    came = next(event for event in found.pull.events if event.name == "cone")
+    assert found.pull.mode == "lever-out" and came.load > found.pull.peak
+    assert dict(found.rivals)["cone"] <= came.load
+
+
 def test_a_stated_strength_below_the_peak_is_said_to_give_way_before() -> None:
     hanger, next_mode = {"mode": "hanger", "load_kN": 10.0}, {"mode": "tube bends", "load_kN": 17.0}
     assert _rival_words(hanger, 13.5) == "hanger as stated (kN), gives way before"
