@@ -26,6 +26,7 @@ from .lawstore import kept_law
 
 Record = dict[str, Any]
 Array = NDArray[np.float64]
+EARLY = 0.02  # m of travel: what a tube holds while it still sits about where it was placed
 HAND_FACTOR = 2.0
 HEADED_STUD = 2.1  # N = 2.1 K_IC h^1.5 (Eligehausen & Sawade 1989, coefficient from memory)
 SMALL = 0.02  # share of the pull along or across the axis that a hand formula does not look at
@@ -59,6 +60,8 @@ def peak_record(case: Case, say: Callable[[str], None] = lambda text: None) -> R
         "peak": {
             "rivals": [{"mode": mode, "load_kN": load / 1e3} for mode, load in found.rivals],
             "largest_kN": pull.largest / 1e3,
+            "travel_mm": at * 1e3,
+            "early": {"travel_mm": EARLY * 1e3, "load_kN": float(pull.load[pull.displacement <= EARLY].max()) / 1e3},
             "ended": pull.ended,
             "cone_kN": pull.cone_load / 1e3 if isfinite(pull.cone_load) else None,
             "hand_kN": {name: load / 1e3 for name, load in hand.items()},

@@ -102,6 +102,8 @@ def _peak_rows(record: Mapping[str, Any]) -> list[tuple[str, Any]]:
     peak, hinge = record["peak"], record["first_hinge_kN"]
     rows = [
         ("peak of the pull (kN)", record["peak_kN"]),
+        ("travel of the pull's point up to the peak (mm)", peak["travel_mm"]),
+        (f"largest pull up to {peak['early']['travel_mm']:.0f} mm of travel (kN)", peak["early"]["load_kN"]),
         ("what gives way", record["peak_mode"]),
         ("first hinge of the tube (kN)", "none" if hinge is None else hinge),
         ("turn of the head up to the peak (deg)", record["head_rotation_deg"]),

@@ -6,6 +6,7 @@ import json
 from dataclasses import replace
 from math import inf, pi, radians
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -130,6 +131,16 @@ def made(monkeypatch: pytest.MonkeyPatch) -> dict[str, object]:
     monkeypatch.setattr(peakrecord, "peak_laws", lambda case, keep: laws())
     settings = settings_from({"numerics.model": "peak"})
     return {"case": settings, "onset_kN": 0.3, "onset_mode": "shear", "ice": {}, **peak_record(case())}
+
+
+def test_the_record_says_how_late_the_peak_comes(made: dict[str, object]) -> None:
+    """Travel at the peak is the curve's there; up to 20 mm the pull is the curve's largest by then, well below."""
+    peak: Any = made["peak"]
+    place = int(np.argmin(np.abs(np.array(peak["displacement_mm"]) - peak["travel_mm"])))
+    assert peak["load_kN"][place] == pytest.approx(made["peak_kN"], rel=1e-4)
+    early = [load for at, load in zip(peak["displacement_mm"], peak["load_kN"], strict=True) if at <= 20]
+    assert peak["early"] == {"travel_mm": 20.0, "load_kN": pytest.approx(max(early), abs=1e-4)}
+    assert peak["travel_mm"] > 30 and peak["early"]["load_kN"] < 0.8 * float(made["peak_kN"])  # type: ignore[arg-type]
 
 
 def test_the_record_is_plain_data_in_the_users_units(made: dict[str, object]) -> None:
