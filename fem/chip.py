@@ -34,14 +34,14 @@ sliding, at 0 deg as at -20. So nothing here tells ice that goes from ice that s
 
 With free sides it may: radial cracks beside a fan of 45 deg, here slots a sector wide and as long as the flake (their
 energy not counted), halve the load. F / (K_IC d^1.5) of cracks 0.8, 1.2, 1.6 and 2 d long, d = 20 mm, no tilt (once, by
-taking elements out; 40 mm within 5 %; the longer the flake, the more it slides and the more its faces are shut):
+taking elements out; 40 mm within 7 %; the longer the flake, the more it slides and the more its faces are shut):
 
     rise 10 deg   -20 deg  6.4, 10.5, 11.1, 11.1    -10 deg  7.6, 9.2, 10.1, 10.9    0 deg  6.7, 8.1, 9.5, 10.9
     rise 20 deg   -20 deg  6.1, 7.3, 7.0, 6.7       -10 deg  5.8, 6.5, 6.9, 7.2      0 deg  5.8, 6.6, 7.3, 7.8
     rise 30 deg   -20 deg  5.1, 4.9, 4.1, 4.1       -10 deg  4.8, 5.1, 4.8, 4.5      0 deg  5.2, 5.4, 5.3, 5.0
 
 A flake that rises by 20 deg runs by itself below -15 deg, one by 10 deg below -20, one by 30 deg at any angle; a fan of
-90 deg at none. The border is there, but where depends on the surface.
+90 deg at none (at -30 deg, rising by 20, it is level). The border is there, but where depends on the surface.
 
 Paths of opening cracks (K_II = 0 in the plane of the pull, one profile all round the fan of 90 deg; followed once with
 a mesh that is not kept: at -20 deg and OD = 20 d they come out after 1.5 d, in a plane section after 1.9) have, some
