@@ -6,7 +6,8 @@ and hold their end values beyond. They are handed to `tubepull`, which says how 
     bearing     p = min(k w, L (1 - D)) per length, each side of the tube on its own. L goes with the angle of the push
                 there and then: that of the tube's axis as it lies, the other way round behind it. D is the share of
                 the ice that is gone: over a crushing motion `spall` at the limit it grows to 1 - stays, also by angle;
-                in front only, where what comes loose has the surface above it (behind, the tip pushes under sound ice)
+                on the side that the pull presses at the mouth only, where what comes loose has the surface above it
+                (on the other, the tip pushes under sound ice)
     threads     an axial force per length up to `thread_limit` either way, then to zero over `thread_softening`
     cone        comes where threads and walls as they push there and then drive a crack from the tip all the way
                 (`ConeFronts`; the threads alone, evenly, with `cone_load`); from what the threads pull then it falls to
@@ -81,8 +82,8 @@ class IceLaws:
     s : (m,) samples, rising [m].  stiffness : (m,) k, lateral force per length and displacement [N/m^2].
     angles : (a,) of the axis from the surface's normal, rising, positive where it leans toward the push [rad]; laws are
     lines between them and hold their end values beyond.
-    limit : (a, m) L, largest bearing per length [N/m].  stays : (a, m) share of it that ice in front bears which has
-    come loose.
+    limit : (a, m) L, largest bearing per length [N/m].  stays : (a, m) share of it that ice bears which has come loose
+    on the side that the pull presses at the mouth.
     spall : crushing motion until loose ice is gone [m].
     thread_stiffness [N/m^2], thread_limit [N/m], thread_softening [m]; cone_load N_0 [N], inf: none;
     cone_softening [m].  fronts : None where nothing but the threads drives the cone.

@@ -8,7 +8,7 @@
 
 Linear elastic fracture mechanics: N_0 / K_IC and F / K_IC depend on lengths and on ratios of stiffness, chips and g
 (ice alone) on nu only. So laws are computed at rounded stiffnesses (E in powers of RATIO GPa, nu in steps of NU_STEP),
-with probe strengths, at every ANGLE_STEP of the angle, with straight lines between the angles, all for one tube (TUBE):
+with probe strengths, at STEPS of the angle, with straight lines between them, all for one tube (TUBE):
 
     chips      of another diameter by similarity, F = lambda^1.5 F_TUBE(d / lambda): exact, but for the first crack
     cone       at the case's threaded length to LENGTH_STEP; c changes by 3 % from 15 mm of aluminium, 1 mm thick, to
@@ -38,13 +38,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import replace
-from math import cos, degrees, floor, log, radians
+from math import cos, degrees, log, radians
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from ..geometry.placement import Placement, Tube
+from ..geometry.placement import Placement, Tube, pressed_side
 from ..materials import Ice, metal_named
 from ..materials.tensor import Transverse
 from .bearinglaw import bearing_stiffness, crushing_limit, thread_stiffness, toe
@@ -58,12 +58,13 @@ Array = NDArray[np.float64]
 Law = dict[str, Any]
 Keep = Callable[[str, int, Mapping[str, float], Callable[[], Law]], Law]
 VERSIONS = {"cone": 2, "fronts": 2, "wall": 3, "chip": 3}
-RATIO, NU_STEP, ANGLE_STEP = 2.0, 0.1, 10.0  # of E; of nu; deg
+RATIO, NU_STEP = 2.0, 0.1  # of E; of nu
 REFERENCE, STAND_OFF = 0.13, 0.01  # m in the ice and above it, of TUBE
 TUBE = Tube(REFERENCE + STAND_OFF, 0.017, 0.0015, 0.065, 0.0025, 0.005, STAND_OFF, 10e3)
 METAL = "chromoly_steel"
 LENGTH_STEP = 0.005  # m
 ANGLES = (-40.0, -30.0, -20.0, -10.0, 0.0, 10.0, 20.0, 30.0, 40.0)  # deg, of chips
+STEPS = (-45.0, *ANGLES, 45.0)  # deg, of the placement: stiffness of the wall, fronts
 LEAVES, STAYS, SPALL = -10.0, 0.0, 0.002  # deg, deg, m
 PROBE = (1e6, 1e5, 5e6)  # strength in tension [Pa], toughness [Pa m^0.5], strength in compression [Pa]: L = 3 mm
 EMBEDMENTS = (0.04, 0.06, 0.09, 0.14, 0.22)  # m, of TUBE, at which fronts of cones are computed
@@ -188,7 +189,8 @@ class Laws:
             kappa, finer = (bearing_stiffness(replace(case, level=level)) for level in ("quick", "standard"))
             return {"kappa": kappa, "error": abs(kappa / finer - 1)}
 
-        law = self._between("wall", make, self.case.placement.angle)
+        placement = self.case.placement
+        law = self._between("wall", make, pressed_side(placement, self.case.pull) * placement.angle)
         self._errors["wall"] = law["error"]
         return law["kappa"]
 
@@ -225,8 +227,8 @@ class Laws:
     @staticmethod
     def _beside(angle: float) -> list[tuple[float, float]]:
         """The steps of the angle on either side of one [rad], in degrees, with the share of each."""
-        place = degrees(angle) / ANGLE_STEP
-        low = floor(place + 1e-9)
-        share = max(place - low, 0.0)
-        steps = [(low, 1 - share), (low + 1, share)][: 1 if share < 1e-6 else 2]
-        return [(max(-45.0, min(45.0, step * ANGLE_STEP)), part) for step, part in steps]
+        place = degrees(angle)
+        high = min(max(int(np.searchsorted(STEPS, place - 1e-5)), 1), len(STEPS) - 1)
+        low, up = STEPS[high - 1], STEPS[high]
+        share = min(max((place - low) / (up - low), 0.0), 1.0)
+        return [(step, part) for step, part in ((low, 1 - share), (up, share)) if part > 1e-6]

@@ -98,7 +98,7 @@ def measures(model: Model, at: Equilibrium) -> Array:
     return np.array(
         [
             _relative(bearing, limit),
-            2 * float(ice.state.gone[0].max()) - 1,
+            2 * float(ice.state.gone.max()) - 1,
             section.E * strain / section.yield_strength - 1,
             spare.max(),
             strain / section.strain_limit - 1,
@@ -159,7 +159,7 @@ def mode_at(model: Model, at: Equilibrium, hinge: bool, closed: bool) -> str:
         return CONE
     if slipped >= 0.5:
         return "threads stripped"
-    gone = state.gone[0].max() >= 0.5
+    gone = state.gone.max() >= 0.5
     if not hinge and (gone or crushed.sum() >= 0.5 * inside.sum()):
         return "lever-out"
     if hinge:

@@ -24,7 +24,7 @@ from functools import lru_cache, partial
 import numpy as np
 from numpy.typing import NDArray
 
-from ..geometry import Placement, Pull, Tube, lever_arm, standing_out
+from ..geometry import Placement, Pull, Tube, lever_arm, pressed_side, standing_out
 from ..materials import Metal
 from .beam import make_beam
 from .fibres import hollow_section
@@ -100,7 +100,7 @@ def make_model(
     held = len(pieces[0])
     pieces.append(np.linspace(0.0, below, max(round(below / element), 2) + 1))
     beam = make_beam(np.concatenate(pieces), placement.angle)
-    springs = gather(beam, laws, min(tube.thread_length, below))
+    springs = gather(beam, laws, min(tube.thread_length, below), pressed_side(placement, pull))
     gripped = springs.thread_k / max(float(springs.thread_k.sum()), 1e-300)
     section = hollow_section(tube.radius, tube.bore, metal)
     friction = placement.sling_friction if slides else np.inf

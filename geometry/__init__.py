@@ -7,7 +7,7 @@ measures a mesh. Nothing here knows of forces or materials.
 
 from .halfmodel import Cut, HalfModel, build_half_model
 from .layers import LEVELS, Level, Resolution
-from .placement import Placement, Pull, Tube, lever_arm, load_point, standing_out
+from .placement import Placement, Pull, Tube, lever_arm, load_point, pressed_side, standing_out
 from .quality import MeshError
 
 __all__ = [
@@ -23,5 +23,6 @@ __all__ = [
     "build_half_model",
     "lever_arm",
     "load_point",
+    "pressed_side",
     "standing_out",
 ]

@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 Attachment = Literal["eye", "tied_off"]
 ANGLE_LIMIT = pi / 4
 SHORTEST_EMBEDMENT = 0.030
+ALONG = 1e-12  # share of the pull across the axis that is none
 
 
 def _check(name: str, value: float, low: float, high: float) -> None:
@@ -124,6 +125,14 @@ class Pull:
     def unit(self) -> NDArray[np.float64]:
         """Unit vector of the force, shape (3,)."""
         return np.array([cos(self.direction), 0.0, sin(self.direction)])
+
+
+def pressed_side(placement: Placement, pull: Pull) -> int:
+    """The side of the tube whose wall the pull presses at the mouth: 1 that of +x, -1 the other.
+
+    A pull along the axis presses neither; it counts as 1.
+    """
+    return 1 if float(pull.unit @ placement.front) > -ALONG else -1
 
 
 def standing_out(tube: Tube, placement: Placement) -> float:

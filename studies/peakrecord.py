@@ -20,7 +20,7 @@ from ..fem.fibres import hollow_section
 from ..fem.peak import Peak, solve_peak
 from ..fem.peaklaws import peak_laws
 from ..fem.tubepull import ENERGIES, Event
-from ..geometry import MeshError, lever_arm
+from ..geometry import MeshError, lever_arm, pressed_side
 from ..validation.handformulas import broms_long, broms_short
 from .lawstore import kept_law
 
@@ -103,7 +103,8 @@ def _event(event: Event) -> Record:
 def hand_loads(case: Case, found: Peak) -> dict[str, float]:
     """Pulls [N] by hand formulas: the headed stud's cone, stripped threads, the short and the yielding pile.
 
-    Each looks at its own part of the pull, along or across the axis; the piles bear the wall's mean limit in front.
+    Each looks at its own part of the pull, along or across the axis; the piles bear the wall's mean limit on the
+    side that the pull presses.
     """
     tube, embedment = case.tube, case.placement.embedment
     aside = case.pull.direction - (0.5 * np.pi - case.placement.angle)
@@ -113,8 +114,9 @@ def hand_loads(case: Case, found: Peak) -> dict[str, float]:
         out["headed stud's cone"] = HEADED_STUD * case.ice.toughness * embedment**1.5 / along
         out["threads stripped"] = found.laws.thread_limit * min(tube.thread_length, embedment) / along
     if across > SMALL:
+        side = pressed_side(case.placement, case.pull)
         bearing = (
-            float(np.trapezoid(found.laws.limit_at(case.placement.angle), found.laws.s))
+            float(np.trapezoid(found.laws.limit_at(side * case.placement.angle), found.laws.s))
             / embedment
             / tube.outer_diameter
         )
