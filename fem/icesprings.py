@@ -6,7 +6,7 @@ laws' integrals over that length. Its motion is followed along the *current* nor
     w = int n . dx   (penetration; sliding makes none),     u = int a . dx   (outwards)
 
     bearing   front: k (w - g) where w > g, at most L (1 - D); at the limit g grows, D with it by (1 - stays) / spall,
-              to at most 1 - stays. Crushed ice does not come back. L and stays: of the axis' angle as a step begins.
+              to at most 1 - stays. Crushed ice does not come back. L and stays are those of the angle of the axis.
               Back: the same with -w and that angle's negative. The force acts along n. All stays on the side that
               the pull does not press at the mouth.
     threads   tau = k_t (u - c - e), |tau| <= max(limit - fall worn, 0), d worn = |d e|; along a.
@@ -34,12 +34,11 @@ from .icelaws import IceLaws
 from .solver import SolveError
 
 Array = NDArray[np.float64]
-Wall = tuple[Array, Array]
 HOLD = 1e-3  # 1/m, of the mean bearing limit
 HOLD_MOST = 1e-7  # of the bearing stiffness
 ROUND_OFF = 4e-16
 LEAST_CONE = 1e-3  # N
-STEEPEST = 0.9  # fall of a cone, over the stiffness of the threads
+STEEPEST = 0.9  # fall of a limit, over the stiffness of its springs
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,35 +147,53 @@ def at_rest(springs: Springs) -> SpringState:
     return SpringState(none, np.zeros((2, m)), np.zeros((2, m)), none, none, none, 0.0, 0.0)
 
 
+@dataclass(frozen=True, slots=True)
+class Wall:
+    """L [N] and stays, both (2, m), front and back, and their slopes by the turn of the nodes [per rad]."""
+
+    limit: Array
+    stays: Array
+    limit_slope: Array
+    stays_slope: Array
+
+
 def bearing_limit(springs: Springs, turn: Array) -> Wall:
-    """L [N] and stays, both (2, m), front and back, at nodes that have turned by `turn` (m,) [rad]."""
-    angle = np.array([1.0, -1.0])[:, None] * (springs.angle + turn)
+    """What the walls bear at most at nodes that have turned by `turn` (m,) [rad]."""
+    side = np.array([1.0, -1.0])[:, None]
+    angle = side * (springs.angle + turn)
     angles, last, node = springs.angles, len(springs.angles) - 1, np.arange(len(turn))
     low = np.clip(np.searchsorted(angles, angle) - 1, 0, max(last - 1, 0))
     high = np.minimum(low + 1, last)
-    share = np.clip((angle - angles[low]) / np.maximum(angles[high] - angles[low], 1e-12), 0.0, 1.0)
-    limit = (1 - share) * springs.limit[low, node] + share * springs.limit[high, node]
-    stays = (1 - share) * springs.stays[low, node] + share * springs.stays[high, node]
-    stays[1 - springs.pressed] = 1.0
-    return limit, stays
+    width = np.maximum(angles[high] - angles[low], 1e-12)
+    share = np.clip((angle - angles[low]) / width, 0.0, 1.0)
+    slope = np.where((share > 0) & (share < 1), side / width, 0.0)
+    found = []
+    for law in (springs.limit, springs.stays):
+        start, change = law[low, node], law[high, node] - law[low, node]
+        found.append((start + share * change, slope * change))
+    (limit, limit_slope), (stays, stays_slope) = found
+    other = 1 - springs.pressed
+    stays[other], stays_slope[other] = 1.0, 0.0
+    return Wall(limit, stays, limit_slope, stays_slope)
 
 
 @dataclass(frozen=True, slots=True)
 class Bearing:
-    """Of both sides: force (m,) along n and its slope by w; crushed, gone, and the mean limit of the step (2, m)."""
+    """Of both sides: force (m,) along n, its slopes by w and by turn; crushed, gone, mean limit of the step (2, m)."""
 
     force: Array
     slope: Array
+    by_turn: Array
     crushed: Array
     gone: Array
     limit: Array
 
 
 def bear(springs: Springs, wall: Wall, w: Array, old: SpringState) -> Bearing:
-    """What the walls do at penetrations w (m,); wall : L and stays as the step begins."""
+    """What the walls do at penetrations w (m,)."""
     k, crushed = springs.k, old.crushed
-    whole, stays = wall
-    limit, floor = whole * (1 - old.gone), whole * (1 - np.maximum(old.gone, 1 - stays))
+    whole, lost = wall.limit, np.maximum(old.gone, 1 - wall.stays)
+    limit, floor = whole * (1 - old.gone), whole * (1 - lost)
     pushed = np.array([w, -w])
     trial = k * (pushed - crushed)
     gives, touches = trial > limit, trial > 0
@@ -184,8 +201,9 @@ def bear(springs: Springs, wall: Wall, w: Array, old: SpringState) -> Bearing:
     if not gives.any():
         force = np.where(touches, trial, 0.0)
         slope = np.where(touches.any(axis=0) | untouched, k, 0.0)
-        return Bearing(force[0] - force[1], slope, crushed, old.gone, limit)
-    fall = np.where(limit > floor, whole * (1 - stays) / springs.spall, 0.0)
+        return Bearing(force[0] - force[1], slope, np.zeros_like(w), crushed, old.gone, limit)
+    falls, steepest = whole * (1 - wall.stays) / springs.spall, STEEPEST * k
+    fall = np.where(limit > floor, np.minimum(falls, steepest), 0.0)
     more = (trial - limit) / (k - fall)
     soft = fall * more < limit - floor
     left = np.where(gives, np.where(soft, limit - fall * more, floor), limit)
@@ -194,7 +212,12 @@ def bear(springs: Springs, wall: Wall, w: Array, old: SpringState) -> Bearing:
     force = np.where(gives, left, np.maximum(trial, 0.0))
     slope = np.where(gives, np.where(soft, -k * fall / (k - fall), 0.0), np.where(touches, k, 0.0))
     slope = np.where(untouched, k, slope[0] + slope[1])
-    return Bearing(force[0] - force[1], slope, crushed, gone, 0.5 * (limit + left))
+    steeper = (wall.limit_slope * (1 - wall.stays) - whole * wall.stays_slope) / springs.spall
+    steeper = np.where((limit > floor) & (falls < steepest), steeper, 0.0)
+    falling = k * (wall.limit_slope * (1 - old.gone) - steeper * more) / (k - fall)
+    fallen = wall.limit_slope * (1 - lost) + np.where(lost > old.gone, whole * wall.stays_slope, 0.0)
+    by_turn = np.where(gives, np.where(soft, falling, fallen), 0.0)
+    return Bearing(force[0] - force[1], slope, by_turn[0] - by_turn[1], crushed, gone, 0.5 * (limit + left))
 
 
 def grip(springs: Springs, v: Array, slip: Array, worn: Array) -> tuple[Array, Array, Array, Array]:

@@ -68,7 +68,7 @@ class Event:
 
     x, z : (m,) nodes, head to tip [m].  s : (m,) their places along the axis [m].  bearing : (m,) force of the tube on
     the ice per length along its front normal [N/m].  moment : (e,) [N m].  plastic_strain : (e,) largest of a section.
-    held : the node where the rope holds the tube.
+    held : the node where the rope holds the tube.  overshoot : how far past the event the state is, in `measures`.
     """
 
     name: str
@@ -81,6 +81,7 @@ class Event:
     moment: Array
     plastic_strain: Array
     held: int
+    overshoot: float = 0.0
 
 
 @lru_cache(maxsize=4)  # asked again for the state that a step starts from and ends at
@@ -90,7 +91,7 @@ def measures(model: Model, at: Equilibrium) -> Array:
     strain = float(outer_strain(section, at.beam.strain[0], at.beam.strain[2]).max())
     axial = np.minimum(np.abs(at.beam.section.force) / section.plastic_force, 1.0)
     spare = np.abs(at.beam.section.moment) / section.plastic_moment - np.cos(0.5 * pi * axial)
-    limit, _ = bearing_limit(springs, at.q[model.first :, 2])
+    limit = bearing_limit(springs, at.q[model.first :, 2]).limit
     bearing = springs.k * np.stack([ice.state.w, -ice.state.w]) - limit
     threads = springs.thread_k * np.abs(ice.state.u - ice.state.cone) - springs.thread_limit
     toe = -springs.toe_k * ice.state.u[-1] - springs.toe_limit
@@ -129,7 +130,7 @@ def _relative(excess: Array, limit: Array) -> float:
     return float((excess / np.maximum(limit, 1e-3 * max(float(limit.max()), 1e-9))).max())
 
 
-def snapshot(model: Model, at: Equilibrium, name: str) -> Event:
+def snapshot(model: Model, at: Equilibrium, name: str, overshoot: float = 0.0) -> Event:
     """The tube as it is now, under a name."""
     beam, ice, first = model.beam, at.ice, model.first
     half = 0.5 * np.r_[0.0, beam.length[first:], 0.0]
@@ -138,7 +139,7 @@ def snapshot(model: Model, at: Equilibrium, name: str) -> Event:
     plastic = np.abs(at.beam.section.plastic).max(axis=1)
     x, z = (-beam.s * direction + at.q[:, c] for c, direction in enumerate((np.sin(beam.angle), np.cos(beam.angle))))
     moment = at.beam.section.moment.copy()
-    return Event(name, at.load, at.displacement, beam.s, x, z, bearing, moment, plastic, at.held)
+    return Event(name, at.load, at.displacement, beam.s, x, z, bearing, moment, plastic, at.held, overshoot)
 
 
 def mode_at(model: Model, at: Equilibrium, hinge: bool, closed: bool) -> str:

@@ -37,7 +37,7 @@ from .icesprings import gather, loosened
 from .sling import SLING_SLIDES, rubbed, slide, stopped
 from .solver import SolveError
 from .tubeevents import CLOSING, CONE, EVENTS, Event, cone_load, measures, mode_at, snapshot
-from .tubestep import Equilibrium, Model, control, find, settle, unloaded
+from .tubestep import Equilibrium, Model, Way, control, find, settle, unloaded
 
 Array = NDArray[np.float64]
 ELEMENT, LARGEST_STEP, LARGEST_DISPLACEMENT = 2.5e-3, 2e-3, 0.25  # m
@@ -49,7 +49,8 @@ END = 0.3
 SLID = 1e-3  # m, motion of the tip outwards with the load point held: the tube does not come to rest any more
 SLIDES = "slides out"
 OUT, FALLEN, FAR = "out of the ice", f"load below {END:g} of the largest", "largest displacement"
-STEPS, LOCATING = 20_000, 24
+STEPS, LOCATING, FALSE_POSITIONS = 20_000, 60, 18
+NEAR = 1e-9  # of a step, within which an event is found whose measure jumps there
 CLOSE = np.where(np.array(EVENTS) == CONE, 1e-6, 1e-3)  # of an event, within which it is found: a cone is a peak
 ENERGIES = ("work", "elastic", "plastic", "crushing", "threads", "cone", "viscous", "sling")
 
@@ -147,8 +148,9 @@ class _Track:
         self.states.append(new)
         self.largest = max(self.largest, new.load)
         seen = self.seen
-        came = [name for name, g in zip(EVENTS, measures(self.model, new), strict=True) if g >= 0 and name not in seen]
-        self.events += [snapshot(self.model, new, name) for name in came]
+        past = zip(EVENTS, measures(self.model, new).tolist(), strict=True)
+        came = {name: g for name, g in past if g >= 0 and name not in seen}
+        self.events += [snapshot(self.model, new, name, g) for name, g in came.items()]
         if CONE in came:
             self.model = replace(self.model, springs=loosened(self.model.springs, new.ice.pull))
         if not self.closed and (self.peak is None or new.load > self.peak.load):
@@ -205,35 +207,40 @@ def _sound(model: Model, old: Equilibrium, new: Equilibrium) -> bool:
 
 def _advance(track: _Track, step: float) -> float:
     """Go on by `step` or less, to the first event on the way; returns the step to try next."""
-    new = _try(track, step)
-    while new is None:
+    while (whole := _try(track, step)) is None or (new := _to_event(track, whole, _share_of(track, step))) is None:
         step *= 0.2
         if step < LEAST_STEP:
             _snap(track, track.states[-1])
             return FIRST_STEP
-        new = _try(track, step)
     at = track.states[-1]
-    turn = float(np.abs(new.q[:, 2] - at.q[:, 2]).max())
-    gone = float((new.ice.state.gone - at.ice.state.gone).max())
-    widen = WIDEN if new.iterations <= EASY else 1.0
+    turn = float(np.abs(whole.q[:, 2] - at.q[:, 2]).max())
+    gone = float((whole.ice.state.gone - at.ice.state.gone).max())
+    widen = WIDEN if whole.iterations <= EASY else 1.0
     following = step * min(widen, TURN_A_STEP / max(turn, 1e-9), GONE_A_STEP / max(gone, 1e-9))
-    track.keep(_to_event(track, step, new))
+    track.keep(new)
     track.last = at
     return FIRST_STEP if _slide(track) else following
 
 
+def _share_of(track: _Track, step: float) -> Way:
+    return lambda share: _try(track, share * step)
+
+
 def _slide(track: _Track) -> bool:
     """Let a sling slide from the last state as far as it does; whether it has moved. Raises SolveError as `slide`."""
-    at = track.states[-1]
-    passed = slide(track.model, at, partial(_sound, track.model))
-    if not passed:
-        return False
-    if SLING_SLIDES not in track.seen:
-        track.events.append(snapshot(track.model, at, SLING_SLIDES))
-    for model, new in passed:
-        track.model = replace(model, springs=track.model.springs)
-        track.keep(new)
+    start = track.states[-1]
+    while passed := slide(track.model, track.states[-1], partial(_sound, track.model)):
+        if SLING_SLIDES not in track.seen:
+            track.events.append(snapshot(track.model, track.states[-1], SLING_SLIDES))
+        for model, new in passed:
+            springs = track.model.springs
+            track.model = replace(model, springs=springs)
+            track.keep(new)
+            if track.model.springs is not springs:  # the cone has come: the rest of the way is another
+                break
     last = track.states[-1]
+    if last is start:
+        return False
     name = stopped(track.model, last)
     if name and name not in track.seen:
         track.events.append(snapshot(track.model, last, name))
@@ -243,11 +250,15 @@ def _slide(track: _Track) -> bool:
 
 def _snap(track: _Track, at: Equilibrium) -> None:
     """Let the tube settle from `at`. Raises SolveError where it neither comes to rest nor slides out."""
+    step, rests = FIRST_STEP, False
     try:
-        for stage in settle(track.model, at, FIRST_STEP, partial(_sound, track.model)):
-            track.keep(stage)
-            if track.ended:
-                break
+        while not (rests or track.ended):
+            model, rests = track.model, True
+            for stage in settle(model, track.states[-1], step, partial(_sound, model), partial(_to_event, track)):
+                track.keep(stage)
+                rests, step = track.model is model, 0.0  # where the cone has come it settles on without it
+                if track.ended or not rests:
+                    break
     except SolveError:
         new = track.states[-1]
         if new.load > at.load or new.ice.state.u[-1] < at.ice.state.u[-1] + SLID:
@@ -256,26 +267,32 @@ def _snap(track: _Track, at: Equilibrium) -> None:
     track.settled, track.last = track.settled + 1, at
 
 
-def _to_event(track: _Track, step: float, new: Equilibrium) -> Equilibrium:
-    """The state just past the first event within the step, or its end."""
+def _to_event(track: _Track, new: Equilibrium, way: Way) -> Equilibrium | None:
+    """The state just past the first event on the way to `new`, or `new` where there is none.
+
+    Where no state is found near enough to it the last one before it, from which the next step seeks it again; None
+    where there is none before it either.
+    """
     unseen = np.array([name not in track.seen or name == SLING_SLIDES for name in EVENTS])
-    low, high = 0.0, step
+    low, high, before = 0.0, 1.0, None
     g_low, g_high = (np.where(unseen, measures(track.model, each), -1.0) for each in (track.states[-1], new))
     for attempt in range(LOCATING):
         crossing = (g_high >= 0) & (g_low < 0)
-        if not crossing.any() or np.all(g_high[crossing] < CLOSE[crossing]) or high - low < LEAST_STEP * CLOSE.min():
-            break
-        share = 0.5 if attempt % 3 == 2 else float((g_low[crossing] / (g_low - g_high)[crossing]).min()) + 1e-3
+        if np.all(g_high[crossing] < CLOSE[crossing]) or high - low < NEAR:
+            return new
+        share = 0.5
+        if attempt < FALSE_POSITIONS and attempt % 3 < 2:
+            share = float((g_low[crossing] / (g_low - g_high)[crossing]).min()) + 1e-3
         middle = low + (high - low) * min(max(share, 0.02), 0.98)
-        tried = _try(track, middle)
+        tried = way(middle)
         if tried is None:
-            break
+            return before
         g = np.where(unseen, measures(track.model, tried), -1.0)
         if (g >= 0).any():
             high, g_high, new = middle, g, tried
         else:
-            low, g_low = middle, g
-    return new
+            low, g_low, before = middle, g, tried
+    return before
 
 
 @lru_cache(maxsize=2)

@@ -17,6 +17,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,7 +25,7 @@ from numpy.typing import NDArray
 from .beam import HALF_BAND, Beam, BeamForces, directions, resist, solve_band
 from .fibres import Section
 from .iceforces import SpringForces, push
-from .icesprings import Springs, Wall, at_rest, bearing_limit
+from .icesprings import Springs, at_rest
 from .solver import SolveError
 
 Array = NDArray[np.float64]
@@ -85,6 +86,9 @@ class Equilibrium:
     held: int = 0
 
 
+Way = Callable[[float], "Equilibrium | None"]  # from a share of a step to the state there
+
+
 @dataclass(frozen=True, slots=True)
 class _Residual:
     """A trial q and load: the forces there, what is left over, `rest` (m, 3), and its largest part, `off` [N]."""
@@ -124,8 +128,7 @@ def find(
     viscosity : force per displacement in this step at each node [N/m], and the load point alone drives; None: none.
     """
     row = control(model, old.q, THREADS_COUNT if viscosity is None else 0.0)
-    wall = bearing_limit(model.springs, old.q[model.first :, 2])
-    reached = _residual(model, old, q, load, viscosity or 0.0, wall)
+    reached = _residual(model, old, q, load, viscosity or 0.0)
     offs = [np.inf, reached.off]
     for iteration in range(ITERATIONS):
         short = step - float(np.vdot(row, reached.q - old.q))
@@ -141,10 +144,10 @@ def find(
         if not np.isfinite(more) or not np.abs(change[:, 2]).max() < LARGEST_TURN:
             return None
         share, base = 1.0, reached
-        reached = _residual(model, old, base.q + change, base.load + more, viscosity or 0.0, wall)
+        reached = _residual(model, old, base.q + change, base.load + more, viscosity or 0.0)
         while abs(short) < 1e-12 and reached.off > GROWTH * offs[-1] and share > LEAST_SHARE:
             share *= 0.4
-            reached = _residual(model, old, base.q + share * change, base.load + share * more, viscosity or 0.0, wall)
+            reached = _residual(model, old, base.q + share * change, base.load + share * more, viscosity or 0.0)
         offs.append(reached.off)
     return None
 
@@ -155,11 +158,11 @@ def _tolerance(model: Model, at: _Residual) -> float:
     return max(TOLERANCE * max(abs(at.load), LEAST_FORCE), ROUND_OFF * stretch * float(np.abs(at.q[:, :2]).max()))
 
 
-def _residual(model: Model, old: Equilibrium, q: Array, load: float, viscosity: float, wall: Wall) -> _Residual:
+def _residual(model: Model, old: Equilibrium, q: Array, load: float, viscosity: float) -> _Residual:
     """What is out of balance at q and load."""
     first = model.first
     beam = resist(model.beam, model.section, q, old.beam.section.plastic)
-    ice = push(model.springs, old.q[first:], q[first:], old.ice.state, wall)
+    ice = push(model.springs, old.q[first:], q[first:], old.ice.state)
     rest = beam.force.copy()
     rest[first:, :2] += ice.force
     viscous = viscosity * (q[:, :2] - old.q[:, :2])
@@ -189,22 +192,44 @@ def _bordered(model: Model, at: _Residual, row: Array, short: float, viscosity: 
     return x[:, :, 0] + more * x[:, :, 1], float(more)
 
 
+def _stage(
+    model: Model,
+    old: Equilibrium,
+    step: float,
+    ahead: Array,
+    more: float,
+    viscosity: float,
+    sound: Callable[[Equilibrium, Equilibrium], bool],
+    share: float,
+) -> Equilibrium | None:
+    """A share of a stage of `settle`: against as much more viscosity. None where there is none, or no sound one."""
+    new = find(model, old, share * step, old.q + share * ahead, old.load + share * more, viscosity / share)
+    return new if new is not None and sound(old, new) else None
+
+
 def settle(
-    model: Model, start: Equilibrium, step: float, sound: Callable[[Equilibrium, Equilibrium], bool]
+    model: Model,
+    start: Equilibrium,
+    step: float,
+    sound: Callable[[Equilibrium, Equilibrium], bool],
+    to_event: Callable[[Equilibrium, Way], Equilibrium | None] = lambda new, way: new,
 ) -> Iterator[Equilibrium]:
     """Let the tube move, its load point held a small step past where it could not go on, until it is at rest.
 
     Every stage is given.
     sound : whether a stage may follow another (a leap is refused and tried again against more viscosity).
+    to_event : cuts a stage short where something happens on its way; None where it does not find it.
     The first viscosity is the least with an answer: more would move the tube round its load point alone, and crush ice
     there, before the whole gets under way. Raises SolveError where it does not come to rest.
     """
     old, viscosity = start, LEAST_VISCOSITY * float(model.springs.k.mean())
     speed, force = np.zeros_like(start.q), 0.0  # what a viscosity of 1 N/m would move and change in a stage
     for _ in range(SETTLING_STEPS):
-        guess = old.q + speed / viscosity, old.load + force / viscosity
-        new = find(model, old, step, *guess, viscosity)
-        if new is None or not sound(old, new):
+        way = partial(_stage, model, old, step, speed / viscosity, force / viscosity, viscosity, sound)
+        new = way(1.0)
+        if new is not None:
+            new = to_event(new, way)
+        if new is None:
             viscosity *= 10 if old is start else 4
             continue
         yield new
