@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .beam import directions
-from .icesprings import Springs, SpringState, bear, bearing_limit, cone_bears, cone_motion, grip, stand
+from .icesprings import Springs, SpringState, Wall, bear, bearing_limit, cone_bears, cone_motion, grip, stand
 
 Array = NDArray[np.float64]
 
@@ -45,8 +45,11 @@ class SpringForces:
     state: SpringState
 
 
-def push(springs: Springs, q0: Array, q: Array, old: SpringState) -> SpringForces:
-    """Forces, derivatives and new memory as the m nodes move from q0 to q, each (m, 3)."""
+def push(springs: Springs, q0: Array, q: Array, old: SpringState, wall: Wall | None = None) -> SpringForces:
+    """Forces, derivatives and new memory as the m nodes move from q0 to q, each (m, 3).
+
+    wall : what bounds the bearing; without it `bearing_limit` of q0.
+    """
     a, n = directions(springs.angle + q[:, 2])
     a_mid, n_mid = directions(springs.angle + 0.5 * (q0[:, 2] + q[:, 2]))
     moved = q[:, :2] - q0[:, :2]
@@ -54,7 +57,7 @@ def push(springs: Springs, q0: Array, q: Array, old: SpringState) -> SpringForce
     w, u = old.w + across, old.u + along
     t = np.clip((springs.depth + q[:, 1]) / springs.fade, 0.0, 1.0)
     chi, chi_z = 1 - t * t * (3 - 2 * t), -6 * t * (1 - t) / springs.fade
-    walls = bear(springs, bearing_limit(springs, q[:, 2]), w, old)
+    walls = bear(springs, wall or bearing_limit(springs, q0[:, 2]), w, old)
     bearing, k_w = walls.force, walls.slope
     cone = old.cone
     threads, k_u, slip, worn = grip(springs, u - cone, old.slip, old.worn)
@@ -73,8 +76,7 @@ def push(springs: Springs, q0: Array, q: Array, old: SpringState) -> SpringForce
     block = np.empty((len(w), 2, 3))
     block[:, :, :2] = (k_n * n)[:, :, None] * n_mid[:, None] + (k_a * a)[:, :, None] * a_mid[:, None]
     block[:, :, 1] += by_share
-    turned_n = axial - 0.5 * k_n[:, 0] * along + chi * walls.by_turn
-    turned_a = 0.5 * k_a[:, 0] * across - lateral
+    turned_n, turned_a = axial - 0.5 * k_n[:, 0] * along, 0.5 * k_a[:, 0] * across - lateral
     block[:, :, 2] = turned_n[:, None] * n + turned_a[:, None] * a
     couple = None
     if cone > old.cone:

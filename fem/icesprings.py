@@ -34,6 +34,7 @@ from .icelaws import IceLaws
 from .solver import SolveError
 
 Array = NDArray[np.float64]
+Wall = tuple[Array, Array]
 HOLD = 1e-3  # 1/m, of the mean bearing limit
 HOLD_MOST = 1e-7  # of the bearing stiffness
 ROUND_OFF = 4e-16
@@ -102,8 +103,6 @@ def gather(beam: Beam, laws: IceLaws, thread_length: float, side: int = 1) -> Sp
     """Integrate the laws over the nodes' lengths; threads over `thread_length` [m] from the tip, as far as in the ice.
 
     side : 1 or -1, whose wall the pull presses at the mouth (`geometry.pressed_side`).
-
-    Raises ValueError where the cone falls faster than the threads' springs unload.
     """
     s = beam.s[beam.s >= 0]
     edges = np.r_[s[0], 0.5 * (s[1:] + s[:-1]), s[-1]]
@@ -112,9 +111,6 @@ def gather(beam: Beam, laws: IceLaws, thread_length: float, side: int = 1) -> Sp
         np.array([integral(laws.s, law, edges) for law in each]) for each in (laws.limit, laws.limit * laws.stays)
     )
     threaded = np.diff(np.maximum(edges, s[-1] - thread_length))
-    steepest = STEEPEST * laws.thread_stiffness * float(threaded.sum())
-    if np.isfinite(laws.cone_load) and laws.cone_load / laws.cone_softening > steepest:
-        raise ValueError(f"cone_softening = {laws.cone_softening:g}: cone falls faster than the threads unload")
     return Springs(
         k,
         min(HOLD * float(limit.mean() / k.mean()), HOLD_MOST) * k.mean() * np.diff(edges) / np.diff(edges).mean(),
@@ -124,7 +120,7 @@ def gather(beam: Beam, laws: IceLaws, thread_length: float, side: int = 1) -> Sp
         laws.spall,
         laws.thread_stiffness * threaded,
         laws.thread_limit * threaded,
-        laws.thread_limit * threaded / laws.thread_softening,
+        np.minimum(laws.thread_limit / laws.thread_softening, STEEPEST * laws.thread_stiffness) * threaded,
         laws.cone_load,
         laws.fronts.demand(s / s[-1]) if laws.fronts else None,
         laws.cone_softening,
@@ -147,53 +143,35 @@ def at_rest(springs: Springs) -> SpringState:
     return SpringState(none, np.zeros((2, m)), np.zeros((2, m)), none, none, none, 0.0, 0.0)
 
 
-@dataclass(frozen=True, slots=True)
-class Wall:
-    """L [N] and stays, both (2, m), front and back, and their slopes by the turn of the nodes [per rad]."""
-
-    limit: Array
-    stays: Array
-    limit_slope: Array
-    stays_slope: Array
-
-
 def bearing_limit(springs: Springs, turn: Array) -> Wall:
-    """What the walls bear at most at nodes that have turned by `turn` (m,) [rad]."""
-    side = np.array([1.0, -1.0])[:, None]
-    angle = side * (springs.angle + turn)
+    """L [N] and stays, both (2, m), front and back, at nodes that have turned by `turn` (m,) [rad]."""
+    angle = np.array([1.0, -1.0])[:, None] * (springs.angle + turn)
     angles, last, node = springs.angles, len(springs.angles) - 1, np.arange(len(turn))
     low = np.clip(np.searchsorted(angles, angle) - 1, 0, max(last - 1, 0))
     high = np.minimum(low + 1, last)
-    width = np.maximum(angles[high] - angles[low], 1e-12)
-    share = np.clip((angle - angles[low]) / width, 0.0, 1.0)
-    slope = np.where((share > 0) & (share < 1), side / width, 0.0)
-    found = []
-    for law in (springs.limit, springs.stays):
-        start, change = law[low, node], law[high, node] - law[low, node]
-        found.append((start + share * change, slope * change))
-    (limit, limit_slope), (stays, stays_slope) = found
-    other = 1 - springs.pressed
-    stays[other], stays_slope[other] = 1.0, 0.0
-    return Wall(limit, stays, limit_slope, stays_slope)
+    share = np.clip((angle - angles[low]) / np.maximum(angles[high] - angles[low], 1e-12), 0.0, 1.0)
+    limit = (1 - share) * springs.limit[low, node] + share * springs.limit[high, node]
+    stays = (1 - share) * springs.stays[low, node] + share * springs.stays[high, node]
+    stays[1 - springs.pressed] = 1.0
+    return limit, stays
 
 
 @dataclass(frozen=True, slots=True)
 class Bearing:
-    """Of both sides: force (m,) along n, its slopes by w and by turn; crushed, gone, mean limit of the step (2, m)."""
+    """Of both sides: force (m,) along n and its slope by w; crushed, gone, and the mean limit of the step (2, m)."""
 
     force: Array
     slope: Array
-    by_turn: Array
     crushed: Array
     gone: Array
     limit: Array
 
 
 def bear(springs: Springs, wall: Wall, w: Array, old: SpringState) -> Bearing:
-    """What the walls do at penetrations w (m,)."""
+    """What the walls do at penetrations w (m,); wall : L and stays."""
     k, crushed = springs.k, old.crushed
-    whole, lost = wall.limit, np.maximum(old.gone, 1 - wall.stays)
-    limit, floor = whole * (1 - old.gone), whole * (1 - lost)
+    whole, stays = wall
+    limit, floor = whole * (1 - old.gone), whole * (1 - np.maximum(old.gone, 1 - stays))
     pushed = np.array([w, -w])
     trial = k * (pushed - crushed)
     gives, touches = trial > limit, trial > 0
@@ -201,9 +179,8 @@ def bear(springs: Springs, wall: Wall, w: Array, old: SpringState) -> Bearing:
     if not gives.any():
         force = np.where(touches, trial, 0.0)
         slope = np.where(touches.any(axis=0) | untouched, k, 0.0)
-        return Bearing(force[0] - force[1], slope, np.zeros_like(w), crushed, old.gone, limit)
-    falls, steepest = whole * (1 - wall.stays) / springs.spall, STEEPEST * k
-    fall = np.where(limit > floor, np.minimum(falls, steepest), 0.0)
+        return Bearing(force[0] - force[1], slope, crushed, old.gone, limit)
+    fall = np.where(limit > floor, np.minimum(whole * (1 - stays) / springs.spall, STEEPEST * k), 0.0)
     more = (trial - limit) / (k - fall)
     soft = fall * more < limit - floor
     left = np.where(gives, np.where(soft, limit - fall * more, floor), limit)
@@ -212,12 +189,7 @@ def bear(springs: Springs, wall: Wall, w: Array, old: SpringState) -> Bearing:
     force = np.where(gives, left, np.maximum(trial, 0.0))
     slope = np.where(gives, np.where(soft, -k * fall / (k - fall), 0.0), np.where(touches, k, 0.0))
     slope = np.where(untouched, k, slope[0] + slope[1])
-    steeper = (wall.limit_slope * (1 - wall.stays) - whole * wall.stays_slope) / springs.spall
-    steeper = np.where((limit > floor) & (falls < steepest), steeper, 0.0)
-    falling = k * (wall.limit_slope * (1 - old.gone) - steeper * more) / (k - fall)
-    fallen = wall.limit_slope * (1 - lost) + np.where(lost > old.gone, whole * wall.stays_slope, 0.0)
-    by_turn = np.where(gives, np.where(soft, falling, fallen), 0.0)
-    return Bearing(force[0] - force[1], slope, by_turn[0] - by_turn[1], crushed, gone, 0.5 * (limit + left))
+    return Bearing(force[0] - force[1], slope, crushed, gone, 0.5 * (limit + left))
 
 
 def grip(springs: Springs, v: Array, slip: Array, worn: Array) -> tuple[Array, Array, Array, Array]:

@@ -67,14 +67,19 @@ class Solution:
     seconds: float
 
 
-def solve_onset(case: Case, method: Method | None = None) -> Solution:
-    """Solve a case to the onset of failure.
+def mesh_of(case: Case) -> HalfModel:
+    """The half model of a case. Raises ValueError for a placement that cannot be meshed."""
+    return build_half_model(case.tube, case.placement, case.crust, case.level)
+
+
+def solve_onset(case: Case, method: Method | None = None, model: HalfModel | None = None) -> Solution:
+    """Solve a case to the onset of failure.  model : `mesh_of` the case, where it is at hand.
 
     Raises ValueError for a placement that cannot be meshed, SolveError if a solve, the contact or a balance fails.
     """
     start = perf_counter()
     tube, placement = case.tube, case.placement
-    model = build_half_model(tube, placement, case.crust, case.level)
+    model = model or mesh_of(case)
     regions = [
         (model.regions["ice"], case.ice.elastic.tensor()),
         (model.regions["crust"], case.crust_ice.elastic.tensor()),

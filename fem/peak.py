@@ -7,8 +7,8 @@ The tube is pulled on the ice's laws (`tubepull`, `peaklaws`). What lies outside
             ENOUGH times the peak: a ladder of the modes; a cone that comes in the pull itself after its peak, where
             counting has stopped, at its load there at most; and hanger or sling by the strength stated for it
 
-The peak is that of tube and ice. margin = load of the weakest rival / peak: below 1 where hanger or sling, holding no
-more than they must, give way before.
+The peak is that of tube and ice. What limits the placement is the weakest of that and of hanger or sling as stated;
+what comes next is the weakest of the rest, margin = its load / the limit.
 """
 
 from __future__ import annotations
@@ -25,24 +25,48 @@ from .tubepull import TubePull, solve_pull
 
 UNENDED = "not reached"
 ENOUGH = 2.0  # times the peak: a mode that needs more is no rival
+Rival = tuple[str, float]
 STRONG = 1e3  # times as strong as it is: a rival that is barred
 
 
 @dataclass(frozen=True, slots=True)
 class Peak:
-    """The pull, and its rivals with their loads [N], the weakest first.
+    """The pull, hanger or sling with the strength stated for it, and the other modes with their loads [N].
 
-    laws : the ice's.
+    laws : the ice's.  stated : None where no strength is.  ladder : in the order in which they were barred.
     """
 
     pull: TubePull
-    rivals: tuple[tuple[str, float], ...]
+    stated: Rival | None
+    ladder: tuple[Rival, ...]
     laws: IceLaws
 
     @property
+    def rivals(self) -> tuple[Rival, ...]:
+        """All that could give way but what ends the pull, the weakest first."""
+        stated = () if self.stated is None else (self.stated,)
+        return tuple(sorted((*stated, *self.ladder), key=_load))
+
+    @property
+    def limit(self) -> Rival:
+        """What gives way, and its load [N]: the peak's mode, or hanger or sling where they hold less."""
+        own = (self.pull.mode, self.pull.peak)
+        return own if self.stated is None else min(own, self.stated, key=_load)
+
+    @property
+    def next(self) -> Rival | None:
+        """What would give way if the limit did not; None where nothing is known."""
+        rest = [rival for rival in ((self.pull.mode, self.pull.peak), *self.rivals) if rival != self.limit]
+        return min(rest, key=_load, default=None)
+
+    @property
     def margin(self) -> float:
-        """Load of the weakest rival over the peak; inf where none is known."""
-        return self.rivals[0][1] / self.pull.peak if self.rivals else inf
+        """Load of what comes next over the limit; inf where nothing is known."""
+        return self.next[1] / self.limit[1] if self.next and self.limit[1] > 0 else inf
+
+
+def _load(rival: Rival) -> float:
+    return rival[1]
 
 
 def solve_peak(case: Case, laws: IceLaws) -> Peak:
@@ -50,23 +74,21 @@ def solve_peak(case: Case, laws: IceLaws) -> Peak:
 
     Raises ValueError for what cannot be built, SolveError where an equilibrium is not found.
     """
-    pull = _pull(case, laws)
-    rivals = _ladder(case, pull, laws)
+    pull = pull_case(case, laws)
     stated = ("hanger", case.tube.hanger_strength)
     if case.placement.attachment == "tied_off":
         stated = ("sling", case.placement.sling_strength)
-    rivals += [stated] if stated[1] < inf else []
-    return Peak(pull, tuple(sorted(rivals, key=lambda rival: rival[1])), laws)
+    return Peak(pull, stated if stated[1] < inf else None, tuple(_ladder(case, pull, laws)), laws)
 
 
-def _ladder(case: Case, pull: TubePull, laws: IceLaws) -> list[tuple[str, float]]:
+def _ladder(case: Case, pull: TubePull, laws: IceLaws) -> list[Rival]:
     """The other modes with their loads [N], each with all before it barred."""
     late = next((event.load for event in pull.events if event.name == CONE and event.load > pull.peak), inf)
     found = {CONE: late} if late < inf else {}
     barred, load = _barred(pull.mode, case, laws), pull.peak
     while barred is not None and load <= ENOUGH * pull.peak:
         try:
-            other = _pull(*barred)
+            other = pull_case(*barred)
         except SolveError:  # of a tube and ice that do not exist: what is known of them stands
             break
         if other.mode in (pull.mode, UNENDED) or (other.mode in found and other.mode != CONE):
@@ -77,7 +99,8 @@ def _ladder(case: Case, pull: TubePull, laws: IceLaws) -> list[tuple[str, float]
     return list(found.items())
 
 
-def _pull(case: Case, laws: IceLaws) -> TubePull:
+def pull_case(case: Case, laws: IceLaws) -> TubePull:
+    """The pull of a case alone. Errors of `solve_peak`."""
     return solve_pull(case.tube, case.placement, case.pull, laws, case.metal)
 
 

@@ -24,6 +24,7 @@ The mode says what is at its limit as the load peaks, the first that holds:
     lever-out          no hinge; bearing has been at its limit over half of the depth in the ice, or ice is gone
     rope               a hinge, and the tube at the mouth carries more than 0.7 of the load along its axis
     tube bends         a hinge
+    threads stripped   all threads are at their limit
     not reached        none of these: the load rose to the end
 """
 
@@ -59,7 +60,7 @@ EVENTS = (
     SLING_SLIDES,
 )
 CLOSING = ("strain limit", "head turned")
-ROPE = 0.7
+ROPE, AT_LIMIT = 0.7, 0.99
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,7 +92,7 @@ def measures(model: Model, at: Equilibrium) -> Array:
     strain = float(outer_strain(section, at.beam.strain[0], at.beam.strain[2]).max())
     axial = np.minimum(np.abs(at.beam.section.force) / section.plastic_force, 1.0)
     spare = np.abs(at.beam.section.moment) / section.plastic_moment - np.cos(0.5 * pi * axial)
-    limit = bearing_limit(springs, at.q[model.first :, 2]).limit
+    limit, _ = bearing_limit(springs, at.q[model.first :, 2])
     bearing = springs.k * np.stack([ice.state.w, -ice.state.w]) - limit
     threads = springs.thread_k * np.abs(ice.state.u - ice.state.cone) - springs.thread_limit
     toe = -springs.toe_k * ice.state.u[-1] - springs.toe_limit
@@ -165,4 +166,7 @@ def mode_at(model: Model, at: Equilibrium, hinge: bool, closed: bool) -> str:
         return "lever-out"
     if hinge:
         return "rope" if axial > ROPE * at.load else "tube bends"
+    held = springs.thread_k > 0
+    if held.any() and np.all(at.ice.threads[held] >= AT_LIMIT * springs.thread_limit[held]):
+        return "threads stripped"
     return "not reached"

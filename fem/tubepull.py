@@ -3,23 +3,22 @@
 The rope's end moves along the rope by U (`tubestep`), from a micrometre a step to `largest_step`, as fast as the tube
 turns and ice goes (TURN_A_STEP, GONE_A_STEP); the step shrinks where Newton's method fails or energy goes missing, and
 where even a tiny one fails the tube snaps and settles: U may go back, the load at a given U is not unique, the first is
-what a machine would see. Events (`tubeevents`) are found by false position and bisection on the step.
+what a machine would see. Events (`tubeevents`) are located on
+the step (`tubetrack`).
 
 `peak` is the largest load before the strain limit or a head turned by 60 deg; beyond, cable action without end would
 add to it: `largest` counts it. The pull ends at `largest_displacement`, out of the ice, at END of the largest load, or
 where the tube slides out and does not come to rest though the load point is held.
 
-Energies, each from its own law and kept for every state: work of the rope's end, elastic energy of tube and ice, work
-on plastic strain, on crushing (with the toe), on threads, on the cone, against viscosity, and rubbed off by a sling
-that slides (END then counts from the load where it stopped). What is missing is the integration's error; the springs'
+END counts from the load where a sling came to a stop. What energies miss is the integration's error; the springs'
 kinks keep it from second order: with a step of 2, 1, 0.5, 0.25 mm a shear pull of 0.15 m misses 5.1, 2.9, 0.9, 0.4
 times 1e-4 of the work (measured).
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
-from functools import lru_cache, partial
+from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -28,31 +27,24 @@ from ..geometry import Placement, Pull, Tube, lever_arm, pressed_side, standing_
 from ..materials import Metal
 from .beam import make_beam
 from .fibres import hollow_section
-from .fibres import spent as spent_in_fibres
-from .fibres import stored as stored_in_fibres
-from .iceforces import spent as spent_in_ice
-from .iceforces import stored as stored_in_ice
 from .icelaws import IceLaws
-from .icesprings import gather, loosened
-from .sling import SLING_SLIDES, rubbed, slide, stopped
+from .icesprings import gather
+from .sling import SLING_SLIDES, slide, stopped
 from .solver import SolveError
-from .tubeevents import CLOSING, CONE, EVENTS, Event, cone_load, measures, mode_at, snapshot
+from .tubeevents import CLOSING, CONE, Event, cone_load, mode_at, snapshot
 from .tubestep import Equilibrium, Model, Way, control, find, settle, unloaded
+from .tubetrack import ENERGIES, Track, sound, to_event
+
+__all__ = ["ENERGIES", "TubePull", "follow", "make_model", "solve_pull"]
 
 Array = NDArray[np.float64]
 ELEMENT, LARGEST_STEP, LARGEST_DISPLACEMENT = 2.5e-3, 2e-3, 0.25  # m
 FIRST_STEP, LEAST_STEP, WIDEN, EASY = 1e-6, 1e-7, 1.6, 6
-LEAP = 0.03  # largest imbalance of one step, over the energies that it moves
 TURN_A_STEP, GONE_A_STEP = 0.05, 0.02  # rad; share of a node's ice
-LEAST_ENERGY = 1e-7  # J, below which it is not looked at
-END = 0.3
 SLID = 1e-3  # m, motion of the tip outwards with the load point held: the tube does not come to rest any more
-SLIDES = "slides out"
-OUT, FALLEN, FAR = "out of the ice", f"load below {END:g} of the largest", "largest displacement"
-STEPS, LOCATING, FALSE_POSITIONS = 20_000, 60, 18
-NEAR = 1e-9  # of a step, within which an event is found whose measure jumps there
-CLOSE = np.where(np.array(EVENTS) == CONE, 1e-6, 1e-3)  # of an event, within which it is found: a cone is a peak
-ENERGIES = ("work", "elastic", "plastic", "crushing", "threads", "cone", "viscous", "sling")
+FAR, STEPS = "largest displacement", 20_000
+DECIDES = (CONE, *CLOSING)
+PASSED = 0.02  # of an event that decides, most by which its state may lie past it
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,6 +53,7 @@ class TubePull:
 
     displacement [m], load [N], head_rotation [rad] : (n,).  energies : (n, 8) [J], in the order of ENERGIES.
     peak, largest [N]; first_hinge [N], None where there is none up to the peak.  mode : in the words of `tubeevents`.
+    counted : how many of the states count for the peak: those up to strain limit or 60 deg.
     events : as they came, the peak among them as "peak".  ended : why the pull ended.  settled : how often it snapped.
     cone_load : pull of the threads at which the cone came, or would if all loads at the peak grew alike [N]; or inf.
     """
@@ -70,6 +63,7 @@ class TubePull:
     head_rotation: Array
     energies: Array
     events: tuple[Event, ...]
+    counted: int
     peak: float
     largest: float
     first_hinge: float | None
@@ -77,6 +71,16 @@ class TubePull:
     ended: str
     settled: int
     cone_load: float
+
+    @property
+    def overshoot(self) -> float:
+        """How far past a cone, the strain limit or 60 deg the states are that count as these events [-]."""
+        return max((event.overshoot for event in self.events if event.name in DECIDES), default=0.0)
+
+    def early(self, travel: float) -> float:
+        """Largest load up to a displacement [m], within what counts [N]."""
+        counts = self.displacement[: self.counted] <= travel
+        return float(self.load[: self.counted][counts].max())
 
     @property
     def imbalance(self) -> float:
@@ -90,7 +94,7 @@ def make_model(
 ) -> Model:
     """Beam, section and springs of a placement; elements about `element` long [m], a node at the mouth.
 
-    Raises ValueError as `standing_out`, `gather` and `hollow_section` do, and for an element not positive.
+    Raises ValueError as `standing_out` and `hollow_section` do, and for an element not positive.
     """
     if not element > 0:
         raise ValueError(f"element = {element:g}: must be positive")
@@ -114,50 +118,6 @@ def _nodes(start: float, length: float, element: float) -> Array:
     return start + length * np.arange(n) / max(n, 1)
 
 
-@dataclass
-class _Track:
-    """What a pull gathers on its way."""
-
-    model: Model
-    last: Equilibrium
-    states: list[Equilibrium]
-    energies: list[Array]
-    events: list[Event] = field(default_factory=list)
-    peak: Equilibrium | None = None
-    closed: bool = False
-    largest: float = 0.0
-    settled: int = 0
-    slides: bool = False
-
-    @property
-    def ended(self) -> str:
-        """Why the pull ends here; empty where it goes on."""
-        if OUT in self.seen:
-            return OUT
-        if self.slides:
-            return SLIDES
-        return FALLEN if self.states[-1].load < END * self.largest else ""
-
-    @property
-    def seen(self) -> set[str]:
-        return {event.name for event in self.events}
-
-    def keep(self, new: Equilibrium) -> None:
-        """Add a state with its energies and events, and hold the peak while its window is open."""
-        self.energies.append(self.energies[-1] + book(self.model, self.states[-1], new))
-        self.states.append(new)
-        self.largest = max(self.largest, new.load)
-        seen = self.seen
-        past = zip(EVENTS, measures(self.model, new).tolist(), strict=True)
-        came = {name: g for name, g in past if g >= 0 and name not in seen}
-        self.events += [snapshot(self.model, new, name, g) for name, g in came.items()]
-        if CONE in came:
-            self.model = replace(self.model, springs=loosened(self.model.springs, new.ice.pull))
-        if not self.closed and (self.peak is None or new.load > self.peak.load):
-            self.peak = new
-        self.closed = self.closed or bool(set(came) & set(CLOSING))
-
-
 def solve_pull(
     tube: Tube,
     placement: Placement,
@@ -178,7 +138,7 @@ def solve_pull(
 
 def follow(model: Model, largest_step: float, largest_displacement: float) -> TubePull:
     """Pull the tube of `model` to the end (arguments and errors of `solve_pull`)."""
-    track = _Track(model, start := unloaded(model), [start], [np.zeros(len(ENERGIES))])
+    track = Track(model, start := unloaded(model), [start], [np.zeros(len(ENERGIES))])
     _slide(track)
     step = FIRST_STEP
     for _ in range(STEPS):
@@ -189,25 +149,19 @@ def follow(model: Model, largest_step: float, largest_displacement: float) -> Tu
     raise SolveError(f"no end of the pull within {STEPS} steps")
 
 
-def _try(track: _Track, step: float) -> Equilibrium | None:
+def _try(track: Track, step: float) -> Equilibrium | None:
     """The equilibrium a step further on, guessed from the way that the last one went."""
     at, last = track.states[-1], track.last
     went = float((control(track.model, at.q) * (at.q - last.q)).sum())
     ahead = step / went if went > 0 else 0.0
     guess, load = at.q + ahead * (at.q - last.q), at.load + ahead * (at.load - last.load)
     new = find(track.model, at, step, guess, load)
-    return new if new is not None and _sound(track.model, at, new) else None
+    return new if new is not None and sound(track.model, at, new) else None
 
 
-def _sound(model: Model, old: Equilibrium, new: Equilibrium) -> bool:
-    """Whether one state can follow the other: no energy comes from or goes to nowhere, as it does in a leap."""
-    moved = book(model, old, new)
-    return bool(abs(moved[0] - moved[1:].sum()) <= LEAP * np.abs(moved).sum() + LEAST_ENERGY)
-
-
-def _advance(track: _Track, step: float) -> float:
+def _advance(track: Track, step: float) -> float:
     """Go on by `step` or less, to the first event on the way; returns the step to try next."""
-    while (whole := _try(track, step)) is None or (new := _to_event(track, whole, _share_of(track, step))) is None:
+    while (whole := _try(track, step)) is None or (new := to_event(track, whole, _share_of(track, step))) is None:
         step *= 0.2
         if step < LEAST_STEP:
             _snap(track, track.states[-1])
@@ -222,14 +176,14 @@ def _advance(track: _Track, step: float) -> float:
     return FIRST_STEP if _slide(track) else following
 
 
-def _share_of(track: _Track, step: float) -> Way:
+def _share_of(track: Track, step: float) -> Way:
     return lambda share: _try(track, share * step)
 
 
-def _slide(track: _Track) -> bool:
+def _slide(track: Track) -> bool:
     """Let a sling slide from the last state as far as it does; whether it has moved. Raises SolveError as `slide`."""
     start = track.states[-1]
-    while passed := slide(track.model, track.states[-1], partial(_sound, track.model)):
+    while passed := slide(track.model, track.states[-1], partial(sound, track.model)):
         if SLING_SLIDES not in track.seen:
             track.events.append(snapshot(track.model, track.states[-1], SLING_SLIDES))
         for model, new in passed:
@@ -248,13 +202,13 @@ def _slide(track: _Track) -> bool:
     return True
 
 
-def _snap(track: _Track, at: Equilibrium) -> None:
+def _snap(track: Track, at: Equilibrium) -> None:
     """Let the tube settle from `at`. Raises SolveError where it neither comes to rest nor slides out."""
     step, rests = FIRST_STEP, False
     try:
         while not (rests or track.ended):
             model, rests = track.model, True
-            for stage in settle(model, track.states[-1], step, partial(_sound, model), partial(_to_event, track)):
+            for stage in settle(model, track.states[-1], step, partial(sound, model), partial(to_event, track)):
                 track.keep(stage)
                 rests, step = track.model is model, 0.0  # where the cone has come it settles on without it
                 if track.ended or not rests:
@@ -267,55 +221,12 @@ def _snap(track: _Track, at: Equilibrium) -> None:
     track.settled, track.last = track.settled + 1, at
 
 
-def _to_event(track: _Track, new: Equilibrium, way: Way) -> Equilibrium | None:
-    """The state just past the first event on the way to `new`, or `new` where there is none.
-
-    Where no state is found near enough to it the last one before it, from which the next step seeks it again; None
-    where there is none before it either.
-    """
-    unseen = np.array([name not in track.seen or name == SLING_SLIDES for name in EVENTS])
-    low, high, before = 0.0, 1.0, None
-    g_low, g_high = (np.where(unseen, measures(track.model, each), -1.0) for each in (track.states[-1], new))
-    for attempt in range(LOCATING):
-        crossing = (g_high >= 0) & (g_low < 0)
-        if np.all(g_high[crossing] < CLOSE[crossing]) or high - low < NEAR:
-            return new
-        share = 0.5
-        if attempt < FALSE_POSITIONS and attempt % 3 < 2:
-            share = float((g_low[crossing] / (g_low - g_high)[crossing]).min()) + 1e-3
-        middle = low + (high - low) * min(max(share, 0.02), 0.98)
-        tried = way(middle)
-        if tried is None:
-            return before
-        g = np.where(unseen, measures(track.model, tried), -1.0)
-        if (g >= 0).any():
-            high, g_high, new = middle, g, tried
-        else:
-            low, g_low, before = middle, g, tried
-    return before
-
-
-@lru_cache(maxsize=2)
-def book(model: Model, old: Equilibrium, new: Equilibrium) -> Array:
-    """What one step adds to the energies, in the order of ENERGIES [J]."""
-    h, section = model.beam.length, model.section
-    elastic = 0.0
-    for at, sign in ((new, 1.0), (old, -1.0)):
-        strain, plastic = at.beam.strain, at.beam.section.plastic
-        fibres = stored_in_fibres(section, strain[0], strain[2], plastic)
-        tube = float(h @ (fibres + 0.5 * section.shear_stiffness * strain[1] ** 2))
-        elastic += sign * (tube + stored_in_ice(model.springs, at.ice))
-    plastic = h @ spent_in_fibres(section, old.beam.section.plastic, new.beam.section.plastic)
-    moved = new.q[:, :2] - old.q[:, :2]
-    viscous = 0.5 * ((old.viscous + new.viscous) * moved).sum()
-    work = 0.5 * (old.load + new.load) * (new.displacement - old.displacement)
-    return np.array(
-        [work, elastic, plastic, *spent_in_ice(model.springs, old.ice, new.ice), viscous, rubbed(model, old, new)]
-    )
-
-
-def _result(track: _Track, ended: str) -> TubePull:
+def _result(track: Track, ended: str) -> TubePull:
+    """What the pull gave. Raises SolveError where an event that decides it was passed by more than PASSED."""
     peak, states = track.peak or track.states[-1], track.states
+    for event in track.events:
+        if event.name in DECIDES and event.overshoot > PASSED:
+            raise SolveError(f"{event.name}: found {event.overshoot:.1e} past it, allowed {PASSED:g}")
     hinges = [event for event in track.events if event.name == "hinge"]
     hinged = bool(hinges) and hinges[0].displacement <= peak.displacement
     closed = any(event.name in CLOSING and event.displacement == peak.displacement for event in track.events)
@@ -327,6 +238,7 @@ def _result(track: _Track, ended: str) -> TubePull:
         np.array([at.q[0, 2] for at in states]),
         np.array(track.energies),
         tuple(sorted(events, key=lambda event: event.displacement)),
+        track.counted,
         peak.load,
         float(load.max()),
         hinges[0].load if hinged else None,

@@ -25,7 +25,7 @@ from numpy.typing import NDArray
 from .beam import HALF_BAND, Beam, BeamForces, directions, resist, solve_band
 from .fibres import Section
 from .iceforces import SpringForces, push
-from .icesprings import Springs, at_rest
+from .icesprings import Springs, Wall, at_rest, bearing_limit
 from .solver import SolveError
 
 Array = NDArray[np.float64]
@@ -33,6 +33,7 @@ ITERATIONS, PATIENCE = 14, 6
 GROWTH, LEAST_SHARE = 20.0, 0.1  # of what is out of balance, before an iteration is cut; the least share of it taken
 TOLERANCE, LEAST_FORCE, ARM = 1e-9, 100.0, 0.01  # of the load, N, m (weighs moments against forces)
 ROUND_OFF = 2e-15
+CORRECTIONS, LAG = 3, 1e-6  # of the wall's limits to the angle found; of the load, what they may be off
 LARGEST_TURN = 1.0  # rad in one iteration
 THREADS_COUNT = 3.0  # motion of the threads against that of the load point
 SETTLING_STEPS, LEAST_VISCOSITY = 400, 1e-7  # of the mean bearing stiffness of a node
@@ -127,14 +128,32 @@ def find(
 
     viscosity : force per displacement in this step at each node [N/m], and the load point alone drives; None: none.
     """
+    iterations = 0
+    for _ in range(CORRECTIONS):
+        wall = bearing_limit(model.springs, q[model.first :, 2])
+        found = _newton(model, old, step, q, load, viscosity, wall)
+        if found is None:
+            return None
+        at, taken = found
+        iterations = max(iterations, taken)
+        lag = np.abs(bearing_limit(model.springs, at.q[model.first :, 2])[0] - wall[0]).sum()
+        if lag < LAG * max(abs(at.load), LEAST_FORCE):
+            break
+        q, load = at.q, at.load
+    return Equilibrium(at.q, at.load, model.drawn(at.q), at.beam, at.ice, iterations, at.viscous, model.held)
+
+
+def _newton(
+    model: Model, old: Equilibrium, step: float, q: Array, load: float, viscosity: float | None, wall: Wall
+) -> tuple[_Residual, int] | None:
+    """What `find` looks for with these limits of the wall, and how many iterations it took."""
     row = control(model, old.q, THREADS_COUNT if viscosity is None else 0.0)
-    reached = _residual(model, old, q, load, viscosity or 0.0)
+    reached = _residual(model, old, q, load, viscosity or 0.0, wall)
     offs = [np.inf, reached.off]
     for iteration in range(ITERATIONS):
         short = step - float(np.vdot(row, reached.q - old.q))
         if reached.off < _tolerance(model, reached) and abs(short) < 1e-12:
-            drawn, beam, ice = model.drawn(reached.q), reached.beam, reached.ice
-            return Equilibrium(reached.q, reached.load, drawn, beam, ice, iteration, reached.viscous, model.held)
+            return reached, iteration
         if iteration > PATIENCE and reached.off > 0.5 * offs[-3]:
             return None
         try:
@@ -144,10 +163,10 @@ def find(
         if not np.isfinite(more) or not np.abs(change[:, 2]).max() < LARGEST_TURN:
             return None
         share, base = 1.0, reached
-        reached = _residual(model, old, base.q + change, base.load + more, viscosity or 0.0)
+        reached = _residual(model, old, base.q + change, base.load + more, viscosity or 0.0, wall)
         while abs(short) < 1e-12 and reached.off > GROWTH * offs[-1] and share > LEAST_SHARE:
             share *= 0.4
-            reached = _residual(model, old, base.q + share * change, base.load + share * more, viscosity or 0.0)
+            reached = _residual(model, old, base.q + share * change, base.load + share * more, viscosity or 0.0, wall)
         offs.append(reached.off)
     return None
 
@@ -158,11 +177,11 @@ def _tolerance(model: Model, at: _Residual) -> float:
     return max(TOLERANCE * max(abs(at.load), LEAST_FORCE), ROUND_OFF * stretch * float(np.abs(at.q[:, :2]).max()))
 
 
-def _residual(model: Model, old: Equilibrium, q: Array, load: float, viscosity: float) -> _Residual:
+def _residual(model: Model, old: Equilibrium, q: Array, load: float, viscosity: float, wall: Wall) -> _Residual:
     """What is out of balance at q and load."""
     first = model.first
     beam = resist(model.beam, model.section, q, old.beam.section.plastic)
-    ice = push(model.springs, old.q[first:], q[first:], old.ice.state)
+    ice = push(model.springs, old.q[first:], q[first:], old.ice.state, wall)
     rest = beam.force.copy()
     rest[first:, :2] += ice.force
     viscous = viscosity * (q[:, :2] - old.q[:, :2])

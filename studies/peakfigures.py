@@ -56,7 +56,7 @@ def load_displacement(record: Record, path: Path) -> None:
         where = start if at[0] <= near else whole
         where.annotate(str(number), at, (4, 5), textcoords="offset points", fontsize=9)
     whole.legend(fontsize=8, loc="best", handlelength=0.8)
-    figure.suptitle(headline(record), fontsize=13)
+    figure.suptitle(wrapped(headline(record), figure, 13), fontsize=13)
     small_print(figure, f"{case_words(record['case'], record)}\n{peak['caution']}")
     save(figure, path)
 
@@ -65,8 +65,11 @@ def headline(record: Record) -> str:
     """The answer in a line."""
     hinge = record["first_hinge_kN"]
     words = f"peak {record['peak_kN']:.1f} kN: {record['peak_mode']}"
+    if record["limit_mode"] != record["peak_mode"]:
+        first = f"{record['limit_mode']} fails first, at its stated {record['limit_kN']:.1f} kN"
+        words = f"{first}; tube and ice alone: {words}"
     words += f"; first hinge at {hinge:.1f} kN" if hinge is not None else "; the tube forms no hinge"
-    return f"{words}; the head turns by {record['head_rotation_deg']:.0f}° up to the peak"
+    return f"{words}; the head turns by {abs(record['head_rotation_deg']):.0f}° up to the peak"
 
 
 def deformed_tube(record: Record, path: Path) -> None:
@@ -81,7 +84,7 @@ def deformed_tube(record: Record, path: Path) -> None:
         axes.set_title(f"{name}: {events[name]['load_kN']:.1f} kN", fontsize=10)
         axes.set_xlabel("x, along the pull [mm]")
     panels[0].set_ylabel("z, out of the ice [mm]")
-    figure.suptitle(headline(record), fontsize=12)
+    figure.suptitle(wrapped(headline(record), figure, 12), fontsize=12)
     small_print(figure, f"{_legend(most)}\n{case_words(record['case'], record)}\n{record['peak']['caution']}")
     save(figure, path)
 

@@ -6,7 +6,7 @@ give; more than a factor of HAND_FACTOR between the two carries a warning.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import asdict
 from functools import partial
 from math import cos, degrees, isfinite, sin
@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..fem.case import Case
+from ..fem.edges import Neighbour, neighbours
 from ..fem.fibres import hollow_section
 from ..fem.peak import Peak, solve_peak
 from ..fem.peaklaws import peak_laws
@@ -49,11 +50,15 @@ def peak_record(case: Case, say: Callable[[str], None] = lambda text: None) -> R
     least = min(hand, key=lambda name: hand[name])
     at = next(event.displacement for event in pull.events if event.name == "peak")
     turned = float(np.interp(at, pull.displacement, pull.head_rotation))
+    near = neighbours(case, found.laws)
+    limit, following = found.limit, found.next
     return {
+        "limit_kN": limit[1] / 1e3,
+        "limit_mode": limit[0],
         "peak_kN": pull.peak / 1e3,
         "peak_mode": pull.mode,
-        "next_mode": found.rivals[0][0] if found.rivals else None,
-        "next_kN": found.rivals[0][1] / 1e3 if found.rivals else None,
+        "next_mode": following[0] if following else None,
+        "next_kN": following[1] / 1e3 if following else None,
         "margin": found.margin if isfinite(found.margin) else None,
         "first_hinge_kN": None if pull.first_hinge is None else pull.first_hinge / 1e3,
         "head_rotation_deg": degrees(turned),
@@ -61,12 +66,15 @@ def peak_record(case: Case, say: Callable[[str], None] = lambda text: None) -> R
             "rivals": [{"mode": mode, "load_kN": load / 1e3} for mode, load in found.rivals],
             "largest_kN": pull.largest / 1e3,
             "travel_mm": at * 1e3,
-            "early": {"travel_mm": EARLY * 1e3, "load_kN": float(pull.load[pull.displacement <= EARLY].max()) / 1e3},
+            "early": {"travel_mm": EARLY * 1e3, "load_kN": pull.early(EARLY) / 1e3},
             "ended": pull.ended,
             "cone_kN": pull.cone_load / 1e3 if isfinite(pull.cone_load) else None,
             "hand_kN": {name: load / 1e3 for name, load in hand.items()},
             "hand_warning": _warning(pull.peak, least, hand[least]),
             "energy_imbalance": pull.imbalance,
+            "event_overshoot": pull.overshoot,
+            "neighbours": [{"change": n.change, "peak_kN": n.peak / 1e3, "mode": n.mode} for n in near],
+            "edge": edge_in_words(pull.peak, near),
             "displacement_mm": (pull.displacement * 1e3).round(4).tolist(),
             "load_kN": (pull.load / 1e3).round(5).tolist(),
             "head_rotation_deg": np.degrees(pull.head_rotation).round(3).tolist(),
@@ -85,6 +93,16 @@ def peak_record(case: Case, say: Callable[[str], None] = lambda text: None) -> R
     }
 
 
+def edge_in_words(peak: float, near: Sequence[Neighbour]) -> str:
+    """A line where a small change moves the peak [N] far, empty otherwise."""
+    far = [neighbour for neighbour in near if neighbour.beyond_edge(peak)]
+    if not far:
+        return ""
+    loads = [peak, *(neighbour.peak for neighbour in near)]
+    told = "; ".join(f"{each.change}: {each.peak / 1e3:.2f} kN, {each.mode}" for each in far)
+    return f"the peak stands on an edge: read it as {min(loads) / 1e3:.2f} to {max(loads) / 1e3:.2f} kN ({told})"
+
+
 def _event(event: Event) -> Record:
     return {
         "name": event.name,
@@ -96,6 +114,7 @@ def _event(event: Event) -> Record:
         "bearing_N_per_mm": (event.bearing / 1e3).round(2).tolist(),
         "moment_Nm": event.moment.round(3).tolist(),
         "plastic_strain": event.plastic_strain.round(6).tolist(),
+        "overshoot": event.overshoot,
         "held_node": event.held,
     }
 

@@ -12,7 +12,7 @@ import numpy as np
 
 from ..fem.criterion import Onset
 from ..fem.fields import to_meshio
-from ..fem.onset import Solution, solve_onset
+from ..fem.onset import Solution, mesh_of, solve_onset
 from ..fem.stress import largest_direction
 from ..materials import Ice
 from .casefile import Settings, to_case
@@ -31,10 +31,17 @@ def solve_settings(
 ) -> tuple[dict[str, Any], Solution]:
     """Solve the case that the settings describe; the record is plain JSON data in the users' units.
 
+    What can be refused is tried first: the mesh, then the peak; the onset, which costs most, last.
     say : gets a line for each law of the ice that has to be computed first.
     Raises ValueError for a placement that cannot be meshed, fem.solver.SolveError if a check fails.
     """
-    solution = solve_onset(to_case(settings))
+    case = to_case(settings)
+    model, peak = mesh_of(case), {}
+    if settings["numerics.model"] == "peak":
+        from .peakrecord import peak_record
+
+        peak = peak_record(case, say)
+    solution = solve_onset(case, model=model)
     contact, quality, metal = solution.contact, solution.model.quality, solution.case.metal
     tension, compression = solution.mouth_stress * 1e-3
     record = {
@@ -73,11 +80,23 @@ def solve_settings(
         from .conerecord import cone_record
 
         record |= cone_record(solution.case)
-    if settings["numerics.model"] == "peak":
-        from .peakrecord import peak_record
-
-        record |= peak_record(solution.case, say)
+    record |= peak
+    record["notes"] = notes(record)
     return record, solution
+
+
+def notes(record: dict[str, Any]) -> list[str]:
+    """What a reader must know of an outcome besides its numbers, a sentence each."""
+    if "peak" not in record:
+        return []
+    found = [record["peak"]["edge"]] if record["peak"]["edge"] else []
+    onset, largest = record["onset_kN"], record["peak_kN"]
+    if largest < onset:
+        found.append(
+            f"the peak, {largest:.3g} kN, lies below the onset of damage, {onset:.3g} kN: the beam on laws of the ice "
+            "and the solid disagree here; trust neither"
+        )
+    return found
 
 
 def ice_record(ice: Ice) -> dict[str, Any]:

@@ -91,26 +91,28 @@ def print_outcome(screen: Console, record: Mapping[str, Any]) -> None:
     screen.print(table)
 
 
-def _rival_words(rival: Mapping[str, Any], peak_kN: float) -> str:
+def _rival_words(mode: str) -> str:
     """A rival's name: by its stated strength, or what would come next."""
-    if rival["mode"] not in ("hanger", "sling"):
-        return f"if that could not: {rival['mode']} (kN)"
-    return f"{rival['mode']} as stated (kN){', gives way before' if rival['load_kN'] < peak_kN else ''}"
+    return f"{mode} as stated (kN)" if mode in ("hanger", "sling") else f"if that could not: {mode} (kN)"
 
 
 def _peak_rows(record: Mapping[str, Any]) -> list[tuple[str, Any]]:
     peak, hinge = record["peak"], record["first_hinge_kN"]
+    rivals = [(each["mode"], each["load_kN"]) for each in peak["rivals"]]
     rows = [
-        ("peak of the pull (kN)", record["peak_kN"]),
+        ("limit of the placement (kN)", record["limit_kN"]),
+        ("what gives way first", record["limit_mode"]),
+        ("peak of tube and ice alone (kN)", record["peak_kN"]),
+        ("what gives way of them", record["peak_mode"]),
         ("travel of the pull's point up to the peak (mm)", peak["travel_mm"]),
         (f"largest pull up to {peak['early']['travel_mm']:.0f} mm of travel (kN)", peak["early"]["load_kN"]),
-        ("what gives way", record["peak_mode"]),
         ("first hinge of the tube (kN)", "none" if hinge is None else hinge),
         ("turn of the head up to the peak (deg)", record["head_rotation_deg"]),
-        *((_rival_words(rival, record["peak_kN"]), rival["load_kN"]) for rival in peak["rivals"]),
+        *((_rival_words(mode), load) for mode, load in rivals if mode != record["limit_mode"]),
         *((f"by hand: {name} (kN)", load) for name, load in peak["hand_kN"].items()),
     ]
-    return [*rows, ("warning", peak["hand_warning"])] if peak["hand_warning"] else rows
+    rows += [("warning", peak["hand_warning"])] if peak["hand_warning"] else []
+    return [*rows, *(("note", text) for text in record["notes"])]
 
 
 def _cone_rows(record: Mapping[str, Any]) -> list[tuple[str, Any]]:
@@ -148,7 +150,8 @@ def print_study(screen: Console, found: Study, done: list[Done]) -> None:
         if any("cone" in record for record in records):
             peaks = {"peak_kN": "peak of the cone (kN)", "cone_angle_deg": "angle (deg)"}
         elif any("peak" in record for record in records):
-            peaks = {"peak_kN": "peak (kN)", "peak_mode": "what gives way", "first_hinge_kN": "first hinge (kN)"}
+            peaks = {"limit_kN": "limit (kN)", "limit_mode": "what limits"}
+            peaks |= {"peak_kN": "peak (kN)", "peak_mode": "what gives way", "first_hinge_kN": "first hinge (kN)"}
         keys = found.grid or (series.key,)
         table = _grid(*keys, *peaks.values(), "onset (kN)", "what breaks first", "where", title=title)
         for case in series.of(done):

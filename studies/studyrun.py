@@ -29,7 +29,17 @@ COLUMNS = (
     "residual",
     "balance_error",
 )
-PEAK_COLUMNS = ("peak_kN", "peak_mode", "next_mode", "next_kN", "margin", "first_hinge_kN", "head_rotation_deg")
+PEAK_COLUMNS = (
+    "limit_kN",
+    "limit_mode",
+    "peak_kN",
+    "peak_mode",
+    "next_mode",
+    "next_kN",
+    "margin",
+    "first_hinge_kN",
+    "head_rotation_deg",
+)
 CONE_COLUMNS = ("peak_kN", "cone_start", "cone_depth_mm", "cone_angle_deg", "cone_breakout_mm")
 
 
