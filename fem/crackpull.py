@@ -27,12 +27,13 @@ ice; pressure round the wall keeps the form cos phi; threads in ice that has com
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
-from math import degrees, radians
+from dataclasses import dataclass, field, replace
+from math import degrees, pi, radians
 
 import numpy as np
 from numpy.typing import NDArray
 
+from ..geometry import Pull, pressed_side
 from .case import Case
 from .peaklaws import LEAVES, STAYS
 from .ringtube import TOE, RingTube, State, balance
@@ -224,11 +225,20 @@ def crack_pull(
     return CrackPull(travel, load, peak, run.mode(), run.hinge, tuple(run.events))
 
 
+def facing(case: Case) -> Case:
+    """The case, or its mirror image where the pull presses the back at the mouth: chips start in front."""
+    if pressed_side(case.placement, case.pull) > 0:
+        return case
+    placement = replace(case.placement, angle=-case.placement.angle)
+    return replace(case, placement=placement, pull=Pull(pi - case.pull.direction))
+
+
 def least_pull(case: Case, farthest: float, tell: Tell = lambda travel, load, words: None) -> CrackPull:
-    """The pull with the least peak over the cones of `slits.tip_cones`, each with the same chips.
+    """The pull with the least peak over the cones of `slits.tip_cones`, each with the same chips, in isotropic ice.
 
     Arguments and errors of `crack_pull`; raises ValueError for what cannot be meshed.
     """
+    case = facing(case)
     rings = wall_rings(case.tube, case.placement)
     chips = chip_slits(case, rings)
     cones = [make_slit(case, rings, "cone", shape) for shape in tip_cones(case)]

@@ -12,15 +12,17 @@ import numpy as np
 import pytest
 
 from icecone.fem.case import Case
+from icecone.fem.edges import Neighbour, neighbours
 from icecone.fem.icelaws import ConeFronts, IceLaws
-from icecone.fem.peak import Peak, solve_peak
+from icecone.fem.peak import solve_peak
 from icecone.geometry import MeshError, Placement, Pull, Tube
 from icecone.materials import ice_named, metal_named
 from icecone.studies import peakrecord
 from icecone.studies.casefile import settings_from
 from icecone.studies.peakfigures import deformed_tube, headline, load_displacement, peaks_by_key, tubes_strip
-from icecone.studies.peakrecord import hand_loads, peak_record
-from icecone.studies.screen import _rival_words
+from icecone.studies.peakrecord import edge_in_words, hand_loads, peak_record
+from icecone.studies.record import notes
+from icecone.studies.screen import _peak_rows
 from icecone.studies.whypeak import explain_peaks
 
 TUBE = Tube(0.140, 0.017, 0.0015, 0.065, 0.0025, 0.005, 0.010, 10e3)
@@ -44,12 +46,13 @@ def test_a_straight_pull_is_the_least_of_cone_and_threads_and_names_the_other() 
     """Straight out nothing bends: the cone's 14 kN, then the threads' 450 N/mm over 65 mm, the hanger's 10 kN apart."""
     found = solve_peak(case(90.0), laws())
     assert (found.pull.mode, found.pull.peak) == ("cone", pytest.approx(14e3, rel=1e-3))
-    assert found.rivals[0] == ("hanger", 10e3)
+    assert found.rivals[0] == found.limit == ("hanger", 10e3)
     assert found.rivals[1] == ("threads stripped", pytest.approx(450e3 * 0.065, rel=1e-2))
-    assert found.margin == pytest.approx(10 / 14, rel=1e-3)
+    assert found.next == ("cone", found.pull.peak) and found.margin == pytest.approx(14 / 10, rel=1e-3)
     stripped = solve_peak(case(90.0), laws(threads=100e3))
     assert (stripped.pull.mode, stripped.pull.peak) == ("threads stripped", pytest.approx(6.5e3, rel=1e-2))
-    assert stripped.rivals[1][0] == "cone" or stripped.rivals[0][0] == "cone"
+    assert stripped.limit == ("threads stripped", stripped.pull.peak) and stripped.next == ("hanger", 10e3)
+    assert stripped.margin == pytest.approx(10 / 6.5, rel=1e-2) and "cone" in dict(stripped.ladder)
 
 
 def test_rivals_are_a_ladder_of_modes_until_one_needs_twice_the_peak() -> None:
@@ -71,11 +74,17 @@ def test_a_cone_that_comes_after_counting_has_stopped_is_a_rival_at_its_load() -
     assert dict(found.rivals)["cone"] <= came.load
 
 
-def test_a_stated_strength_below_the_peak_is_said_to_give_way_before() -> None:
-    hanger, next_mode = {"mode": "hanger", "load_kN": 10.0}, {"mode": "tube bends", "load_kN": 17.0}
-    assert _rival_words(hanger, 13.5) == "hanger as stated (kN), gives way before"
-    assert _rival_words(hanger, 4.3) == "hanger as stated (kN)"
-    assert _rival_words(next_mode, 13.5) == "if that could not: tube bends (kN)"
+def test_a_stated_strength_below_the_peak_is_what_limits(made: dict[str, object]) -> None:
+    """A hanger of 10 kN over a cone of 14 kN: the limit in the record, on the screen's first line and in the title."""
+    assert (made["limit_mode"], made["limit_kN"]) == ("hanger", 10.0) and float(str(made["peak_kN"])) > 10
+    assert (made["next_mode"], made["next_kN"]) == (made["peak_mode"], made["peak_kN"])
+    rows = dict(_peak_rows({**made, "notes": ["invented"]}))
+    assert next(iter(rows)) == "limit of the placement (kN)" and rows["limit of the placement (kN)"] == 10.0
+    assert rows["what gives way first"] == "hanger" and "hanger as stated (kN)" not in rows
+    assert rows["note"] == "invented"
+    assert headline(made).startswith("hanger fails first, at its stated 10.0 kN; tube and ice alone: peak ")
+    strong = {**made, "limit_mode": made["peak_mode"], "limit_kN": made["peak_kN"], "notes": []}
+    assert dict(_peak_rows(strong))["hanger as stated (kN)"] == 10.0 and headline(strong).startswith("peak ")
 
 
 def test_a_sling_stands_for_the_hanger_where_the_tube_is_tied_off() -> None:
@@ -202,5 +211,39 @@ def test_pictures_and_words_of_a_peak(made: dict[str, object], tmp_path: Path) -
 
 
 def test_margin_without_a_rival_is_infinite() -> None:
-    found = solve_peak(case(90.0), laws())
-    assert replace(found, rivals=()).margin == inf and isinstance(found, Peak)
+    found = replace(solve_peak(case(90.0), laws()), stated=None, ladder=())
+    assert found.next is None and found.margin == inf
+
+
+def test_all_threads_at_their_limit_are_stripped_threads() -> None:
+    """Threads that give way but do not fall: the load rises to the end, with every thread at its limit."""
+    tough = replace(laws(cone=inf, threads=100e3), thread_softening=inf)
+    pull = solve_peak(case(90.0), tough).pull
+    assert pull.mode == "threads stripped" and pull.peak == pytest.approx(6.5e3, rel=1e-3)
+
+
+def test_early_counts_no_load_beyond_the_peak(made: dict[str, object]) -> None:
+    """A tube levered out of weak ice hangs on its threads and rises on past 60 deg: up to there early is the peak."""
+    shallow = replace(case(), placement=Placement(0.0, 0.070))
+    pull = solve_peak(shallow, laws(cone=inf, wall=20e3)).pull
+    late = float(pull.displacement[pull.load.argmax()])
+    assert pull.load.max() > 1.1 * pull.peak and pull.early(late) == pull.peak
+    assert pull.displacement[pull.counted - 1] < late
+
+
+def test_a_case_next_to_a_jump_says_that_it_stands_on_an_edge() -> None:
+    """Six neighbours; where one holds far less the peak is said as a range, elsewhere nothing is said."""
+    far = neighbours(case(90.0), laws())
+    assert len(far) == 6 and not any(n.beyond_edge(14e3) for n in far)
+    assert edge_in_words(14e3, far) == ""
+    jump = [*far[:5], Neighbour("0.1 deg less toward the pull", 9e3, "lever-out")]
+    words = edge_in_words(14e3, jump)
+    assert words.startswith("the peak stands on an edge: read it as 9.00 to ")
+    assert words.endswith("(0.1 deg less toward the pull: 9.00 kN, lever-out)")
+
+
+def test_a_peak_below_the_onset_is_said() -> None:
+    low = {"peak": {"edge": ""}, "peak_kN": 0.2, "onset_kN": 0.3}
+    (note,) = notes(low)
+    assert note.startswith("the peak, 0.2 kN, lies below the onset of damage, 0.3 kN")
+    assert notes({**low, "peak_kN": 0.4}) == [] and notes({"onset_kN": 0.3}) == []
