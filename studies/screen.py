@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from .plaintext import one_line
+
 if TYPE_CHECKING:
     from rich.console import Console
 
@@ -40,7 +42,7 @@ def _grid(*columns: str, title: str | None = None) -> Any:
     from rich.markup import escape
     from rich.table import Table
 
-    table = Table(title=None if title is None else escape(title), title_justify="left")
+    table = Table(title=None if title is None else escape(one_line(title)), title_justify="left")
     for column in columns:
         table.add_column(column, overflow="fold")
     return table
@@ -51,7 +53,7 @@ def _short(value: object) -> str:
 
     if isinstance(value, Mapping):
         return ", ".join(f"{key} {_short(item)}" for key, item in value.items())
-    return "" if value is None else _number(value) if isinstance(value, float) else escape(str(value))
+    return "" if value is None else _number(value) if isinstance(value, float) else escape(one_line(str(value)))
 
 
 def _number(value: float) -> str:

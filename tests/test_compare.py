@@ -236,4 +236,4 @@ def test_the_picture_holds_any_mix_of_rows(tmp_path: Path, solved: list[dict[str
         found = compare_table(read_table(path), "quick", tmp_path / "out", Console(file=said))
     assert len(found.pairs) == len(solved) == 4 and found.failed == []
     assert (tmp_path / "out" / "comparison.png").stat().st_size > 5000
-    assert "| a/b | published |" in (tmp_path / "out" / "comparison.md").read_text()
+    assert "| a\\|b | published |" in (tmp_path / "out" / "comparison.md").read_text()
