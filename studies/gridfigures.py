@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from pathlib import Path
+from textwrap import fill
 from typing import Any
 
 from matplotlib.axes import Axes
@@ -32,6 +33,7 @@ CELLS = {  # pale enough to write on; told apart by eyes without the red or the 
     "rope": "#44bb99",
     "not reached": "#f2f2f2",
 }
+OTHER = "#dddddd"
 STATED = ("hanger", "sling")
 CLOSE = 0.1  # share of the peak
 
@@ -102,8 +104,8 @@ def draw_map(records: Sequence[Record], keys: Sequence[str], title: str, path: P
         axes.spines[:].set_visible(False)
         axes.set_title(name, fontsize=10)
         axes.set_xlabel(AXIS_WORDS.get(keys[0], keys[0]).replace("   (", "\n("))
-    grid[0].set_ylabel(AXIS_WORDS.get(keys[1], keys[1]))
-    handles: list[Any] = [Patch(color=CELLS.get(mode, INK), label=mode) for mode in _modes(records)]
+    grid[0].set_ylabel(fill(AXIS_WORDS.get(keys[1], keys[1]), 38))
+    handles: list[Any] = [Patch(color=CELLS.get(mode, OTHER), label=mode) for mode in _modes(records)]
     if any(_bent(record) for record in records):
         handles.append(Line2D([], [], ls="", marker=".", color=INK, label="tube bent by then"))
     if any(stated_before(record) for record in records):
@@ -117,7 +119,7 @@ def draw_map(records: Sequence[Record], keys: Sequence[str], title: str, path: P
 
 
 def _cell(axes: Axes, record: Record, x: int, y: int) -> None:
-    axes.add_patch(Rectangle((x - 0.49, y - 0.49), 0.98, 0.98, color=CELLS.get(record["peak_mode"], INK), lw=0))
+    axes.add_patch(Rectangle((x - 0.49, y - 0.49), 0.98, 0.98, color=CELLS.get(record["peak_mode"], OTHER), lw=0))
     if stated_before(record):
         frame: dict[str, Any] = {"fill": False, "edgecolor": INK, "linestyle": "--", "lw": 0.9}
         axes.add_patch(Rectangle((x - 0.44, y - 0.42), 0.88, 0.84, **frame))

@@ -90,7 +90,7 @@ def _draw_panel(axes: Axes, key: str, records: Sequence[Record], at_base: Record
 
 def _draw_bars(axes: Axes, x: Sequence[str], heights: Sequence[float]) -> None:
     axes.bar(x, heights, width=0.62, color=BAR)
-    axes.margins(x=0.03)
+    axes.set_xlim(-0.5, len(x) - 0.5)
     axes.grid(False, axis="x")
     axes.tick_params(axis="x", length=0, labelsize=8.5 if len(x) < 7 else 7)
     clear = {"fc": "white", "ec": "none", "pad": 0.8}  # over the line of the base case

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from .conerecord import CONE_ALONE
-from .whypeak import NO_CHANGE, value_words
+from .whypeak import NO_CHANGE, span, value_words
 
 Record = dict[str, Any]
 LEFM_POWER = 1.5
@@ -52,7 +52,7 @@ def tell_cones(records: Sequence[Record], key: str) -> str:
                 "differs comes from the tube and its thread, which have one size at every depth."
             )
     angles = [record["cone_angle_deg"] for record in records]
-    words += f" Its sides rise by {min(angles):.0f} to {max(angles):.0f} deg from the surface on the mean."
+    words += f" Its sides rise by {span(angles, '.0f')} deg from the surface on the mean."
     starts = list(dict.fromkeys(record["cone_start"] for record in records))
     words += f" It starts at {starts[0]}." if len(starts) == 1 else f" It starts at {'; '.join(starts)}."
     if shut:

@@ -23,12 +23,12 @@ def tell_peaks(records: Sequence[Record], key: str) -> str:
     hinged = [float(load) for record in records if (load := record["first_hinge_kN"]) is not None]
     if hinged:
         words += (
-            f" In {len(hinged)} of {len(records)} the tube forms a hinge first, at {_span(hinged, '.1f')} kN: from "
+            f" In {len(hinged)} of {len(records)} the tube forms a hinge first, at {span(hinged, '.1f')} kN: from "
             "there on it stays bent and turns toward the pull."
         )
     ratios = [float(record["peak_kN"]) / float(record["onset_kN"]) for record in records]
     onsets = [float(record["onset_kN"]) for record in records]
-    return f"{words} The peak is {_span(ratios, '.0f')} times the onset of damage, {_span(onsets, '.3g')} kN."
+    return f"{words} The peak is {span(ratios, '.0f')} times the onset of damage, {span(onsets, '.3g')} kN."
 
 
 def _reach(records: Sequence[Record], key: str) -> str:
@@ -50,9 +50,12 @@ def _reach(records: Sequence[Record], key: str) -> str:
         )
     runs = []
     for mode, group in groupby(records, key=lambda record: str(record["peak_mode"])):
-        values = [value_words(record, key) for record in group]
-        runs.append(f"{mode} at {values[0]}" if len(values) == 1 else f"{mode} from {values[0]} to {values[-1]}")
-    return f"{words} What gives way: {', '.join(runs)}."
+        found = list(group)
+        values = [value_words(record, key) for record in found]
+        numbers = not any(isinstance(record["case"][key], str) for record in found)
+        row = len(values) > 1 and numbers
+        runs.append(f"{mode} from {values[0]} to {values[-1]}" if row else f"{mode} at {', '.join(values)}")
+    return f"{words} What gives way: {'; '.join(runs)}."
 
 
 def value_words(record: Record, key: str) -> str:
@@ -66,7 +69,7 @@ def _digits(ratio: float) -> str:
     return ".2f" if ratio < 1.1 else ".1f"
 
 
-def _span(values: Sequence[float], digits: str) -> str:
+def span(values: Sequence[float], digits: str) -> str:
     """Least to most; one number where they read the same."""
     least, most = f"{min(values):{digits}}", f"{max(values):{digits}}"
     return least if least == most else f"{least} to {most}"
