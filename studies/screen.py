@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import sys
 from collections.abc import Mapping, Sequence
+from io import TextIOWrapper
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -36,6 +37,13 @@ def console(stderr: bool = False) -> Console:
     columns = os.environ.get("COLUMNS", "")
     width = max(LEAST_WIDTH, int(columns)) if columns.isdecimal() and len(columns) < 6 else PLAIN_WIDTH
     return Console(stderr=stderr, highlight=False, force_terminal=False, color_system=None, width=width)
+
+
+def print_any_text() -> None:
+    """Let no title and no name stop the printing: what the terminal's encoding has not becomes a question mark."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, TextIOWrapper):
+            stream.reconfigure(errors="replace")
 
 
 def _grid(*columns: str, title: str | None = None) -> Any:
