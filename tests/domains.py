@@ -6,7 +6,7 @@ from hypothesis import settings
 from hypothesis import strategies as st
 
 LEAST = 1e-9  # in the unit at hand: far below it products reach denormal numbers, which have no digits left to compare
-MORE = 10  # times as many examples where fresh ones are searched
+MORE = 4  # times as many examples where fresh ones are searched
 
 
 def numbers(low: float, high: float) -> st.SearchStrategy[float]:
