@@ -390,6 +390,7 @@ WRONG = [
     ('key = "placement.angle_deg"', "key = 5", 8, "vary.key = 5: must be a text in quotes"),
     ('key = "placement.angle_deg"', "", 7, "vary.key: missing"),
     ('title = "an invented study"', "", 2, "study.title: missing"),
+    ('"an invented study"', r'"\u0000\u202e "', 3, "study.title = '\\x00\\u202e ': must be a text in quotes"),
     ('title = "an invented study"', "titel = 'x'", 3, "study.titel = 'x': unknown key: must be one of title, question"),
     (
         "embedment_mm = 100",
