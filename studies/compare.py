@@ -13,7 +13,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from statistics import median
-from textwrap import fill
 from typing import TYPE_CHECKING, Any
 
 from .casefile import CaseError, Settings, settings_from
@@ -32,7 +31,7 @@ STATEMENT = (
 )
 RATIO = "predicted_over_field_peak"
 FEWEST_FOR_RANKS, FACTOR = 4, 1.5
-LONGEST_NAME = 40  # of a row, in the picture
+LONGEST_NAME = 32  # of a row, in the picture
 KEY_OF = {
     "tube_length_mm": "tube.length_mm",
     "tube_od_mm": "tube.od_mm",
@@ -242,7 +241,7 @@ def _draw(comparison: Comparison, path: Path) -> None:
     """Predicted and field peak of each row, and onset, on one log axis; the marker of a field peak is its flag."""
     from matplotlib.figure import Figure
 
-    from .drawing import heading, save
+    from .drawing import heading, save, small_print
 
     pairs = [pair for pair in comparison.pairs if pair.record]
     figure = Figure(figsize=(9, min(2.6 + 0.32 * len(pairs), 60)), layout="constrained")
@@ -267,6 +266,6 @@ def _draw(comparison: Comparison, path: Path) -> None:
     axes.set_xlabel("load [kN], log axis (bars: one standard deviation, where given)")
     axes.xaxis.set_major_formatter(lambda load, _: f"{load:g}")
     heading(figure, f"{comparison.name}: predicted beside field peaks", 12)
-    axes.set_title(fill(f"{STATEMENT} Research and teaching only.", 130), fontsize=7)
-    figure.legend(loc="outside lower center", ncols=2, fontsize=8)
+    small_print(figure, STATEMENT)
+    axes.legend(loc="lower right", bbox_to_anchor=(1, 1), ncols=3, fontsize=8, frameon=False)
     save(figure, path, dpi=150)

@@ -54,9 +54,11 @@ def tidy(axes: Axes) -> None:
 
 
 def wrapped(text: str, figure: Figure, size: float) -> str:
-    """The text in lines that fit the figure at that font size, broken after commas where it has some."""
-    bound = text.replace(" ", "\xa0").replace(",\xa0", ", ") if ", " in text else text
-    return fill(bound, int(125 * figure.get_figwidth() / size)).replace("\xa0", " ")
+    """The text in lines that fit the figure at that font size, broken after commas where no part is too long for it."""
+    width = int(125 * figure.get_figwidth() / size)
+    parts = text.split(", ")
+    bound = len(parts) > 1 and max(map(len, parts)) < width
+    return fill(", ".join(part.replace(" ", "\xa0") for part in parts) if bound else text, width).replace("\xa0", " ")
 
 
 def small_print(figure: Figure, words: str = "") -> None:

@@ -158,7 +158,7 @@ def _modes(records: Sequence[Record]) -> list[str]:
 
 
 def _tick(value: float | str) -> str:
-    return value if isinstance(value, str) else f"{value:g}".replace("-", "−")
+    return value.replace("_", " ") if isinstance(value, str) else f"{value:g}".replace("-", "−")
 
 
 def _bent(record: Record) -> bool:

@@ -13,7 +13,7 @@ from matplotlib.figure import Figure
 from matplotlib.image import imread
 from matplotlib.text import Text
 
-from icecone.studies.drawing import LONGEST_TITLE, heading, save
+from icecone.studies.drawing import LONGEST_TITLE, heading, save, wrapped
 from icecone.studies.plaintext import markdown, one_line, sheet_cell, shortened
 from icecone.studies.store import write_csv
 
@@ -92,3 +92,12 @@ def test_a_long_title_leaves_room_for_the_picture(tmp_path: Path, title: str) ->
     assert len(shown.replace("\n", " ")) <= LONGEST_TITLE + shown.count("\n") and shown.endswith("…")
     red, green, *_ = imread(tmp_path / "a.png").T
     assert ((red > 0.9) & (green < 0.1)).mean() > 0.4
+
+
+def test_lines_break_after_commas_and_never_in_a_word() -> None:
+    """A part longer than a line breaks between words; 125 characters of 8 points go to 8 inches."""
+    figure = Figure(figsize=(8, 4))
+    listed = ", ".join(["two words"] * 20)
+    assert all(line.endswith((",", "words")) and len(line) <= 125 for line in wrapped(listed, figure, 8).split("\n"))
+    sentence = f"{'many words ' * 15}and, after a comma, more"
+    assert " ".join(wrapped(sentence, figure, 8).split("\n")) == sentence
