@@ -30,7 +30,7 @@ from .strength import (
     tensile_factor,
     toughness_factor,
 )
-from .surface import SURFACES, MohrCoulomb, Parabolic, Surface
+from .surface import SURFACES, MohrCoulomb, Parabolic, Surface, check_criterion
 from .tensor import Transverse
 
 Vector = tuple[float, float, float]
@@ -56,7 +56,7 @@ class Ice:
     """Ice in a state (Pa, Pa m^0.5, m); `values` says what was stated and where each number comes from.
 
     elastic : stiffness, the axis along the columns.  deviator_cap, confinement_slope : of the Mohr-Coulomb surface.
-    peak_pressure, pressure_slope : of the parabolic one.  criterion : which of the two.
+    peak_pressure, pressure_slope : of the parabolic one.  criterion : which of the two; ValueError for another word.
     """
 
     name: str
@@ -73,6 +73,9 @@ class Ice:
     peak_pressure: float
     criterion: str = SURFACES[0]
     values: tuple[Value | Word, ...] = ()
+
+    def __post_init__(self) -> None:
+        check_criterion(self.criterion)
 
     @property
     def critical_distance(self) -> float:
@@ -168,8 +171,7 @@ def _resolved(
     if kind not in ice_names():
         raise ValueError(f"kind = {kind!r}: must be one of {', '.join(ice_names())}")
     check_temperature(temperature_C)
-    if criterion not in SURFACES:
-        raise ValueError(f"criterion = {criterion!r}: must be one of {', '.join(SURFACES)}")
+    check_criterion(criterion)
     _check_overrides(given)
     stated = read_values("ices.toml", kind)
     of_kind = {name: value.si for name, value in stated.items() if isinstance(value, Value)}

@@ -147,6 +147,12 @@ class Parabolic:
 Surface = MohrCoulomb | Parabolic
 
 
+def check_criterion(criterion: str) -> None:
+    """Raise ValueError, one line, for a word that names no surface."""
+    if criterion not in SURFACES:
+        raise ValueError(f"criterion = {criterion!r}: must be one of {', '.join(SURFACES)}")
+
+
 def _factor(strength: float, stress: Array) -> Array:
     """strength / stress where the stress is positive, inf elsewhere; nan stays nan."""
     out = np.full(stress.shape, np.inf)

@@ -13,6 +13,7 @@ from matplotlib.figure import Figure
 from matplotlib.ticker import FuncFormatter, NullFormatter
 
 from ..fem.chippath import ChipGrowth, Wall, grow
+from ..fem.solver import SolveError
 from ..geometry.chipsection import wall_point
 from .conefigures import CONE, ICE
 from .drawing import INK, save, small_print, tidy
@@ -28,16 +29,28 @@ LOADS = ("#9ecae1", "#3182bd", "#08306b")
 
 
 def chips_by_angle(records: Sequence[Record], path: Path) -> None:
-    """Follow a crack in front of the tube at the angle of each record, in the first one's ice, and draw them."""
+    """Follow a crack in front of the tube at the angle of each record, in the first one's ice, and draw them.
+
+    An angle at which none can be followed is named in the picture; where there is no other, nothing is drawn.
+    """
     ice = (records[0]["ice"]["E_GPa"] * 1e9, records[0]["ice"]["nu"])
-    angles = sorted({float(record["case"]["placement.angle_deg"]) for record in records})
-    chip_figure([grow(Wall(radians(angle), DEPTH, ice)) for angle in angles], path)
+    grown, without = [], []
+    for angle in sorted({float(record["case"]["placement.angle_deg"]) for record in records}):
+        try:
+            grown.append(grow(Wall(radians(angle), DEPTH, ice)))
+        except (SolveError, ValueError):
+            without.append(angle)
+    if grown:
+        chip_figure(grown, path, without)
+    else:
+        path.unlink(missing_ok=True)
 
 
-def chip_figure(results: Sequence[ChipGrowth], path: Path) -> None:
+def chip_figure(results: Sequence[ChipGrowth], path: Path, without: Sequence[float] = ()) -> None:
     """The path of each growth in the plane of the pull, in loaded depths d, and P/(K_IC d^0.5) against the angle.
 
-    Written as PNG to `path`.  Raises ValueError where there is no growth.
+    Written as PNG to `path`.  without : angles [deg] at which no crack was followed.
+    Raises ValueError where there is no growth.
     """
     if not results:
         raise ValueError("results: must hold at least one growth")
@@ -59,6 +72,8 @@ def chip_figure(results: Sequence[ChipGrowth], path: Path) -> None:
         "The crack starts where the loaded part ends and follows the largest hoop stress; dashed: on to the surface."
         " A plane model: a real chip is a fan round a tube."
     )
+    if without:
+        words += f"\nNo crack could be followed at {', '.join(f'{angle:+g}°' for angle in without)}."
     small_print(figure, words)
     save(figure, path)
 

@@ -14,7 +14,8 @@ import click
 
 from .casefile import CaseError, example_text, keys_table, read_case
 from .oneline import BadInput, OneLineGroup, Unsolved
-from .screen import console, print_comparison, print_outcome, print_page, print_study
+from .plaintext import one_line
+from .screen import console, print_any_text, print_comparison, print_outcome, print_page, print_study
 from .store import make_folder
 from .sweep import shipped_studies
 
@@ -41,6 +42,7 @@ def main(ctx: click.Context) -> None:
     number from here.
     """
     logging.getLogger("matplotlib").setLevel(logging.ERROR)  # its notes on a home that cannot be written
+    print_any_text()
     if ctx.invoked_subcommand is None:
         click.echo(ctx.get_help())
 
@@ -97,7 +99,8 @@ def solve(case_file: Path, out: str | None, overrides: tuple[str, ...], model: s
         raise BadInput(f"{case_file}: {error}") from None
     write_solution(record, solution, folder)
     print_outcome(console(), record)
-    click.echo(f"written to {folder}\n\n{record['caution']}")
+    _written_to(folder)
+    click.echo(f"\n{record['caution']}")
 
 
 @main.command(epilog=CODES, short_help="Vary keys of a case and say why the outcomes differ.")
@@ -123,7 +126,7 @@ def study(study_file: str, out: str | None, level: str | None) -> None:
     words = folder / "why.txt"
     if any(case.record for case in done):
         click.echo(words.read_text(encoding="utf-8"))
-    click.echo(f"written to {folder}")
+    _written_to(folder)
     _report_unsolved(sum(case.record is None for case in done), len(done))
 
 
@@ -163,7 +166,7 @@ def routes(out: str | None, only: str) -> None:
         except SolveError as error:
             raise Unsolved(f"a route does not come to its end: {error}") from None
     print_routes(console(), found)
-    click.echo(f"written to {folder}")
+    _written_to(folder)
 
 
 @main.command(epilog=CODES)
@@ -190,7 +193,7 @@ def compare(table_file: str, out: str | None, skip_bad: bool, level: str) -> Non
         click.echo(f"icecone: left out: {problem}", err=True)
     found = compare_table(table, level, folder, screen)
     print_comparison(console(), found)
-    click.echo(f"written to {folder}")
+    _written_to(folder)
     _report_unsolved(len(found.failed), len(found.pairs))
 
 
@@ -223,7 +226,7 @@ def validate(names: tuple[str, ...], out: str | None, listing: bool) -> None:
 
     results = run_pack(names, folder, console(stderr=True))
     print_validation(console(), results)
-    click.echo(f"written to {folder}")
+    _written_to(folder)
     if failed := [result.check.name for result in results if result.verdict == FAILED]:
         raise Unsolved(f"{len(failed)} of {len(results)} checks fail: {', '.join(failed)}")
     if all(result.absent for result in results):
@@ -298,6 +301,10 @@ def _find(name: str, shipped: Mapping[str, Path], kind: str) -> Path:
     if name in shipped:
         return shipped[name]
     raise CaseError(f"{kind} = {name!r}: must be a file, or one that comes with icecone: {', '.join(sorted(shipped))}")
+
+
+def _written_to(folder: Path) -> None:
+    click.echo(f"written to {one_line(str(folder))}")
 
 
 def _report_unsolved(unsolved: int, of: int) -> None:

@@ -8,19 +8,18 @@ of first damage, stands beside both: no field table holds it.
 
 from __future__ import annotations
 
-import io
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from statistics import median
-from textwrap import fill
 from typing import TYPE_CHECKING, Any
 
 from .casefile import CaseError, Settings, settings_from
 from .fieldtable import FLAGS, Row, Table
+from .plaintext import markdown, one_line, shortened
 from .runner import Done, Job, run_cases, stamp
-from .store import only_run, write_atomic, write_csv, write_text
+from .store import only_run, write_csv, write_text
 from .tomlfile import shown
 
 if TYPE_CHECKING:
@@ -32,6 +31,7 @@ STATEMENT = (
 )
 RATIO = "predicted_over_field_peak"
 FEWEST_FOR_RANKS, FACTOR = 4, 1.5
+LONGEST_NAME = 32  # of a row, in the picture
 KEY_OF = {
     "tube_length_mm": "tube.length_mm",
     "tube_od_mm": "tube.od_mm",
@@ -134,7 +134,7 @@ def compare_table(table: Table, level: str, out: Path, console: Console) -> Comp
     with only_run(out):
         jobs = [Job(pair.row.id, pair.settings) for pair in pairs if pair.settings is not None]
         done = iter(run_cases(jobs, out, console))
-        comparison = Comparison(table.path.name, level, tuple(_joined(pair, done) for pair in pairs))
+        comparison = Comparison(one_line(table.path.name), level, tuple(_joined(pair, done) for pair in pairs))
         _write(comparison, table, out)
     return comparison
 
@@ -205,19 +205,18 @@ def _write(comparison: Comparison, table: Table, out: Path) -> None:
 
 
 def _cell(value: object) -> str:
-    text = "" if value is None else f"{value:.3g}" if isinstance(value, float) else str(value)
-    return " ".join(text.replace("|", "/").split())
+    return "" if value is None else f"{value:.3g}" if isinstance(value, float) else markdown(str(value))
 
 
 def _markdown(comparison: Comparison, table: Table, caution: str) -> str:
     lines = [
-        f"# {comparison.name}: predicted beside field peaks",
+        f"# {markdown(comparison.name)}: predicted beside field peaks",
         "",
         f"**{STATEMENT}**",
         "",
         f"> {caution}",
         "",
-        f"Onset at level {comparison.level}, icecone {stamp()}. Rate and mode of the rows do not enter the prediction. "
+        f"Peaks at level {comparison.level}, icecone {stamp()}. Rate and mode of the rows do not enter the prediction. "
         f"No column gives {NEVER_GIVEN}: the defaults of the case file hold for all rows.",
         "",
         summary(comparison.pairs),
@@ -233,24 +232,19 @@ def _markdown(comparison: Comparison, table: Table, caution: str) -> str:
             lines.append(f"| {' | '.join(map(_cell, cells))} |")
     missing = [f"- {_cell(pair.row.id)}: {_cell(pair.problem)}" for pair in comparison.pairs if pair.record is None]
     lines += ["", "## Rows without a prediction", "", *(missing or ["none"])]
-    left_out = [f"- {text}" for text in table.problems]
+    left_out = [f"- {markdown(text)}" for text in table.problems]
     lines += ["", "## Rows left out of the table", "", *(left_out or ["none"])]
     return "\n".join(lines) + "\n"
 
 
-def _plain(text: str) -> str:
-    """Text for a figure, where a dollar sign would begin a formula."""
-    return " ".join(text.replace("$", r"\$").split())
-
-
 def _draw(comparison: Comparison, path: Path) -> None:
     """Predicted and field peak of each row, and onset, on one log axis; the marker of a field peak is its flag."""
-    from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure
+
+    from .drawing import heading, save, small_print
 
     pairs = [pair for pair in comparison.pairs if pair.record]
     figure = Figure(figsize=(9, min(2.6 + 0.32 * len(pairs), 60)), layout="constrained")
-    FigureCanvasAgg(figure)
     axes = figure.add_subplot()
     heights = range(len(pairs))
     onsets, predicted = ([float((pair.record or {})[name]) for pair in pairs] for name in ("onset_kN", "peak_kN"))
@@ -266,14 +260,12 @@ def _draw(comparison: Comparison, path: Path) -> None:
             axes.hlines(ys, [max(p - s, 0.02 * p) for p, s in zip(peaks, sds, strict=True)],
                         [p + s for p, s in zip(peaks, sds, strict=True)], color="tab:red", linewidth=1)  # fmt: skip
     axes.set_xscale("log")
-    axes.set_yticks(heights, [_plain(pair.row.id) for pair in pairs])
+    axes.set_yticks(heights, [shortened(pair.row.id, LONGEST_NAME) for pair in pairs])
     axes.invert_yaxis()
     axes.grid(axis="x", which="both", alpha=0.3)
     axes.set_xlabel("load [kN], log axis (bars: one standard deviation, where given)")
     axes.xaxis.set_major_formatter(lambda load, _: f"{load:g}")
-    figure.suptitle(f"{_plain(comparison.name)}: predicted beside field peaks", fontsize=12)
-    axes.set_title(fill(f"{STATEMENT} Research and teaching only.", 130), fontsize=7)
-    figure.legend(loc="outside lower center", ncols=2, fontsize=8)
-    picture = io.BytesIO()
-    figure.savefig(picture, format="png", dpi=150)
-    write_atomic(path, picture.getvalue())
+    heading(figure, f"{comparison.name}: predicted beside field peaks", 12)
+    small_print(figure, STATEMENT)
+    axes.legend(loc="lower right", bbox_to_anchor=(1, 1), ncols=3, fontsize=8, frameon=False)
+    save(figure, path, dpi=150)

@@ -12,7 +12,7 @@ from matplotlib.figure import Figure
 from matplotlib.ticker import FuncFormatter, NullFormatter
 
 from .casewords import AXIS_WORDS, case_words, short_words, varying
-from .drawing import INK, save, small_print, tidy, wrapped
+from .drawing import INK, heading, places, save, small_print, tidy
 from .figures import PULL, STEEL
 
 Record = dict[str, Any]
@@ -199,9 +199,9 @@ def peaks_figure(records: Sequence[Record], key: str, title: str, path: Path) ->
 
     figure = Figure(figsize=(11.5, 5.0), layout="constrained")
     peak, shape = figure.subplots(1, 2)
-    x = [record["case"][key] for record in records]
+    x, line = places(records, key)
     peaks = np.array([record["peak_kN"] for record in records], dtype=float)
-    peak.plot(x, peaks, "o", color=INK, label="cone: peak")
+    peak.plot(x, peaks, "o", color=INK, label="cone: peak" if np.isfinite(peaks).any() else "no cone tried opens")
     fit = fitted_power(records, key)
     if fit is not None:
         power, factor = fit
@@ -217,13 +217,13 @@ def peaks_figure(records: Sequence[Record], key: str, title: str, path: Path) ->
     peak.set_ylabel("pull [kN]")
     peak.set_title("peak of the ice's cone", fontsize=10)
     peak.legend(fontsize=8.5)
-    shape.plot(x, [record["cone_angle_deg"] for record in records], "o-", color=CONE)
+    shape.plot(x, [record["cone_angle_deg"] for record in records], f"o{line}", color=CONE)
     shape.set_ylim(0, 90)
     shape.set_ylabel("mean angle of the cone from the surface [deg]")
     shape.set_title("which way it runs", fontsize=10)
     for axes in (peak, shape):
         tidy(axes)
         axes.set_xlabel(AXIS_WORDS.get(key, key).replace("   (", "\n("))
-    figure.suptitle(wrapped(title, figure, 13), fontsize=13)
+    heading(figure, title)
     small_print(figure, f"All: {case_words(records[0]['case'], records[0], but=varying(records))}")
     save(figure, path)

@@ -7,17 +7,21 @@ from collections.abc import Sequence
 from pathlib import Path
 from textwrap import fill
 from typing import Any
+from warnings import catch_warnings, filterwarnings
 
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
-from matplotlib.ticker import FuncFormatter, NullFormatter
+from matplotlib.text import Text
+from matplotlib.ticker import FuncFormatter, LogFormatter, NullFormatter
 
+from .plaintext import shortened
 from .store import write_atomic
 
 Record = dict[str, Any]
 INK = "#333333"
 MARKERS = {"tension": "o", "shear": "^", "crushing": "s"}
 LOGARITHMIC = ("ice.load_time_s",)
+LONGEST_TITLE = 300  # characters
 SMALL_PRINT = (
     "Research and teaching only; onset is the first damage, not the peak load. Never trust a life to this number."
 )
@@ -50,9 +54,11 @@ def tidy(axes: Axes) -> None:
 
 
 def wrapped(text: str, figure: Figure, size: float) -> str:
-    """The text in lines that fit the figure at that font size, broken after commas where it has some."""
-    bound = text.replace(" ", "\xa0").replace(",\xa0", ", ") if ", " in text else text
-    return fill(bound, int(125 * figure.get_figwidth() / size)).replace("\xa0", " ")
+    """The text in lines that fit the figure at that font size, broken after commas where no part is too long for it."""
+    width = int(125 * figure.get_figwidth() / size)
+    parts = text.split(", ")
+    bound = len(parts) > 1 and max(map(len, parts)) < width
+    return fill(", ".join(part.replace(" ", "\xa0") for part in parts) if bound else text, width).replace("\xa0", " ")
 
 
 def small_print(figure: Figure, words: str = "") -> None:
@@ -61,8 +67,24 @@ def small_print(figure: Figure, words: str = "") -> None:
     figure.supxlabel(text, fontsize=8, color="#555555")
 
 
+def heading(figure: Figure, title: str, size: float = 13) -> None:
+    """The figure's title, in lines that fit; one that would fill the picture is cut."""
+    figure.suptitle(wrapped(shortened(title, LONGEST_TITLE), figure, size), fontsize=size)
+
+
 def save(figure: Figure, path: Path, dpi: int = 130) -> None:
-    """Write a figure as PNG, atomically."""
+    """Write a figure as PNG, atomically; its texts are drawn as written, a dollar sign begins no formula."""
+    for text in set(figure.findobj(Text)) - _powers_of_ten(figure):
+        text.set_parse_math(False)
     buffer = io.BytesIO()
-    figure.savefig(buffer, format="png", dpi=dpi)
+    with catch_warnings():
+        filterwarnings("ignore", message="Glyph", category=UserWarning)  # of a script that the font has not: a box
+        figure.savefig(buffer, format="png", dpi=dpi)
     write_atomic(path, buffer.getvalue())
+
+
+def _powers_of_ten(figure: Figure) -> set[Any]:
+    """Labels of ticks that the axis itself writes, as mathematics."""
+    axes = [axis for each in figure.axes for axis in (each.xaxis, each.yaxis)]
+    own = [axis for axis in axes if isinstance(axis.get_major_formatter(), LogFormatter)]
+    return {text for axis in own for text in axis.findobj(Text)} - {axis.label for axis in own}

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from importlib.resources import files
 from pathlib import Path
 
+from .plaintext import one_line
 from .tomlfile import CaseError, did_you_mean, read_text, shown
 
 FLAGS = ("published", "common practice", "from memory", "invented")
@@ -164,7 +165,7 @@ def _row(line: int, names: list[str], cells: list[str]) -> tuple[Row | None, lis
     wrong: list[str] = []
     for name, cell in zip(names, cells, strict=True):
         text = cell.strip()
-        if not text:
+        if not one_line(text):
             if name in NEEDED:
                 wrong.append(f"column {name} = '': must not be empty")
             continue
@@ -190,4 +191,4 @@ def _cell(name: str, text: str) -> str | float | int:
         return int(text)
     if name in WORDS and text not in WORDS[name]:
         raise ValueError(f"must be one of {', '.join(WORDS[name])}" + ("" if name in NEEDED else ", or empty"))
-    return text
+    return one_line(text)

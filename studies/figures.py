@@ -20,7 +20,7 @@ from matplotlib.path import Path as Outline
 from matplotlib.tri import Triangulation
 
 from .casewords import AXIS_WORDS, case_words, columns_of, short_words, varying
-from .drawing import INK, MARKERS, places, save, set_axis, small_print, tidy, wrapped
+from .drawing import INK, MARKERS, heading, places, save, set_axis, small_print, tidy, wrapped
 from .section import Cut, Fields, cut, read_fields
 
 TENSION_SHOWN, COMPRESSION_SHOWN = 1.5, 6.0  # MPa at the onset load
@@ -96,7 +96,7 @@ def sweep_figure(records: Sequence[dict[str, Any]], key: str, title: str, path: 
         tidy(axes)
         set_axis(axes, key, bool(line))
         axes.set_xlabel(AXIS_WORDS.get(key, key).replace("   (", "\n("))
-    figure.suptitle(wrapped(title, figure, 13), fontsize=13)
+    heading(figure, title)
     small_print(figure, f"All: {case_words(records[0]['case'], records[0], but=varying(records))}")
     save(figure, path)
 

@@ -9,8 +9,9 @@ map      the first key along, the second up, a panel for each value of a third: 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
+from textwrap import fill
 from typing import Any
 
 from matplotlib.axes import Axes
@@ -19,7 +20,7 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Patch, Rectangle
 
 from .casewords import AXIS_WORDS, case_words, short_words, varying
-from .drawing import INK, save, small_print, tidy, wrapped
+from .drawing import INK, heading, save, set_axis, small_print, tidy
 from .peakfigures import MODE_COLOURS, PEAK_MARKERS
 
 Record = dict[str, Any]
@@ -32,6 +33,7 @@ CELLS = {  # pale enough to write on; told apart by eyes without the red or the 
     "rope": "#44bb99",
     "not reached": "#f2f2f2",
 }
+OTHER = "#dddddd"
 STATED = ("hanger", "sling")
 CLOSE = 0.1  # share of the peak
 
@@ -41,39 +43,48 @@ def draw_lines(records: Sequence[Record], keys: Sequence[str], title: str, path:
     panels = _panels(records, keys)
     figure = Figure(figsize=(6.2 * len(panels) + 0.6, 5.6), layout="constrained")
     grid = figure.subplots(1, len(panels), squeeze=False, sharey=True).ravel()
-    top = 1.12 * max(record["peak_kN"] for record in records)
-    grid[0].set_ylim(0, top)
+    grid[0].set_ylim(0, 1.12 * max(record["peak_kN"] for record in records))
+    along, lines = (_values(records, key) for key in keys[:2])
+    styles = {value: (("-", "--")[n % 2], LINES[n % len(LINES)]) for n, value in enumerate(lines)}
     for axes, (words, part) in zip(grid, panels.items(), strict=True):
-        for number, value in enumerate(_values(part, keys[1])):
-            line = [record for record in part if record["case"][keys[1]] == value]
-            colour = LINES[number % len(LINES)]
-            x, y = ([record["case"][keys[0]] for record in line], [record["peak_kN"] for record in line])
-            axes.plot(x, y, ("-", "--")[number % 2], color=colour, lw=1.3, label=short_words(keys[1], value))
-            for record in line:
-                at = (record["case"][keys[0]], record["peak_kN"])
-                axes.plot(*at, PEAK_MARKERS.get(record["peak_mode"], "x"), color=colour, ms=7)
-        for name, strength in dict.fromkeys(stated for record in part if (stated := _stated(record))):
-            if strength > top:
-                continue
-            axes.axhline(strength, color=INK, ls=":", lw=1)
-            where: dict[str, Any] = {
-                "xycoords": ("axes fraction", "data"),
-                "fontsize": 8,
-                "va": "bottom",
-                "ha": "right",
-            }
-            axes.annotate(f"{name} as stated", (0.99, strength), **where)
-        tidy(axes)
+        _draw_lines(axes, part, keys, along, styles)
         axes.set_title(words, fontsize=10)
-        axes.set_xlabel(AXIS_WORDS.get(keys[0], keys[0]).replace("   (", "\n("))
     grid[0].set_ylabel("peak [kN]")
-    modes = [
+    handles = [
+        Line2D([], [], ls=line, color=colour, lw=1.3, label=short_words(keys[1], value))
+        for value, (line, colour) in styles.items()
+    ]
+    handles += [
         Line2D([], [], ls="", marker=PEAK_MARKERS.get(mode, "x"), color=INK, label=mode) for mode in _modes(records)
     ]
-    handles = [*grid[0].get_legend_handles_labels()[0], *modes]
     grid[0].legend(handles=handles, fontsize=9)
     _finish(figure, records, title, path)
     return _words(records, keys)
+
+
+def _draw_lines(
+    axes: Axes, part: Sequence[Record], keys: Sequence[str], along: Sequence[Any], styles: Mapping[Any, tuple[str, str]]
+) -> None:
+    """The lines of a panel. along : all values of the first key.  styles : line and colour for each of the second."""
+    numbers = all(isinstance(value, int | float) for value in along)
+    for value, (style, colour) in styles.items():
+        line = [record for record in part if record["case"][keys[1]] == value]
+        line.sort(key=lambda record: along.index(record["case"][keys[0]]))
+        x = [record["case"][keys[0]] if numbers else along.index(record["case"][keys[0]]) for record in line]
+        axes.plot(x, [record["peak_kN"] for record in line], style, color=colour, lw=1.3)
+        for at, record in zip(x, line, strict=True):
+            axes.plot(at, record["peak_kN"], PEAK_MARKERS.get(record["peak_mode"], "x"), color=colour, ms=7)
+    for name, strength in dict.fromkeys(stated for record in part if (stated := _stated(record))):
+        if strength > axes.get_ylim()[1]:
+            continue
+        axes.axhline(strength, color=INK, ls=":", lw=1)
+        where: dict[str, Any] = {"xycoords": ("axes fraction", "data"), "fontsize": 8, "va": "bottom", "ha": "right"}
+        axes.annotate(f"{name} as stated", (0.99, strength), **where)
+    tidy(axes)
+    set_axis(axes, keys[0], numbers)
+    if not numbers:
+        axes.set_xticks(range(len(along)), [_tick(value) for value in along])
+    axes.set_xlabel(AXIS_WORDS.get(keys[0], keys[0]).replace("   (", "\n("))
 
 
 def draw_map(records: Sequence[Record], keys: Sequence[str], title: str, path: Path) -> str:
@@ -93,8 +104,8 @@ def draw_map(records: Sequence[Record], keys: Sequence[str], title: str, path: P
         axes.spines[:].set_visible(False)
         axes.set_title(name, fontsize=10)
         axes.set_xlabel(AXIS_WORDS.get(keys[0], keys[0]).replace("   (", "\n("))
-    grid[0].set_ylabel(AXIS_WORDS.get(keys[1], keys[1]))
-    handles: list[Any] = [Patch(color=CELLS.get(mode, INK), label=mode) for mode in _modes(records)]
+    grid[0].set_ylabel(fill(AXIS_WORDS.get(keys[1], keys[1]), 38))
+    handles: list[Any] = [Patch(color=CELLS.get(mode, OTHER), label=mode) for mode in _modes(records)]
     if any(_bent(record) for record in records):
         handles.append(Line2D([], [], ls="", marker=".", color=INK, label="tube bent by then"))
     if any(stated_before(record) for record in records):
@@ -108,7 +119,7 @@ def draw_map(records: Sequence[Record], keys: Sequence[str], title: str, path: P
 
 
 def _cell(axes: Axes, record: Record, x: int, y: int) -> None:
-    axes.add_patch(Rectangle((x - 0.49, y - 0.49), 0.98, 0.98, color=CELLS.get(record["peak_mode"], INK), lw=0))
+    axes.add_patch(Rectangle((x - 0.49, y - 0.49), 0.98, 0.98, color=CELLS.get(record["peak_mode"], OTHER), lw=0))
     if stated_before(record):
         frame: dict[str, Any] = {"fill": False, "edgecolor": INK, "linestyle": "--", "lw": 0.9}
         axes.add_patch(Rectangle((x - 0.44, y - 0.42), 0.88, 0.84, **frame))
@@ -119,7 +130,7 @@ def _cell(axes: Axes, record: Record, x: int, y: int) -> None:
 
 
 def _finish(figure: Figure, records: Sequence[Record], title: str, path: Path) -> None:
-    figure.suptitle(wrapped(title, figure, 13), fontsize=13)
+    heading(figure, title)
     words = case_words(records[0]["case"], records[0], but=varying(records))
     small_print(figure, f"All: {words}\n{records[0]['peak']['caution']}")
     save(figure, path)
@@ -135,16 +146,19 @@ def _panels(records: Sequence[Record], keys: Sequence[str]) -> dict[str, list[Re
 
 
 def _values(records: Sequence[Record], key: str) -> list[Any]:
-    return list(dict.fromkeys(record["case"][key] for record in records))
+    """Values of a key, numbers in order; words as they come."""
+    found = list(dict.fromkeys(record["case"][key] for record in records))
+    return sorted(found) if all(isinstance(value, int | float) for value in found) else found
 
 
 def _modes(records: Sequence[Record]) -> list[str]:
-    present = {record["peak_mode"] for record in records}
-    return [mode for mode in MODE_COLOURS if mode in present]
+    present = dict.fromkeys(record["peak_mode"] for record in records)
+    known = [mode for mode in MODE_COLOURS if mode in present]
+    return [*known, *(mode for mode in present if mode not in known)]
 
 
 def _tick(value: float | str) -> str:
-    return value if isinstance(value, str) else f"{value:g}".replace("-", "−")
+    return value.replace("_", " ") if isinstance(value, str) else f"{value:g}".replace("-", "−")
 
 
 def _bent(record: Record) -> bool:
@@ -189,17 +203,28 @@ def _words(records: Sequence[Record], keys: Sequence[str]) -> str:
     close = sum(map(_close, records))
     if close:
         words += f" In {close} the next mode of tube or ice lies within {CLOSE:.0%}: which of the two comes is open."
+    return f"{words}{_ratio_words(records, keys)} {records[0]['peak']['caution']}"
+
+
+def _ratio_words(records: Sequence[Record], keys: Sequence[str]) -> str:
+    """The factor between the two values of the second key; nothing where it has more, or no pair was solved."""
     second = _values(records, keys[1])
-    if len(second) == 2:
-        others = [key for key in keys if key != keys[1]]
-        peaks = {tuple(r["case"][key] for key in (*others, keys[1])): r["peak_kN"] for r in records}
-        ratios = [
-            (peaks[(*at, second[1])] / peaks[(*at, second[0])], at)
-            for *at, value in peaks
-            if value == second[0] and (*at, second[1]) in peaks
-        ]
-        (least, low_at), (most, high_at) = min(ratios), max(ratios)
-        told = [", ".join(short_words(k, v) for k, v in zip(others, at, strict=True)) for at in (low_at, high_at)]
-        first, other = (short_words(keys[1], value) for value in second)
-        words += f" The ratio of {other} to {first}: from {least:.1f} ({told[0]}) to {most:.1f} ({told[1]})."
-    return f"{words} {records[0]['peak']['caution']}"
+    if len(second) != 2:
+        return ""
+    others = [key for key in keys if key != keys[1]]
+    peaks = {tuple(r["case"][key] for key in (*others, keys[1])): r["peak_kN"] for r in records}
+    ratios = [
+        (peaks[(*at, second[1])] / peaks[(*at, second[0])], at)
+        for *at, value in peaks
+        if value == second[0] and (*at, second[1]) in peaks
+    ]
+    if not ratios:
+        return ""
+    found = []
+    for ratio, at in (pick(ratios, key=lambda each: each[0]) for pick in (min, max)):
+        where = ", ".join(short_words(key, value) for key, value in zip(others, at, strict=True))
+        found.append(f"{ratio:.1f} ({where})")
+    first, other = (short_words(keys[1], value) for value in second)
+    if len(ratios) == 1:
+        return f" The ratio of {other} to {first}: {found[0]}."
+    return f" The ratio of {other} to {first}: from {found[0]} to {found[1]}."

@@ -9,6 +9,7 @@ from typing import Any
 import click
 
 from .fieldtable import TableError
+from .plaintext import one_line
 from .store import Busy
 from .tomlfile import CaseError
 
@@ -46,7 +47,7 @@ class OneLineGroup(click.Group):
             code = super().main(args, prog_name, standalone_mode=False, **extra)
         except click.ClickException as error:
             for line in error.format_message().splitlines():
-                click.echo(f"icecone: {line}", err=True)
+                click.echo(f"icecone: {one_line(line)}", err=True)
             sys.exit(error.exit_code)
         except click.Abort:
             sys.exit(Stopped.exit_code)

@@ -11,7 +11,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from .casewords import AXIS_WORDS, case_words, short_words, varying
-from .drawing import INK, places, save, set_axis, small_print, tidy, wrapped
+from .drawing import INK, heading, places, save, set_axis, small_print, tidy
 from .figures import PULL, STEEL
 
 Record = dict[str, Any]
@@ -174,7 +174,7 @@ def peaks_by_key(records: Sequence[Record], key: str, title: str, path: Path) ->
         tidy(axes)
         set_axis(axes, key, bool(line))
         axes.set_xlabel(AXIS_WORDS.get(key, key).replace("   (", "\n("))
-    figure.suptitle(wrapped(title, figure, 13), fontsize=13)
+    heading(figure, title)
     words = case_words(records[0]["case"], records[0], but=varying(records))
     small_print(figure, f"All: {words}\n{records[0]['peak']['caution']}")
     save(figure, path)

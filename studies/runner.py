@@ -20,6 +20,7 @@ from time import monotonic
 from typing import TYPE_CHECKING, Any
 
 from .casefile import Settings, settings_id
+from .plaintext import one_line
 from .store import Damaged, make_folder, read_record, write_record
 
 if TYPE_CHECKING:
@@ -74,7 +75,7 @@ def stamp(rooms: Sequence[str] = DECIDING) -> str:
 
 def say(console: Console, text: str) -> None:
     """One plain line, not wrapped."""
-    console.print(text, markup=False, highlight=False, soft_wrap=True)
+    console.print(one_line(text), markup=False, highlight=False, soft_wrap=True)
 
 
 def case_folder(out: Path, job: Job) -> Path:

@@ -5,9 +5,12 @@ from __future__ import annotations
 import os
 import sys
 from collections.abc import Mapping, Sequence
+from io import TextIOWrapper
 from typing import TYPE_CHECKING, Any
 
 import click
+
+from .plaintext import one_line
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -36,11 +39,18 @@ def console(stderr: bool = False) -> Console:
     return Console(stderr=stderr, highlight=False, force_terminal=False, color_system=None, width=width)
 
 
+def print_any_text() -> None:
+    """Let no title and no name stop the printing: what the terminal's encoding has not becomes a question mark."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, TextIOWrapper):
+            stream.reconfigure(errors="replace")
+
+
 def _grid(*columns: str, title: str | None = None) -> Any:
     from rich.markup import escape
     from rich.table import Table
 
-    table = Table(title=None if title is None else escape(title), title_justify="left")
+    table = Table(title=None if title is None else escape(one_line(title)), title_justify="left")
     for column in columns:
         table.add_column(column, overflow="fold")
     return table
@@ -51,7 +61,7 @@ def _short(value: object) -> str:
 
     if isinstance(value, Mapping):
         return ", ".join(f"{key} {_short(item)}" for key, item in value.items())
-    return "" if value is None else _number(value) if isinstance(value, float) else escape(str(value))
+    return "" if value is None else _number(value) if isinstance(value, float) else escape(one_line(str(value)))
 
 
 def _number(value: float) -> str:

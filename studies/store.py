@@ -20,6 +20,8 @@ from pathlib import Path
 from typing import Any
 from uuid import uuid4
 
+from .plaintext import sheet_cell
+
 TEMPORARY = ".icecone-{}.tmp"
 
 
@@ -71,13 +73,17 @@ def read_json(path: Path) -> Any:
 
 
 def write_csv(path: Path, header: Sequence[str], rows: Iterable[Sequence[object]]) -> None:
-    """Write a table as CSV, atomically: None is empty, floats have six digits."""
+    """Write a table as CSV, atomically: None is empty, floats have six digits, no text begins like a formula."""
     text = io.StringIO()
     writer = csv.writer(text, lineterminator="\n")
     writer.writerow(header)
     for row in rows:
-        writer.writerow([f"{cell:.6g}" if isinstance(cell, float) else cell for cell in row])
+        writer.writerow([_csv_cell(cell) for cell in row])
     write_text(path, text.getvalue())
+
+
+def _csv_cell(cell: object) -> object:
+    return f"{cell:.6g}" if isinstance(cell, float) else sheet_cell(cell) if isinstance(cell, str) else cell
 
 
 def _digest(body: Mapping[str, Any]) -> str:

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from .quantity import CONE, PEAK, asked
 from .runner import Done, case_folder, run_cases
 from .store import only_run, write_csv, write_json, write_text
 from .sweep import Study
@@ -140,13 +141,14 @@ def _words_and_sweep(study: Study, solved: list[tuple[str, list[dict[str, Any]]]
         from .why import explain
 
         (key, records), *_ = solved
-        if all("cone" in record for record in records):
+        quantity = asked(records)
+        if quantity is CONE:
             from .conefigures import peaks_figure
             from .whycone import explain_cones
 
             peaks_figure(records, key, study.title, picture)
             return explain_cones(records, key)
-        if all("peak" in record for record in records):
+        if quantity is PEAK:
             from .peakfigures import peaks_by_key
             from .whypeak import explain_peaks
 

@@ -23,6 +23,7 @@ from pathlib import Path
 from typing import Any
 
 from .casefile import KEYS, CaseError, Settings, flatten, settings_from
+from .plaintext import one_line
 from .runner import Done, Job
 from .tomlfile import TomlFile, did_you_mean, read_toml, shown
 
@@ -136,10 +137,13 @@ def _read_grid(file: TomlFile, level: str | None) -> Study:
         where = file.where("study", "picture")
         raise CaseError(f"{where}study.picture = {shown(picture)}: must be one of {', '.join(PICTURES)}")
     keys = tuple(values)
-    jobs = []
+    jobs: list[Job] = []
     for combination in product(*values.values()):
         settings = settings_from({**given, **dict(zip(keys, combination, strict=True))}, origin)
-        jobs.append(Job(", ".join(f"{key} = {shown(settings[key])}" for key in keys), settings))
+        job = Job(", ".join(f"{key} = {shown(settings[key])}" for key in keys), settings)
+        if any(settings == before.settings for before in jobs):
+            raise CaseError(f"{file.where('grid')}[grid]: must not give the same case twice: {job.name}")
+        jobs.append(job)
     _check_drawable(file, picture, jobs, keys, origin("numerics.model"))
     title, question = (_text(file, "study", name) for name in ("title", "question"))
     return Study(title, question, (Series(keys[0], tuple(jobs)),), grid=keys, picture=picture)
@@ -235,9 +239,9 @@ def _text(file: TomlFile, table: str, name: str) -> str:
     value = file.data.get(table, {}).get(name)
     if value is None:
         raise CaseError(f"{file.where(table)}{table}.{name}: missing: must be a text in quotes")
-    if not isinstance(value, str) or not value.strip():
+    if not isinstance(value, str) or not one_line(value):
         raise CaseError(f"{file.where(table, name)}{table}.{name} = {shown(value)}: must be a text in quotes")
-    return " ".join(value.split())
+    return one_line(value)
 
 
 def _values(file: TomlFile, table: str) -> list[Any]:

@@ -25,7 +25,7 @@ from matplotlib.figure import Figure
 from ..geometry.conesection import RING_SHARE
 from ..materials import metal_named
 from .casewords import case_words, short_words, varying
-from .drawing import INK, save, small_print, tidy, wrapped
+from .drawing import INK, heading, save, small_print, tidy
 from .gridfigures import stated_before
 from .peakfigures import MODE_COLOURS, PEAK_MARKERS
 
@@ -69,7 +69,7 @@ def draw_front(records: Sequence[Record], keys: Sequence[str], title: str, path:
     names = [
         ", ".join(short_words(key, tubes[at]["case"][key]) for key in keys if key.startswith("tube.")) for at in best
     ]
-    figure = Figure(figsize=(10.5, 6.0), layout="constrained")
+    figure = Figure(figsize=(10.5, 5.2 + 0.16 * len(best)), layout="constrained")
     axes = figure.add_subplot()
     for mode in dict.fromkeys(record["peak_mode"] for record in tubes):
         of_mode = [point for point, record in zip(points, tubes, strict=True) if record["peak_mode"] == mode]
@@ -85,7 +85,7 @@ def draw_front(records: Sequence[Record], keys: Sequence[str], title: str, path:
     axes.set_ylabel("peak [kN]")
     axes.set_title("\n".join(f"{n}: {name}" for n, name in enumerate(names, 1)), fontsize=8.5, loc="left")
     axes.legend(fontsize=9)
-    figure.suptitle(wrapped(title, figure, 13), fontsize=13)
+    heading(figure, title)
     words = case_words(records[0]["case"], records[0], but=varying(records))
     small_print(figure, f"All: {words}\n{records[0]['peak']['caution']}")
     save(figure, path)

@@ -10,7 +10,11 @@ from collections.abc import Sequence
 from itertools import pairwise
 from typing import Any
 
+from .conerecord import CONE_ALONE
+from .quantity import CONE, ONSET, PEAK, Quantity, asked
+from .whycone import tell_cones
 from .whyice import explain_ice, factor, of_ice
+from .whypeak import NO_CHANGE, tell_peaks, value_words
 
 Record = dict[str, Any]
 NOT_PEAK = (
@@ -22,7 +26,6 @@ LATER = (
     "have run and the front has crushed or chipped, as a rule at many times the onset (common practice)."
 )
 MESH_ERROR = {"quick": 0.13, "standard": 0.04}  # of the onset against level fine, as measured (README)
-NO_CHANGE = 1.001
 NEARLY_SHEAR_DEG = 20.0  # pulls closer to the surface than this are explained as shear
 
 
@@ -32,18 +35,29 @@ def explain(records: Sequence[Record], key: str) -> str:
 
 
 def explain_series(series: Sequence[tuple[str, Sequence[Record]]]) -> str:
-    """A paragraph for each series (its key, its records), and one that ranks them by the factor in onset."""
-    paragraphs = [f"{key}: {_told(records, key)[0]}" for key, records in series]
-    factors = {key: factor([r["onset_kN"] for r in records]) for key, records in series if len(records) > 1}
+    """A paragraph for each series (its key, its records), and one that ranks them by the factor in the load."""
+    everything = [record for _, records in series for record in records]
+    quantity = asked(everything)
+    tell, last = {
+        ONSET: (lambda records, key: _told(records, key)[0], f"{LATER} {NOT_PEAK}"),
+        PEAK: (tell_peaks, (everything[0].get("peak") or {}).get("caution", "")),
+        CONE: (tell_cones, CONE_ALONE),
+    }[quantity]
+    paragraphs = [f"{key}: {tell(records, key)}" for key, records in series]
+    return "\n\n".join([*paragraphs, f"{_ranking(series, quantity)} {last}"])
+
+
+def _ranking(series: Sequence[tuple[str, Sequence[Record]]], quantity: Quantity) -> str:
+    loads = {key: found for key, records in series if len(found := quantity.loads(records)) > 1}
+    factors = {key: factor(found) for key, found in loads.items()}
     ranked = sorted(factors, key=lambda key: -factors[key])
-    closing = "Fewer than two series have more than one solved case: they are not ranked."
-    if len(ranked) > 1:
-        listed = ", ".join(f"{key} {factors[key]:.2f}" for key in ranked)
-        closing = (
-            f"Ranked by the factor between largest and least onset: {listed}. The ranking holds for the values tried "
-            "and this base case, one key at a time; other ranges, or another base case, may rank otherwise."
-        )
-    return "\n\n".join([*paragraphs, f"{closing} {LATER} {NOT_PEAK}"])
+    if len(ranked) < 2:
+        return f"Fewer than two series have the {quantity.name} of more than one case: they are not ranked."
+    listed = ", ".join(f"{key} {factors[key]:.2f}" for key in ranked)
+    return (
+        f"Ranked by the factor between largest and least {quantity.name}: {listed}. The ranking holds for the values "
+        "tried and this base case, one key at a time; other ranges, or another base case, may rank otherwise."
+    )
 
 
 def _told(records: Sequence[Record], key: str) -> tuple[str, str]:
@@ -68,24 +82,21 @@ def _explain_any(records: Sequence[Record], key: str) -> str:
     most = max(records, key=lambda r: r["onset_kN"])
     ratio = factor([r["onset_kN"] for r in records])
     if len(records) > 1 and ratio < NO_CHANGE:
-        return (
-            f"Over {len(records)} values of {key} the first damage comes at the same {most['onset_kN']:.3g} kN: here "
-            "this key does not enter, or what it changes does not decide."
-        )
+        words = f"Over {len(records)} values of {key} the first damage comes at the same {most['onset_kN']:.3g} kN"
+        if asked(records) is not ONSET:
+            return f"{words}."
+        return f"{words}: here this key does not enter, or what it changes does not decide."
+    ends = []
+    for record in (least, most):
+        where = f"{key} = {value_words(record, key)}, {record['onset_mode']} {record['onset_place']}"
+        ends.append(f"{record['onset_kN']:.3g} kN ({where})")
     text = (
-        f"Over {len(records)} values of {key} the first damage comes at {least['onset_kN']:.3g} kN "
-        f"({key} = {_value(least, key)}, {least['onset_mode']} {least['onset_place']}) to {most['onset_kN']:.3g} kN "
-        f"({key} = {_value(most, key)}, {most['onset_mode']} {most['onset_place']}), a factor of {ratio:.3g}."
+        f"Over {len(records)} values of {key} the first damage comes at {' to '.join(ends)}, a factor of {ratio:.3g}."
     )
     level = records[0]["case"].get("numerics.level", "")
     if len(records) > 1 and ratio - 1 < MESH_ERROR.get(level, 0.0):
         text += f" That is less than the error of a mesh of level {level} ({100 * MESH_ERROR[level]:.0f} %)."
     return text
-
-
-def _value(record: Record, key: str) -> str:
-    value = record["case"][key]
-    return value if isinstance(value, str) else f"{value:g}"
 
 
 def _explain_angle(records: Sequence[Record]) -> str:

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from .conerecord import CONE_ALONE
+from .whypeak import NO_CHANGE, span, value_words
 
 Record = dict[str, Any]
 LEFM_POWER = 1.5
@@ -30,22 +31,17 @@ def fitted_power(records: Sequence[Record], key: str) -> tuple[float, float] | N
 
 
 def explain_cones(records: Sequence[Record], key: str) -> str:
+    """What the peaks say over the varied key, and what they leave out."""
+    return f"{tell_cones(records, key)} {CONE_ALONE}"
+
+
+def tell_cones(records: Sequence[Record], key: str) -> str:
     """What the peaks say over the varied key."""
     opened = [record for record in records if record["peak_kN"] is not None]
     if not opened:
-        return f"No cone that was tried opens under any of these pulls. {CONE_ALONE}"
+        return "No cone that was tried opens under any of these pulls."
     shut, records = len(records) - len(opened), opened
-    loads = [record["peak_kN"] for record in records]
-    low, high = (records[int(at)] for at in (np.argmin(loads), np.argmax(loads)))
-
-    def value(record: Record) -> str:
-        given = record["case"][key]
-        return given if isinstance(given, str) else f"{given:g}"
-
-    words = (
-        f"The ice's cone holds from {low['peak_kN']:.2f} kN ({key} = {value(low)}) to {high['peak_kN']:.2f} kN "
-        f"({key} = {value(high)})."
-    )
+    words = _holds(records, key)
     fit = fitted_power(records, key)
     if fit is not None:
         words += f" Over the values tried the peak grows with the power {fit[0]:.2f} of {key}."
@@ -56,9 +52,21 @@ def explain_cones(records: Sequence[Record], key: str) -> str:
                 "differs comes from the tube and its thread, which have one size at every depth."
             )
     angles = [record["cone_angle_deg"] for record in records]
-    words += f" Its sides rise by {min(angles):.0f} to {max(angles):.0f} deg from the surface on the mean."
+    words += f" Its sides rise by {span(angles, '.0f')} deg from the surface on the mean."
     starts = list(dict.fromkeys(record["cone_start"] for record in records))
     words += f" It starts at {starts[0]}." if len(starts) == 1 else f" It starts at {'; '.join(starts)}."
     if shut:
-        words += f" In {shut} more cases no cone that was tried opens."
-    return f"{words} {CONE_ALONE}"
+        words += f" In {shut} more {'case' if shut == 1 else 'cases'} no cone that was tried opens."
+    return words
+
+
+def _holds(records: Sequence[Record], key: str) -> str:
+    """Least and most, of records that have a peak."""
+    low, high = (pick(records, key=lambda record: float(record["peak_kN"])) for pick in (min, max))
+    least, most = (f"{record['peak_kN']:.2f} kN ({key} = {value_words(record, key)})" for record in (low, high))
+    if len(records) == 1:
+        return f"The ice's cone holds {least}."
+    if high["peak_kN"] < NO_CHANGE * low["peak_kN"]:
+        same = f"Over {len(records)} values of {key} the ice's cone holds the same {low['peak_kN']:.2f} kN"
+        return f"{same}: this key makes no difference to it."
+    return f"The ice's cone holds from {least} to {most}."

@@ -6,35 +6,70 @@ from collections.abc import Sequence
 from itertools import groupby
 from typing import Any
 
+from .whyice import factor
+
 Record = dict[str, Any]
+NO_CHANGE = 1.001
 
 
 def explain_peaks(records: Sequence[Record], key: str) -> str:
-    """What the peaks say over the varied key."""
+    """What the peaks say over the varied key, and the caution."""
+    return f"{tell_peaks(records, key)} {records[0]['peak']['caution']}"
 
-    def value(record: Record) -> str:
-        given = record["case"][key]
-        return given if isinstance(given, str) else f"{given:g}"
 
-    low, *_, high = ordered = sorted(records, key=lambda record: float(record["peak_kN"]))
-    if len(ordered) == 1:
-        return f"The pull reaches {low['peak_kN']:.1f} kN: {low['peak_mode']}."
-    words = (
-        f"The pull reaches {low['peak_kN']:.1f} kN at the least ({key} = {value(low)}) and {high['peak_kN']:.1f} kN "
-        f"at the most ({key} = {value(high)}), {high['peak_kN'] / low['peak_kN']:.1f} times as much."
-    )
-    runs = []
-    for mode, group in groupby(records, key=lambda record: str(record["peak_mode"])):
-        values = [value(record) for record in group]
-        runs.append(f"{mode} at {values[0]}" if len(values) == 1 else f"{mode} from {values[0]} to {values[-1]}")
-    words += f" What gives way: {', '.join(runs)}."
-    hinged = [record for record in records if record["first_hinge_kN"] is not None]
+def tell_peaks(records: Sequence[Record], key: str) -> str:
+    """What the peaks say over the varied key; the onset comes last."""
+    words = _reach(records, key)
+    hinged = [float(load) for record in records if (load := record["first_hinge_kN"]) is not None]
     if hinged:
-        loads = [float(record["first_hinge_kN"]) for record in hinged]
         words += (
-            f" In {len(hinged)} of {len(records)} the tube forms a hinge first, at {min(loads):.1f} to "
-            f"{max(loads):.1f} kN: from there on it stays bent and turns toward the pull."
+            f" In {len(hinged)} of {len(records)} the tube forms a hinge first, at {span(hinged, '.1f')} kN: from "
+            "there on it stays bent and turns toward the pull."
         )
     ratios = [float(record["peak_kN"]) / float(record["onset_kN"]) for record in records]
-    words += f" The peak is {min(ratios):.0f} to {max(ratios):.0f} times the onset of damage."
-    return f"{words} {records[0]['peak']['caution']}"
+    onsets = [float(record["onset_kN"]) for record in records]
+    return f"{words} The peak is {span(ratios, '.0f')} times the onset of damage, {span(onsets, '.3g')} kN."
+
+
+def _reach(records: Sequence[Record], key: str) -> str:
+    """Least and most, and what gives way."""
+    low, high = (pick(records, key=lambda record: float(record["peak_kN"])) for pick in (min, max))
+    if len(records) == 1:
+        return f"The pull reaches {low['peak_kN']:.1f} kN ({key} = {value_words(low, key)}): {low['peak_mode']}."
+    ratio = factor([float(record["peak_kN"]) for record in records])
+    if ratio < NO_CHANGE:
+        words = (
+            f"Over {len(records)} values of {key} the pull reaches the same {high['peak_kN']:.1f} kN: this key makes "
+            "no difference to the peak."
+        )
+    else:
+        words = (
+            f"The pull reaches {low['peak_kN']:.1f} kN at the least ({key} = {value_words(low, key)}) and "
+            f"{high['peak_kN']:.1f} kN at the most ({key} = {value_words(high, key)}), "
+            f"{ratio:{_digits(ratio)}} times as much."
+        )
+    runs = []
+    for mode, group in groupby(records, key=lambda record: str(record["peak_mode"])):
+        found = list(group)
+        values = [value_words(record, key) for record in found]
+        numbers = not any(isinstance(record["case"][key], str) for record in found)
+        row = len(values) > 1 and numbers
+        runs.append(f"{mode} from {values[0]} to {values[-1]}" if row else f"{mode} at {', '.join(values)}")
+    return f"{words} What gives way: {'; '.join(runs)}."
+
+
+def value_words(record: Record, key: str) -> str:
+    """The value of a key in a record's case."""
+    value = record["case"][key]
+    return value if isinstance(value, str) else f"{value:g}"
+
+
+def _digits(ratio: float) -> str:
+    """One digit after the point; two where one would say that nothing changes."""
+    return ".2f" if ratio < 1.1 else ".1f"
+
+
+def span(values: Sequence[float], digits: str) -> str:
+    """Least to most; one number where they read the same."""
+    least, most = f"{min(values):{digits}}", f"{max(values):{digits}}"
+    return least if least == most else f"{least} to {most}"

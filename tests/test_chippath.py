@@ -10,9 +10,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from icecone.fem.chippath import Pushed, Wall, at_tip, first_direction, grow, push, strip_load
+from icecone.fem.chippath import ChipGrowth, Pushed, Wall, at_tip, first_direction, grow, push, strip_load
 from icecone.fem.energyrelease import hoop_intensity, kink_angle
+from icecone.fem.solver import SolveError
 from icecone.geometry.chipsection import RINGS, ChipSection, chip_section, clearance, wall_point
+from icecone.studies import chipfigure
 from icecone.studies.chipfigure import chip_figure
 from icecone.validation.checks.chippath import ICE, edge_crack, layer, layer_factors
 
@@ -271,3 +273,23 @@ def test_the_figure_is_written_and_needs_a_growth(tmp_path: Path) -> None:
     assert (tmp_path / "chips.png").read_bytes().startswith(b"\x89PNG")
     with pytest.raises(ValueError, match="at least one"):
         chip_figure([], tmp_path / "none.png")
+
+
+def test_an_angle_whose_crack_cannot_be_followed_is_named(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The others are drawn; where there is none, a picture of an earlier run goes."""
+    made = grow(Wall(radians(10), 0.04, ICE), -radians(10), longest=0.1)
+    words: list[str] = []
+
+    def one(wall: Wall) -> ChipGrowth:
+        if wall.angle > 0:
+            return made
+        raise SolveError("no direction")
+
+    monkeypatch.setattr(chipfigure, "grow", one)
+    monkeypatch.setattr(chipfigure, "small_print", lambda figure, text: words.append(text))
+    ice = {"E_GPa": ICE[0] / 1e9, "nu": ICE[1]}
+    cases = [{"ice": ice, "case": {"placement.angle_deg": angle}} for angle in (-20.0, 10.0)]
+    chipfigure.chips_by_angle(cases, tmp_path / "chips.png")
+    assert (tmp_path / "chips.png").exists() and words[0].endswith("No crack could be followed at -20°.")
+    chipfigure.chips_by_angle(cases[:1], tmp_path / "chips.png")
+    assert not (tmp_path / "chips.png").exists()

@@ -169,6 +169,7 @@ def test_the_demo_table_end_to_end(tmp_path: Path, solved: list[dict[str, Any]])
         assert found["flag"] == "invented" and found["caution"] == CAUTION
     words = (tmp_path / "out" / "comparison.md").read_text()
     assert STATEMENT in words and CAUTION in words and all(f"| {known.id} | invented |" in words for known in table)
+    assert "Peaks at level quick, icecone" in words and "Onset at level" not in words
     assert (tmp_path / "out" / "comparison.png").read_bytes()[:4] == b"\x89PNG"
     solved.clear()
     assert run("invented_demo", "--out", tmp_path / "out", "--level", "quick").exit_code == 0
@@ -236,4 +237,4 @@ def test_the_picture_holds_any_mix_of_rows(tmp_path: Path, solved: list[dict[str
         found = compare_table(read_table(path), "quick", tmp_path / "out", Console(file=said))
     assert len(found.pairs) == len(solved) == 4 and found.failed == []
     assert (tmp_path / "out" / "comparison.png").stat().st_size > 5000
-    assert "| a/b | published |" in (tmp_path / "out" / "comparison.md").read_text()
+    assert "| a\\|b | published |" in (tmp_path / "out" / "comparison.md").read_text()

@@ -8,7 +8,8 @@ from math import radians
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from domains import examples
+from hypothesis import given
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 from scipy.optimize import lsq_linear
@@ -212,7 +213,7 @@ def assert_optimal(S: Array, c: Array, g: Array, tolerance: float = 1e-8) -> Non
     assert np.abs(force * g).max() <= tolerance * size * max(np.abs(g).max(), 1e-300)
 
 
-@settings(max_examples=40, deadline=None)
+@examples(40)
 @given(k=st.integers(1, 30), seed=st.integers(0, 10_000))
 def test_gaps_against_bounded_least_squares(k, seed):
     """min 1/2 g S g - c g over g >= 0 has one minimiser: scipy's bounded least squares finds the same."""

@@ -7,7 +7,8 @@ from itertools import pairwise
 import numpy as np
 import pytest
 import scipy.sparse.linalg as sla
-from hypothesis import given, settings
+from domains import examples, numbers
+from hypothesis import given
 from hypothesis import strategies as st
 from skfem import ElementHex2, FacetBasis, LinearForm, MeshHex, MeshHex2
 
@@ -30,10 +31,10 @@ from icecone.materials.tensor import (
 E, NU = 9.3e9, 0.325  # Pa, -: any admissible pair does
 Z = (0.0, 0.0, 1.0)
 CONSTANTS = ("c11", "c12", "c13", "c33", "c44")
-few = settings(max_examples=20, deadline=None)
-temperatures = st.floats(COLDEST_C, WARMEST_C)
+few = examples(20)
+temperatures = numbers(COLDEST_C, WARMEST_C)
 fabrics = st.sampled_from(FABRICS)
-axes = st.tuples(*[st.floats(-1, 1)] * 3).filter(lambda n: np.linalg.norm(n) > 0.1)
+axes = st.tuples(*[numbers(-1, 1)] * 3).filter(lambda n: np.linalg.norm(n) > 0.1)
 
 
 def close(a, b, tol=1e-13):
@@ -74,7 +75,7 @@ def test_upright_frame_is_the_identity():
 
 
 @few
-@given(st.floats(1e8, 1e12), st.floats(-0.9, 0.49), axes)
+@given(numbers(1e8, 1e12), numbers(-0.9, 0.49), axes)
 def test_isotropic_transverse_forgets_its_axis(E, nu, axis):
     """Its tensor is `isotropic(E, nu)`, its averages give back E and nu, whatever the axis; lam and mu are Lame's."""
     t = Transverse.isotropic(E, nu).pointing(axis)
@@ -243,7 +244,7 @@ def test_stiffness_matrix_of_isotropic_ice_has_no_axis(axis):
     assert abs(ours - theirs).max() < 1e-13 * abs(theirs).max()
 
 
-@settings(max_examples=5, deadline=None)
+@examples(5)
 @given(st.sampled_from(FABRICS[1:]), axes)
 def test_columnar_cube_in_tension(fabric, axis):
     """Traction s n n . normal on a cube held in six points: the strain is S : s n n, and along n it is s / E(n) with

@@ -10,7 +10,8 @@ from math import log2
 import numpy as np
 import pytest
 import scipy.sparse as sp
-from hypothesis import given, settings
+from domains import examples, numbers
+from hypothesis import example, given
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 from skfem import Basis, BilinearForm, ElementHex2, ElementVector, MeshHex2
@@ -168,13 +169,17 @@ def test_cantilever_approaches_beam_theory():
     assert timoshenko[1] < 0.1 * euler[1] < 1e-3
 
 
-@settings(max_examples=20, deadline=None)
+@examples(20)
+@example(force=(0.0, 1e-9), point=(-1e-9, 0.5))
 @given(
-    force=st.tuples(st.floats(-1e4, 1e4), st.floats(-1e4, 1e4)),
-    point=st.tuples(st.floats(-0.5, 0.5), st.floats(-0.5, 0.5)),
+    force=st.tuples(numbers(-1e4, 1e4), numbers(-1e4, 1e4)),
+    point=st.tuples(numbers(-0.5, 0.5), numbers(-0.5, 0.5)),
 )
 def test_spread_force_is_statically_exact(force, point):
-    """Nodal forces add up to the force; their moment about the point is zero, wherever the point lies."""
+    """Nodal forces add up to the force; their moment about the point is zero, wherever the point lies.
+
+    Forces of 2e-313 N, which a search once found, are no example: a denormal number has no 1e-12 of itself.
+    """
     mesh = distorted((2, 1, 1))
     force, point = np.array([force[0], 0.0, force[1]]), np.array([point[0], 0.0, point[1]])
     f = spread_force(mesh, np.array([1]), force, point).reshape(-1, 3)

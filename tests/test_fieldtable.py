@@ -54,6 +54,20 @@ def test_any_order_of_columns_and_line_ends_and_a_byte_order_mark(tmp_path: Path
     assert read_table(path).rows == read_table(table(tmp_path, GOOD)).rows
 
 
+def test_words_lose_what_cannot_be_printed_and_numbers_may_not_have_it(tmp_path: Path) -> None:
+    """An id is told by what is left of it; a number with a control character in it is none."""
+    (row,) = read_table(table(tmp_path, {**GOOD, "id": "\x1b[31m a\u202e\tb", "mode": "bent\nover"})).rows
+    assert (row.id, row.mode) == ("[31m a b", "bent over")
+    for cells, words in (
+        ({"id": "\x01"}, "column id = '': must not be empty"),
+        ({"n": "1\x012"}, r"n = '1\\x012': must"),
+    ):
+        with pytest.raises(TableError, match=words):
+            read_table(table(tmp_path, {**GOOD, **cells}))
+    with pytest.raises(TableError, match="id = 'a b': must be unique: line 2 has it too"):
+        read_table(table(tmp_path, {**GOOD, "id": "a b"}, {**GOOD, "id": "a\u200b\tb"}))
+
+
 WRONG = [
     ("tube_length_mm", "0", "'0': must be a number between 1 and 1000, or empty"),
     ("tube_length_mm", "14 cm", "'14 cm': must be a number between 1 and 1000, or empty"),

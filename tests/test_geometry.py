@@ -9,8 +9,8 @@ from math import cos, exp, log2, pi, radians
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from domains import examples, numbers
+from hypothesis import given
 from numpy.typing import NDArray
 from skfem import Basis, ElementHex2
 
@@ -262,13 +262,13 @@ def test_embedment_longer_than_the_tube_is_refused():
         build_half_model(tube(0.10), Placement(0.0, 0.11), 0.0, coarse(4))
 
 
-@settings(max_examples=60, deadline=None)
+@examples(60)
 @given(
-    length=st.floats(0.005, 1.0),
-    first=st.floats(0.02, 0.5),
-    last=st.floats(0.02, 0.5),
-    growth=st.floats(0.1, 1.5),
-    largest=st.floats(0.05, 1.0),
+    length=numbers(0.005, 1.0),
+    first=numbers(0.02, 0.5),
+    last=numbers(0.02, 0.5),
+    growth=numbers(0.1, 1.5),
+    largest=numbers(0.05, 1.0),
 )
 def test_graded_points(length, first, last, growth, largest):
     """Points rise from 0 to length; no step exceeds the size wanted there; neighbours differ by at most exp(growth).

@@ -16,6 +16,7 @@ from numpy.typing import ArrayLike
 from rich.console import Console
 from studystub import CAUTION, install, made_up_record
 
+from icecone.studies import gridfigures
 from icecone.studies.casefile import CaseError, settings_from
 from icecone.studies.cli import print_study
 from icecone.studies.gridfigures import CELLS, draw_lines, draw_map
@@ -237,3 +238,59 @@ def test_a_tube_with_an_unsolved_pull_is_left_out(tmp_path: Path) -> None:
     words = draw_front(records, ("tube.wall_mm", "pull.direction_deg"), "invented", tmp_path / "front.png")
     assert words.startswith("1 of 1 tubes are on the front") and "9.0 kN" not in words
     assert "Left out for a pull that was not solved: 1." in words
+
+
+def test_the_same_case_twice_is_refused(tmp_path: Path) -> None:
+    """Driven flush, a tube of 120 mm with its eye at 10 mm is 110 mm in the ice."""
+    path = written(tmp_path, GRID.replace("[50, 100, 90]", '[110, "flush"]'))
+    with pytest.raises(CaseError, match=r"study.toml:8: \[grid\]: must not give the same case twice: .* = 110$"):
+        read_study(path)
+
+
+def test_a_grid_without_a_pair_has_no_ratio(tmp_path: Path) -> None:
+    """One solved at the eye at 40 mm, one tied off at 90 mm; with a pair of one depth there is one ratio, 3.0."""
+    at = [(40, "eye", 2.0), (90, "tied_off", 9.0), (40, "tied_off", 6.0)]
+    records = [
+        peak_record(peak, placement__embedment_mm=depth, placement__attachment=attachment)
+        for depth, attachment, peak in at
+    ]
+    keys = ("placement.embedment_mm", "placement.attachment")
+    words = draw_lines(records[:2], keys, "invented", tmp_path / "lines.png")
+    assert "The ratio" not in words and "Of 2 placements: cone in 2." in words
+    words = draw_map(records, keys, "invented", tmp_path / "map.png")
+    assert "The ratio of tied off at the ice to pulled at the eye: 3.0 (40 mm in the ice)." in words
+
+
+def test_equal_ratios_at_words_and_numbers_are_told(tmp_path: Path) -> None:
+    """Friction 0.2 and a fixed sling: twice as much both times."""
+    records = [
+        peak_record(peak, placement__attachment="tied_off", placement__sling_friction=friction, tube__wall_mm=wall)
+        for friction in ("fixed", 0.2)
+        for wall, peak in ((1, 2.0), (2, 4.0))
+    ]
+    words = draw_map(records, ("placement.sling_friction", "tube.wall_mm"), "invented", tmp_path / "map.png")
+    assert "from 2.0 (" in words and "to 2.0 (" in words
+
+
+def test_lines_of_a_grid_keep_their_look_whatever_failed(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    """In each panel a value of the second key has its own colour, and values of the first stand in order."""
+    at = [(90, "eye", 0), (50, "eye", 0), (50, "tied_off", 0), (50, "tied_off", 90)]
+    records = [
+        peak_record(1.0, placement__embedment_mm=depth, placement__attachment=where, pull__direction_deg=pull)
+        for depth, where, pull in at
+    ]
+    drawn: list[Any] = []
+    monkeypatch.setattr(gridfigures, "save", lambda figure, path: drawn.append(figure))
+    keys = ("placement.embedment_mm", "placement.attachment", "pull.direction_deg")
+    draw_lines(records, keys, "invented", tmp_path / "unused.png")
+    both, tied = ([line for line in axes.lines if line.get_linestyle() != "None"] for axes in drawn[0].axes)
+    colours = {text.get_text(): line.get_color() for text, line in zip(*legend_of(drawn[0].axes[0]), strict=True)}
+    assert [line.get_xdata().tolist() for line in both if line.get_color() == colours["pulled at the eye"]] == [
+        [50, 90]
+    ]
+    assert {line.get_color() for line in tied if line.get_xdata().size} == {colours["tied off at the ice"]}
+
+
+def legend_of(axes: Any) -> tuple[list[Any], list[Any]]:
+    lines = axes.get_legend().get_lines()[:2]
+    return axes.get_legend().get_texts()[:2], lines

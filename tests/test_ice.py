@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import pairwise
 from math import pi
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from domains import examples, numbers
+from hypothesis import given
 from hypothesis import strategies as st
 from scipy.stats import spearmanr
 
@@ -165,11 +167,11 @@ def test_tension_and_toughness_hardly_change_with_cold_and_fall_near_melting() -
 
 @given(
     st.sampled_from(["sound_glacier", "dense_waterfall", "firn", "sun_crust"]),
-    st.floats(-40, -1),
-    st.floats(0.01, 1800),
-    st.floats(0.0, 0.4),
+    numbers(-40, -1),
+    numbers(0.01, 1800),
+    numbers(0.0, 0.4),
 )
-@settings(max_examples=40, deadline=None)
+@examples(40)
 def test_colder_slower_denser(kind: str, temperature: float, time: float, porosity: float) -> None:
     """Compression rises with cold and haste; every strength falls with pores; toughness falls with haste."""
     ice = ice_named(kind, temperature, time, overrides={"porosity": porosity})
@@ -270,6 +272,14 @@ def test_criterion_is_one_of_two() -> None:
     assert CRITERIA == ("mohr_coulomb", "parabolic")
     with pytest.raises(ValueError, match="criterion = 'tresca': must be one of mohr_coulomb, parabolic"):
         ice_named("firn", -5.0, criterion="tresca")
+
+
+def test_no_ice_is_made_with_an_unknown_criterion() -> None:
+    """However it is made: a word that names no surface must not fall back on one."""
+    for made in (ice_named("firn", -5.0), ice_named("firn", -5.0, criterion="parabolic")):
+        with pytest.raises(ValueError) as caught:
+            replace(made, criterion="my_drucker_prager")
+        assert str(caught.value) == "criterion = 'my_drucker_prager': must be one of mohr_coulomb, parabolic"
 
 
 # ---- metals

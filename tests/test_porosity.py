@@ -6,7 +6,8 @@ from math import acos, acosh, log2, pi, sqrt
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from domains import examples, numbers
+from hypothesis import given
 from hypothesis import strategies as st
 
 from icecone.materials.crystal import COLDEST_C, FABRICS, WARMEST_C, solid_ice
@@ -35,11 +36,11 @@ E, NU = 9.3e9, 0.325
 K, G = E / (3 * (1 - 2 * NU)), E / (2 * (1 + NU))
 ICE = Transverse.isotropic(E, NU)
 UNIT, SPHERICAL = from_mandel(np.eye(6)), np.einsum("ij,kl->ijkl", np.eye(3), np.eye(3)) / 3
-few = settings(max_examples=20, deadline=None)
-temperatures, fabrics = st.floats(COLDEST_C, WARMEST_C), st.sampled_from(FABRICS)
-aspects, porosities, schemes = st.floats(0.1, 10), st.floats(0.0, 0.45), st.sampled_from(SCHEMES)
-axes = st.tuples(*[st.floats(-1, 1)] * 3).filter(lambda n: np.linalg.norm(n) > 0.1)
-moduli = st.tuples(*[st.floats(1e9, 2e10)] * 2)
+few = examples(20)
+temperatures, fabrics = numbers(COLDEST_C, WARMEST_C), st.sampled_from(FABRICS)
+aspects, porosities, schemes = numbers(0.1, 10), numbers(0.0, 0.45), st.sampled_from(SCHEMES)
+axes = st.tuples(*[numbers(-1, 1)] * 3).filter(lambda n: np.linalg.norm(n) > 0.1)
+moduli = st.tuples(*[numbers(1e9, 2e10)] * 2)
 
 
 def close(a, b, tol=1e-12):
@@ -134,7 +135,7 @@ def test_spheres_keep_isotropic_ice_isotropic(axis, porosity, scheme):
 
 
 @few
-@given(st.floats(0.001, 0.45))
+@given(numbers(0.001, 0.45))
 def test_spherical_pores_exactly(f):
     """Mori-Tanaka is Hashin & Shtrikman's upper bound; self-consistent at nu = 0.2 leaves (1 - 2 f) of the solid.
 
@@ -156,7 +157,7 @@ def test_no_stiffness_beyond_half():
 
 
 @few
-@given(moduli, moduli, st.floats(0.0, 0.95))
+@given(moduli, moduli, numbers(0.0, 0.95))
 def test_two_phases_lie_between_the_bounds(first, second, f):
     """Reuss <= HS low <= Mori-Tanaka, self-consistent <= HS high <= Voigt, in K and in G, spheres."""
     C0, C1 = of_moduli(*first), of_moduli(*second)
@@ -169,7 +170,7 @@ def test_two_phases_lie_between_the_bounds(first, second, f):
 
 
 @few
-@given(st.floats(0.2, 5), st.floats(0.02, 0.9))
+@given(numbers(0.2, 5), numbers(0.02, 0.9))
 def test_self_consistent_meets_hills_equation(aspect, f):
     """C* = C + f (C_i - C) : [I + P : (C_i - C*)]^-1 (Hill 1965), pores and stiff grains leaning in columnar ice."""
     C, axis, stiff = solid_ice(-10, "columnar_S2").tensor(), (0, 3, 4), isotropic(7e10, 0.2)

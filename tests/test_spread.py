@@ -7,8 +7,8 @@ from math import asin, exp, gamma, inf, log1p, pi, sqrt
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from domains import examples, numbers
+from hypothesis import given
 from scipy.stats import kstest, norm, pearsonr, spearmanr, weibull_min
 
 from icecone.materials.spread import Spread, correlated_draws, effective_volume, fit_weibull
@@ -42,8 +42,8 @@ def test_weibull_modulus_of_known_distributions() -> None:
 
 
 @EACH
-@settings(deadline=None, max_examples=25)
-@given(mean=st.floats(1e-3, 1e9), cov=st.floats(0.02, 1.0))
+@examples(25)
+@given(mean=numbers(1e-3, 1e9), cov=numbers(0.02, 1.0))
 def test_moments_are_those_asked_for(name: str, mean: float, cov: float) -> None:
     """Mean and sd by quadrature of the quantile over the normal variable, u = Phi(z)."""
     spread, value = Spread(name, mean, cov), of_normal(Spread(name, mean, cov), NODES)

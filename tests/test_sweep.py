@@ -264,6 +264,18 @@ def test_killed_it_loses_the_case_in_progress_at_most(tmp_path: Path) -> None:
     assert (tmp_path / "killed" / "table.csv").read_bytes() == (tmp_path / "whole" / "table.csv").read_bytes()
 
 
+@pytest.mark.skipif(sys.platform == "win32", reason="names of files that are no text")
+def test_no_title_and_no_name_stops_the_printing(tmp_path: Path) -> None:
+    """A terminal that knows no such letters, and a folder whose name is no text and would colour the screen."""
+    path, out = tmp_path / "study.toml", os.fsencode(tmp_path) + b"/o\xff\x1b[31mut"
+    path.write_text(STUDY.replace("an invented study", "\u51b0 \u2744"), encoding="utf-8")
+    command = [sys.executable, str(STUB), "0", str(tmp_path / "log"), "study", str(path), "--out", out]
+    for encoding in ("ascii", "utf-8"):
+        done = subprocess.run(command, capture_output=True, env={**os.environ, "PYTHONIOENCODING": encoding})
+        assert done.returncode == 0 and b"Traceback" not in done.stderr, done.stderr.decode(errors="replace")
+        assert b"written to " in done.stdout and b"\x1b" not in done.stdout + done.stderr
+
+
 def _cut(path: Path) -> None:
     path.write_bytes(path.read_bytes()[:-40])
 
@@ -378,6 +390,7 @@ WRONG = [
     ('key = "placement.angle_deg"', "key = 5", 8, "vary.key = 5: must be a text in quotes"),
     ('key = "placement.angle_deg"', "", 7, "vary.key: missing"),
     ('title = "an invented study"', "", 2, "study.title: missing"),
+    ('"an invented study"', r'"\u0000\u202e "', 3, "study.title = '\\x00\\u202e ': must be a text in quotes"),
     ('title = "an invented study"', "titel = 'x'", 3, "study.titel = 'x': unknown key: must be one of title, question"),
     (
         "embedment_mm = 100",

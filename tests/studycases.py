@@ -1,0 +1,188 @@
+"""Strategies for whole studies and field tables, solved by a stand-in: what any user may write, and what may fail.
+
+A study is its text as a user writes it, and which of its cases come out. The records have the keys of real ones and
+None wherever a real one may hold it; their numbers are invented and say nothing about ice.
+"""
+
+from __future__ import annotations
+
+import csv
+import json
+from collections.abc import Mapping
+from io import StringIO
+from typing import Any
+
+from domains import numbers
+from hypothesis import strategies as st
+from studystub import CAUTION, made_up_record
+
+from icecone.studies.fieldtable import COLUMNS, FLAGS
+
+ODD = (
+    "from $5 to $10",
+    r"$\frac{1$",
+    r"a \$ and \ b_{2}^3",
+    "[bold]kN[/] [/]",
+    "x" * 3000,
+    "many words " * 400,
+    '=HYPERLINK("x")',
+    "<script>`|`</script>",
+    "red\x1b[31m \x00 \u202eback",
+    "two\nlines\r\n\tand tabs",
+    "冰 ❄ é",
+    "%s {0} {title}",
+)
+TITLES = st.one_of(st.just("an invented study"), st.sampled_from(ODD), st.text(min_size=1, max_size=40))
+WRITABLE = TITLES.filter(lambda text: any(c.isprintable() and not c.isspace() for c in text))
+VALUES: dict[str, tuple[float | str, ...]] = {
+    "placement.angle_deg": (-30, -20, 0, 20),
+    "placement.embedment_mm": ("flush", 130, 60, 40, 90),
+    "placement.attachment": ("eye", "tied_off"),
+    "pull.direction_deg": (0, 45, 90),
+    "tube.thread_height_mm": (1.5, 2.5, 3.5),
+    "tube.wall_mm": (1, 1.5, 2),
+    "tube.metal": ("chromoly_steel", "aluminium_alloy", "titanium_alloy"),
+    "ice.kind": ("sound_glacier", "firn", "dense_waterfall"),
+    "ice.temperature_C": (-20, -5, 0),
+    "ice.crust_mm": (0, 2, 20),
+    "ice.load_time_s": (0.1, 10, 1000),
+    "ice.column_tilt_deg": ("across", -30, 0),
+    "ice.thickness_mm": ("deep", 500, 1000),
+    "ice.porosity": ("by_kind", 0.0, 0.2),
+    "crust.temperature_C": ("as_ice", -5, -1),
+    "numerics.level": ("quick", "standard", "fine"),
+}
+MODES = ("cone", "tube bends", "lever-out", "threads stripped", "rope", "not reached", "a mode of tomorrow")
+LOADS = st.one_of(st.sampled_from((0.3, 4.0, 12.0)), numbers(0.05, 80.0))
+MAYBE = st.one_of(st.none(), LOADS)
+
+
+def toml(value: object) -> str:
+    """A value as TOML writes it."""
+    if isinstance(value, str):
+        return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
+    return f"[{', '.join(map(toml, value))}]" if isinstance(value, list | tuple) else repr(value)
+
+
+def tables(values: Mapping[str, object], under: str) -> str:
+    """Flat keys as tables of TOML under a name."""
+    return "".join(f"{under}.{name} = {toml(value)}\n" for name, value in values.items())
+
+
+@st.composite
+def some_values(draw: st.DrawFn, key: str) -> list[float | str]:
+    """One value of a key or more, none twice."""
+    values = draw(st.lists(st.sampled_from(VALUES[key]), min_size=1, unique=True))
+    return [value for value in values if value != 130 or "flush" not in values]  # the same placement
+
+
+@st.composite
+def studies(draw: st.DrawFn) -> str:
+    """A study as its text: one series, several, or a grid, of any model."""
+    title, question = draw(WRITABLE), draw(WRITABLE)
+    head = f"study.title = {toml(title)}\nstudy.question = {toml(question)}\n"
+    kind = draw(st.sampled_from(("vary", "several", "lines", "map", "front")))
+    model = "peak" if kind in ("lines", "map", "front") else draw(st.sampled_from(("onset", "cone", "peak")))
+    keys = draw(st.lists(st.sampled_from(sorted(VALUES)), min_size=2, max_size=3, unique=True))
+    if kind == "front" and not any(key.startswith("tube.") for key in keys):
+        keys[0] = "tube.wall_mm"
+    case = tables({"numerics.model": model}, "case")
+    if kind in ("lines", "map", "front"):
+        grid = {key: draw(some_values(key)) for key in keys}
+        return f'{head}study.picture = "{kind}"\n{case}{tables(grid, "grid")}'
+    keys = keys if kind == "several" else keys[:1]
+    if draw(st.integers(0, 9)) == 0:
+        keys[0], case = "numerics.model", ""
+    series, strip = [], ""
+    for key in keys:
+        values = draw(some_values(key)) if key in VALUES else ["onset", "cone", "peak"]
+        series.append(f"[[vary]]\nkey = {toml(key)}\nvalues = {toml(values)}\n")
+        if draw(st.booleans()):
+            strip = f"[strip]\nkey = {toml(key)}\nvalues = {toml(values[:2])}\n"
+    return f"{head}{case}{''.join(series)}{strip}"
+
+
+@st.composite
+def records(draw: st.DrawFn, settings: dict[str, Any]) -> dict[str, Any]:
+    """What a solve of these settings may leave."""
+    onset = draw(LOADS)
+    record = {
+        **made_up_record(settings),
+        "onset_kN": onset,
+        "onset_mode": draw(st.sampled_from(("tension", "shear", "crushing"))),
+    }
+    record["onset_where_mm"] = [8.5, 0.0, draw(st.sampled_from((0.0, -2.0, -20.0)))]
+    ice = {name: draw(numbers(0.1, 10.0)) for name in ("tensile_MPa", "compressive_MPa", "K_IC_kPa_sqrt_m", "porosity")}
+    ice |= {"critical_distance_mm": 3.0, "shear_distance_mm": 2.0}
+    record["ice"] |= ice
+    record["crust"] = dict(record["ice"]) if settings["ice.crust_mm"] > 0 else None
+    for name in ("peak_kN", "peak_mode", "next_mode", "next_kN", "margin", "first_hinge_kN", "head_rotation_deg"):
+        del record[name]
+    model = settings["numerics.model"]
+    return record | (draw(cones()) if model == "cone" else draw(peaks()) if model == "peak" else {})
+
+
+@st.composite
+def peaks(draw: st.DrawFn) -> dict[str, Any]:
+    """What a record of a peak has beside that of an onset."""
+    stated = draw(st.sampled_from(([], ["hanger"], ["hanger", "sling"])))
+    rivals = [
+        {"mode": mode, "load_kN": draw(LOADS)}
+        for mode in (*stated, *draw(st.lists(st.sampled_from(MODES), max_size=2)))
+    ]
+    event = {
+        "name": "peak",
+        "load_kN": 4.0,
+        "displacement_mm": 3.0,
+        "x_mm": [0.0, 1.0, 3.0],
+        "z_mm": [-40.0, 0.0, 10.0],
+    }
+    event |= {"bearing_N_per_mm": draw(st.sampled_from(([0.0] * 3, [5.0, -3.0, 0.0]))), "plastic_strain": [0.0, 0.01]}
+    return {
+        "peak_kN": draw(LOADS),
+        "peak_mode": draw(st.sampled_from(MODES)),
+        "next_mode": rivals[0]["mode"] if rivals else None,
+        "next_kN": rivals[0]["load_kN"] if rivals else None,
+        "margin": None,
+        "first_hinge_kN": draw(MAYBE),
+        "head_rotation_deg": draw(numbers(0.0, 90.0)),
+        "peak": {"rivals": rivals, "events": [{**event, "held_node": 2}], "caution": CAUTION},
+    }
+
+
+@st.composite
+def cones(draw: st.DrawFn) -> dict[str, Any]:
+    """What a record of a cone has; none may open, and its side may not rise."""
+    depth, rise = draw(numbers(20.0, 150.0)), draw(st.sampled_from((0.0, 30.0)))
+    side = [[[x * sign, 0.0, z] for sign in (-1, 1, -1)] for x, z in ((10.0, -depth), (40.0, rise - depth))]
+    return {
+        "peak_kN": draw(MAYBE),
+        "peak_mode": "cone",
+        "cone_angle_deg": draw(numbers(0.0, 80.0)),
+        "cone_depth_mm": depth,
+        "cone_breakout_mm": None,
+        "cone_start": "thread 1 of 3 from the tip",
+        "cone": {"surface_mm": side, "caution": CAUTION},
+    }
+
+
+@st.composite
+def field_tables(draw: st.DrawFn) -> str:
+    """A field table as its text: some rows that the model takes, some that it does not, odd names and modes."""
+    words = WRITABLE.map(lambda text: text.replace("\x00", ""))
+    text = StringIO(newline="")
+    writer = csv.writer(text)
+    writer.writerow(COLUMNS)
+    for number in range(draw(st.integers(1, 6))):
+        row = {"id": f"{draw(words)} {number}", "source": draw(words), "flag": draw(st.sampled_from(FLAGS))}
+        row |= {"mode": draw(words), "rate": draw(words)} if draw(st.booleans()) else {}
+        row |= {
+            "peak_kN": draw(st.sampled_from(("", "0", "4", "0.001", "900"))),
+            "sd_kN": draw(st.sampled_from(("", "5"))),
+        }
+        row |= {
+            "ice": draw(st.sampled_from(("", "firn", "water ice"))),
+            "angle_deg": draw(st.sampled_from(("", "-10", "60"))),
+        }
+        writer.writerow([row.get(column, "") for column in COLUMNS])
+    return text.getvalue()
