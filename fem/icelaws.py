@@ -28,7 +28,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
-AZIMUTHS = 9  # at which a front is looked at
+AZIMUTHS = 64  # at which a front is looked at: one that begins to open makes the demand jump, the less the more
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,12 +48,12 @@ class ConeFronts:
         n, cosines = self.weights.shape[-1], self.weights.shape[4]
         hats = np.maximum(1 - np.abs(np.clip(place, 0.0, 1.0) * (n - 1) - np.arange(n)[:, None]), 0.0)
         azimuth = np.pi * (np.arange(AZIMUTHS) + 0.5) / AZIMUTHS
-        round_ = np.cos(np.outer(azimuth, np.arange(cosines)))
-        shape = (*self.weights.shape[:4], AZIMUTHS)
-        g = np.einsum("am,kcrqmjn,nx->kcrqajx", round_, self.weights, hats).reshape(prod(shape), -1)
+        round_ = np.cos(np.outer(np.arange(cosines), azimuth))
+        shape = self.weights.shape[:5]
+        g = (self.weights @ hats).reshape(prod(shape), -1)
 
         def of(loads: Array) -> float:
-            K = (g @ loads.ravel()).reshape(shape)
+            K = (g @ loads.ravel()).reshape(shape) @ round_
             drive = np.where(K[:, :, :, 0] > 0, (K * K).sum(axis=3), 0.0).mean(axis=3)
             return float(self.share @ np.sqrt(drive.min(axis=2).max(axis=1)))  # the least driven length holds a cone
 

@@ -56,7 +56,7 @@ def load_displacement(record: Record, path: Path) -> None:
         where = start if at[0] <= near else whole
         where.annotate(str(number), at, (4, 5), textcoords="offset points", fontsize=9)
     whole.legend(fontsize=8, loc="best", handlelength=0.8)
-    figure.suptitle(wrapped(headline(record), figure, 13), fontsize=13)
+    heading(figure, headline(record))
     small_print(figure, f"{case_words(record['case'], record)}\n{peak['caution']}")
     save(figure, path)
 
@@ -84,7 +84,7 @@ def deformed_tube(record: Record, path: Path) -> None:
         axes.set_title(f"{name}: {events[name]['load_kN']:.1f} kN", fontsize=10)
         axes.set_xlabel("x, along the pull [mm]")
     panels[0].set_ylabel("z, out of the ice [mm]")
-    figure.suptitle(wrapped(headline(record), figure, 12), fontsize=12)
+    heading(figure, headline(record), 12)
     small_print(figure, f"{_legend(most)}\n{case_words(record['case'], record)}\n{record['peak']['caution']}")
     save(figure, path)
 

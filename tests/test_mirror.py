@@ -22,20 +22,20 @@ METALS = ("chromoly_steel", "stainless_steel", "titanium_alloy", "aluminium_allo
 
 def random_case(rng: np.random.Generator) -> Case:
     """A case of the key space for which laws are shipped: crust or none, eye, sling held or sliding (invented)."""
-    length, angle = rng.uniform(70, 240), rng.uniform(-45, 45)
+    length, angle, kind = rng.uniform(70, 240), rng.uniform(-45, 45), str(rng.choice(KINDS))
     deep = rng.choice([length - 10, rng.uniform(max(35, 0.3 * length), length - 10)])
     given = {
         "tube.length_mm": length,
         "tube.od_mm": rng.uniform(13, 22),
         "tube.wall_mm": rng.uniform(0.8, 2.2),
-        "tube.thread_length_mm": min(rng.uniform(45, 75), length),
+        "tube.thread_length_mm": 65.0 if kind == "firn" else min(rng.uniform(45, 75), length),
         "tube.thread_height_mm": rng.uniform(1.2, 3.5),
         "tube.thread_pitch_mm": rng.uniform(3.5, 7.0),
         "tube.metal": str(rng.choice(METALS)),
         "placement.angle_deg": angle,
         "placement.embedment_mm": deep,
         "pull.direction_deg": rng.choice([0.0, 90.0, rng.uniform(0, 90)]),
-        "ice.kind": str(rng.choice(KINDS)),
+        "ice.kind": kind,
         "ice.temperature_C": rng.uniform(-15, -2),
         "ice.load_time_s": 10 ** rng.uniform(0, 2),
         "ice.crust_mm": rng.choice([0.0, rng.uniform(2, min(60, 0.7 * deep * np.cos(np.radians(angle))))]),
