@@ -134,12 +134,13 @@ def test_a_wall_that_bears_less_moves_the_mode_from_bending_to_levering_out() ->
     assert weak.pull.peak < 0.5 * strong.pull.peak
 
 
-@pytest.fixture
-def made(monkeypatch: pytest.MonkeyPatch) -> dict[str, object]:
+@pytest.fixture(scope="module")
+def made() -> dict[str, object]:
     """A record of the default case in shear on even laws, as `solve` keeps it."""
-    monkeypatch.setattr(peakrecord, "peak_laws", lambda case, keep: laws())
     settings = settings_from({"numerics.model": "peak"})
-    return {"case": settings, "onset_kN": 0.3, "onset_mode": "shear", "ice": {}, **peak_record(case())}
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(peakrecord, "peak_laws", lambda case, keep: laws())
+        return {"case": settings, "onset_kN": 0.3, "onset_mode": "shear", "ice": {}, **peak_record(case())}
 
 
 def test_the_record_says_how_late_the_peak_comes(made: dict[str, object]) -> None:
