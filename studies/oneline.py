@@ -9,7 +9,7 @@ from typing import Any
 import click
 
 from .fieldtable import TableError
-from .store import Busy
+from .folderlock import Busy
 from .tomlfile import CaseError
 
 GO_ON = "stopped: what was finished is kept; the same command goes on from there"

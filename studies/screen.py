@@ -164,7 +164,7 @@ def print_study(screen: Console, found: Study, done: list[Done]) -> None:
 def print_routes(screen: Console, records: Sequence[Mapping[str, Any]]) -> None:
     """Peaks and modes by both routes, their ratio, and the caution."""
     from .record import CAUTION
-    from .tworoutes import ALLOWED, row
+    from .routesrun import ALLOWED, row
 
     columns = ("case", "beam on laws (kN)", "mode", "cracks in turn (kN)", "mode", "ratio", "hinge (kN)", "hinge (kN)")
     table = _grid(*columns, title="Two routes to the peak (invented tubes, sound glacier ice)")

@@ -23,8 +23,9 @@ from icecone.studies import runner
 from icecone.studies.casefile import KEYS, CaseError, settings_from
 from icecone.studies.cli import print_study
 from icecone.studies.cli import study as cli_study
+from icecone.studies.folderlock import Busy, only_run
 from icecone.studies.runner import Job, run_cases
-from icecone.studies.store import Busy, only_run, read_json
+from icecone.studies.store import read_json
 from icecone.studies.studyrun import run_study
 from icecone.studies.sweep import Study, read_study, shipped_studies
 
@@ -305,15 +306,6 @@ def test_other_settings_or_another_version_are_solved_anew(bench: Bench, monkeyp
     assert bench.run() == ANGLES
 
 
-def test_the_stamp_sees_code_and_material_values() -> None:
-    """It covers the values of the ices and the forms; a wrong path would leave it blind."""
-    read = {path.split("/")[0] for path in runner.DECIDING}
-    assert read == {"icecone.materials", "icecone.geometry", "icecone.fem"}
-    assert {"ices.toml", "elasticity.py", "halfmodel.py", "record.py"} <= {
-        file.name for file in runner.deciding_files()
-    }
-
-
 def test_a_case_that_fails_is_named_and_the_others_go_on(bench: Bench) -> None:
     def fail(angle: float) -> None:
         if angle == -10.0:
@@ -344,7 +336,7 @@ def test_nothing_solved_leaves_no_findings(bench: Bench) -> None:
 
     bench.before = fail
     assert bench.run() == []
-    assert {path.name for path in bench.out.iterdir()} == {".lock", "cases", "table.csv", "outcomes.json"}
+    assert {path.name for path in bench.out.iterdir()} == {"manifest.json", "cases", "table.csv", "outcomes.json"}
 
 
 def test_a_second_run_at_the_same_time_is_refused(bench: Bench) -> None:

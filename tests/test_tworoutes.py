@@ -15,7 +15,8 @@ from icecone.fem.crackpull import CrackPull
 from icecone.fem.solver import SolveError
 from icecone.studies import tworoutes
 from icecone.studies.cli import main
-from icecone.studies.tworoutes import CASES, run_routes
+from icecone.studies.routesrun import run_routes
+from icecone.studies.tworoutes import CASES
 
 TRAVEL = np.array([0.0, 1e-3, 2e-3])
 NAMES = list(CASES)[:2]

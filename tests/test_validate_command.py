@@ -182,13 +182,13 @@ def test_it_goes_on_where_it_was(made_up: Pack, tmp_path: Path) -> None:
     assert "not trusted" in err and made_up.calls.count("good") == 2
 
 
-@pytest.mark.parametrize("name", ["icecone.studies.validate.stamp", "icecone.studies.record.version"])
+@pytest.mark.parametrize("name", ["icecone.studies.validate.stamp", "icecone.studies.provenance.version"])
 def test_other_code_or_another_library_is_measured_anew(
     made_up: Pack, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, name: str
 ) -> None:
     """What was measured counts for the code and the libraries that measured it."""
     run("--only", "good", "--out", str(tmp_path))
-    monkeypatch.setattr(name, lambda _: "another")
+    monkeypatch.setattr(name, lambda *_: "another")
     run("--only", "good", "--out", str(tmp_path))
     assert made_up.calls == ["good", "good"]
 
@@ -213,7 +213,7 @@ def test_only_some_keeps_what_the_folder_knows(made_up: Pack, tmp_path: Path, mo
     (tmp_path / "checks" / "good.json").write_text("{}", encoding="utf-8")
     assert run("--only", "bad", "--out", str(tmp_path))[0] == 1
     assert names() == ["bad"] and not (tmp_path / "profiles.png").exists()
-    monkeypatch.setattr("icecone.studies.validate.stamp", lambda _: "another")
+    monkeypatch.setattr("icecone.studies.validate.stamp", lambda *_: "another")
     assert run("--only", "broken", "--out", str(tmp_path))[0] == 1 and names() == ["broken"]
 
 
