@@ -1,7 +1,8 @@
 """A folder for one run at a time: a lock that ends with the run, however that ends.
 
 The lock file is opened without waiting (a pipe would hang) and without following a link (its target would be made). A
-run removes the file that it made; one that waited on it sees by the file's number that it is no longer the one.
+run removes a lock file of ours (MARK), one that a killed run left too; who opened it just before sees by the file's
+number that it is no longer the one.
 """
 
 from __future__ import annotations
@@ -15,7 +16,7 @@ from pathlib import Path
 
 from .store import naming
 
-LOCK = ".lock"
+LOCK, MARK = ".lock", b"a run of icecone is at work in this folder\n"
 
 
 class Busy(RuntimeError):
@@ -26,26 +27,27 @@ class Busy(RuntimeError):
 def only_run(folder: Path) -> Iterator[None]:
     """Hold a folder for this run alone, until it ends or is killed. Raises Busy. Not enforced on Windows."""
     path = folder / LOCK
-    handle, made = _lock(path)
+    handle = _lock(path)
     try:
         yield
     finally:
-        if made:
-            with suppress(OSError):
+        with suppress(OSError):
+            if os.read(handle, len(MARK) + 1) == MARK:
                 path.unlink()
         os.close(handle)
 
 
-def _lock(path: Path) -> tuple[int, bool]:
-    """Handle of the locked file, and whether it was made here: one that was there before is left there."""
+def _lock(path: Path) -> int:
+    """Handle of the locked file, at its start."""
     while True:
-        handle, made = _open_lock(path)
+        handle = _open_lock(path)
         try:
             if not stat.S_ISREG(os.fstat(handle).st_mode):
                 raise Busy(_not_plain(path))
             _hold(handle, path)
             if os.path.samestat(os.fstat(handle), os.lstat(path)):
-                return handle, made
+                os.lseek(handle, 0, os.SEEK_SET)
+                return handle
         except FileNotFoundError:  # the run that held it is done and has removed it
             pass
         except BaseException:
@@ -54,16 +56,19 @@ def _lock(path: Path) -> tuple[int, bool]:
         os.close(handle)
 
 
-def _open_lock(path: Path) -> tuple[int, bool]:
+def _open_lock(path: Path) -> int:
     """Open without waiting for a pipe's other end, and without following a link."""
     flags = os.O_RDWR | getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK", 0)
     while True:
         try:
-            return os.open(path, flags | os.O_CREAT | os.O_EXCL, 0o666), True
+            handle = os.open(path, flags | os.O_CREAT | os.O_EXCL, 0o666)
+            with suppress(OSError):  # a full disk: it holds all the same
+                os.write(handle, MARK)
+            return handle
         except FileExistsError:
             pass
         try:
-            return os.open(path, flags), False
+            return os.open(path, flags)
         except FileNotFoundError:
             if path.is_symlink():
                 raise Busy(_not_plain(path)) from None
