@@ -593,7 +593,7 @@ def test_ice_kind_asks_what_it_says() -> None:
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("model", ["peak", "onset", "cone"])
+@pytest.mark.parametrize("model", ["peak", "onset"])
 def test_a_study_with_the_real_solver_resumes(tmp_path: Path, model: str) -> None:
     """Two cases at the quick level: read back, records agree with their settings, so nothing is solved again."""
     path = tmp_path / "study.toml"

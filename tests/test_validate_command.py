@@ -14,7 +14,7 @@ from click.testing import CliRunner
 
 from icecone.studies.cli import main
 from icecone.studies.record import CAUTION
-from icecone.studies.store import TEMPORARY
+from icecone.studies.store import TEMPORARY, read_any, write_record
 from icecone.studies.validationpage import cells, percent
 from icecone.validation import pack as packs
 from icecone.validation.check import Check, Curve, Measured, Quantity, measured_from
@@ -180,6 +180,19 @@ def test_it_goes_on_where_it_was(made_up: Pack, tmp_path: Path) -> None:
     kept.write_text(kept.read_text(encoding="utf-8").replace("2.05", "2.06"), encoding="utf-8")
     _, _, err = run("--out", str(tmp_path))
     assert "not trusted" in err and made_up.calls.count("good") == 2
+
+
+@pytest.mark.parametrize("wrong", [{}, {"measured": None, "seconds": 1}, {"measured": {"quantities": [{}]}}])
+def test_a_signed_file_that_is_no_finding_is_measured_again(
+    made_up: Pack, tmp_path: Path, wrong: dict[str, object]
+) -> None:
+    """Its digest is right, its content is nonsense."""
+    run("--only", "good", "--out", str(tmp_path))
+    kept = tmp_path / "checks" / "good.json"
+    version, _, _ = read_any(kept)
+    write_record(kept, wrong, version)
+    code, _, err = run("--only", "good", "--out", str(tmp_path))
+    assert code == 0 and "not trusted" in err and made_up.calls == ["good", "good"]
 
 
 @pytest.mark.parametrize("name", ["icecone.studies.validate.stamp", "icecone.studies.provenance.version"])
