@@ -85,7 +85,7 @@ def _is_whole(record: Record) -> bool:
 def _is_pull(part: Any) -> bool:
     if not isinstance(part, dict) or not isinstance(part.get("mode"), str) or not is_number(part.get("peak_kN")):
         return False
-    curve = [part.get(name) for name in ("displacement_mm", "load_kN")]
+    curve: list[Any] = [part.get(name) for name in ("displacement_mm", "load_kN")]
     hinge, events = part.get("hinge_kN"), part.get("events", [])
     return (
         all(map(is_numbers, curve))
