@@ -27,6 +27,7 @@ CODES = "Exit codes: 0 done, 1 a case could not be solved, 2 bad input or a fold
 def out_option(stem_of: str) -> Any:
     """The option --out; without it the folder is out/ and the file's name."""
     help_text = f"Folder for the results; made if it is not there. Without it: out/ and the name of {stem_of}."
+    help_text += " An earlier answer there is replaced as a whole, files of your own stay."
     return click.option("--out", metavar="DIR", help=help_text)
 
 
