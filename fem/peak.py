@@ -26,6 +26,7 @@ from .tubepull import TubePull, solve_pull
 UNENDED = "not reached"
 ENOUGH = 2.0  # times the peak: a mode that needs more is no rival
 Rival = tuple[str, float]
+STATED = HANGER, SLING = "hanger", "sling"
 STRONG = 1e3  # times as strong as it is: a rival that is barred
 
 
@@ -75,9 +76,9 @@ def solve_peak(case: Case, laws: IceLaws) -> Peak:
     Raises ValueError for what cannot be built, SolveError where an equilibrium is not found.
     """
     pull = pull_case(case, laws)
-    stated = ("hanger", case.tube.hanger_strength)
+    stated = (HANGER, case.tube.hanger_strength)
     if case.placement.attachment == "tied_off":
-        stated = ("sling", case.placement.sling_strength)
+        stated = (SLING, case.placement.sling_strength)
     return Peak(pull, stated if stated[1] < inf else None, tuple(_ladder(case, pull, laws)), laws)
 
 

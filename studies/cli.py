@@ -7,16 +7,17 @@ from __future__ import annotations
 
 import logging
 from collections.abc import Mapping
+from contextlib import nullcontext
 from pathlib import Path
 from typing import Any
 
 import click
 
-from .casefile import CaseError, example_text, keys_table, read_case
+from .casefile import CaseError, Settings, example_text, keys_table, read_case
 from .oneline import BadInput, OneLineGroup, Unsolved
 from .plaintext import one_line
+from .results import answer, check_folder
 from .screen import console, print_any_text, print_comparison, print_outcome, print_page, print_study
-from .store import make_folder
 from .sweep import shipped_studies
 
 MODELS = click.Choice(("onset", "cone", "peak"))
@@ -27,6 +28,7 @@ CODES = "Exit codes: 0 done, 1 a case could not be solved, 2 bad input or a fold
 def out_option(stem_of: str) -> Any:
     """The option --out; without it the folder is out/ and the file's name."""
     help_text = f"Folder for the results; made if it is not there. Without it: out/ and the name of {stem_of}."
+    help_text += " An earlier answer there is replaced as a whole, files of your own stay."
     return click.option("--out", metavar="DIR", help=help_text)
 
 
@@ -79,28 +81,33 @@ def solve(case_file: Path, out: str | None, overrides: tuple[str, ...], model: s
     """
     settings = read_case(case_file, (*overrides, *((f"numerics.model={model}",) if model else ())))
     folder = _ready(out, case_file.stem)
-    from ..fem.solver import SolveError
-    from ..geometry import MeshError
-    from .record import solve_settings, write_solution
-    from .runner import say
-
-    screen = console(stderr=True)
-    try:
-        if screen.is_terminal:
-            with screen.status("solving"):
-                record, solution = solve_settings(settings, lambda text: say(screen, text))
-        else:
-            record, solution = solve_settings(settings, lambda text: say(screen, text))
-    except SolveError as error:
-        raise Unsolved(f"{case_file}: not solved: {error}") from None
-    except MemoryError:
-        raise Unsolved(f"{case_file}: out of memory: choose a coarser numerics.level") from None
-    except MeshError as error:
-        raise BadInput(f"{case_file}: {error}") from None
-    write_solution(record, solution, folder)
+    record = _solve_into(folder, settings, case_file)
     print_outcome(console(), record)
     _written_to(folder)
     click.echo(f"\n{record['caution']}")
+
+
+def _solve_into(folder: Path, settings: Settings, case_file: Path) -> dict[str, Any]:
+    """Solve and write the whole answer into the folder, or leave it as it was; the record."""
+    from ..fem.solver import SolveError
+    from ..geometry import MeshError
+    from .record import solve_settings
+    from .runner import say
+    from .solutionfiles import SURE, write_solution
+
+    screen = console(stderr=True)
+    with answer(folder, "solve", SURE) as stage:
+        try:
+            with screen.status("solving") if screen.is_terminal else nullcontext():
+                record, solution = solve_settings(settings, lambda text: say(screen, text))
+        except SolveError as error:
+            raise Unsolved(f"{case_file}: not solved: {error}") from None
+        except MemoryError:
+            raise Unsolved(f"{case_file}: out of memory: choose a coarser numerics.level") from None
+        except MeshError as error:
+            raise BadInput(f"{case_file}: {error}") from None
+        write_solution(record, solution, stage)
+    return record
 
 
 @main.command(epilog=CODES, short_help="Vary keys of a case and say why the outcomes differ.")
@@ -145,9 +152,10 @@ def routes(out: str | None, only: str) -> None:
     Example: icecone routes --only "straight out" --out out/routes
     """
     from ..fem.solver import SolveError
+    from .routesrun import run_routes
     from .runner import progress_bar
     from .screen import print_routes
-    from .tworoutes import CASES, run_routes
+    from .tworoutes import CASES
 
     names = [name for name in CASES if only in name]
     if not names:
@@ -273,21 +281,27 @@ def _draw_material(name: str, temperature_C: float, load_time: float, plot: str)
         raise BadInput(f"--plot = {plot!r}: {name} has no picture: name one ice or metal")
     if path.suffix.lower() != ".png" or path.is_dir():
         raise BadInput(f"--plot = {plot!r}: must be the name of a .png file")
+    from .folderlock import only_run
     from .materialfigure import material_figure
+    from .results import listed, recover
 
     try:
-        material_figure(name, temperature_C, load_time, path)
+        with only_run(path.parent):
+            recover(path.parent)
+            if path.name in listed(path.parent):
+                raise BadInput(f"--plot = {plot!r}: must not be a file of the answer in that folder")
+            material_figure(name, temperature_C, load_time, path)
     except OSError as error:
         raise BadInput(f"--plot = {plot!r}: must be a file that can be written: {error.strerror or error}") from None
 
 
 def _ready(out: str | None, stem: str) -> Path:
-    """The folder for the results, made and seen to be writable."""
+    """The folder for the results, seen to be one that can be made and written into."""
     if out is not None and not out.strip():
         raise BadInput(f"--out = {out!r}: must be the name of a folder")
     folder = Path("out") / stem if out is None else Path(out)
     try:
-        make_folder(folder)
+        check_folder(folder)
     except OSError as error:
         raise BadInput(f"--out = {folder}: must be a folder that can be written: {error.strerror or error}") from None
     return folder

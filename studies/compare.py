@@ -18,8 +18,9 @@ from typing import TYPE_CHECKING, Any
 from .casefile import CaseError, Settings, settings_from
 from .fieldtable import FLAGS, Row, Table
 from .plaintext import markdown, one_line, shortened
+from .results import answer
 from .runner import Done, Job, run_cases, stamp
-from .store import only_run, write_csv, write_text
+from .store import write_csv, write_text
 from .tomlfile import shown
 
 if TYPE_CHECKING:
@@ -127,15 +128,14 @@ def pair_row(row: Row, level: str) -> Pair:
 def compare_table(table: Table, level: str, out: Path, console: Console) -> Comparison:
     """Predict every row into a folder (resumable, `runner`); write comparison.csv, comparison.md and comparison.png.
 
-    Raises OSError where a file cannot be written, store.Busy where another run holds the folder.
+    Raises OSError where a file cannot be written, folderlock.Busy where another run holds the folder.
     """
     pairs = [pair_row(row, level) for row in table.rows]
-    out.mkdir(parents=True, exist_ok=True)
-    with only_run(out):
+    with answer(out, "compare", ("comparison.csv", "comparison.md", "comparison.png")) as stage:
         jobs = [Job(pair.row.id, pair.settings) for pair in pairs if pair.settings is not None]
         done = iter(run_cases(jobs, out, console))
         comparison = Comparison(one_line(table.path.name), level, tuple(_joined(pair, done) for pair in pairs))
-        _write(comparison, table, out)
+        _write(comparison, table, stage)
     return comparison
 
 
@@ -200,8 +200,6 @@ def _write(comparison: Comparison, table: Table, out: Path) -> None:
     write_text(out / "comparison.md", _markdown(comparison, table, CAUTION))
     if any(pair.record for pair in comparison.pairs):
         _draw(comparison, out / "comparison.png")
-    else:
-        (out / "comparison.png").unlink(missing_ok=True)  # one of an earlier run would show other rows
 
 
 def _cell(value: object) -> str:

@@ -19,6 +19,7 @@ from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.patches import Patch, Rectangle
 
+from ..fem.peak import STATED
 from .casewords import AXIS_WORDS, case_words, short_words, varying
 from .drawing import INK, heading, save, set_axis, small_print, tidy
 from .peakfigures import MODE_COLOURS, PEAK_MARKERS
@@ -34,7 +35,6 @@ CELLS = {  # pale enough to write on; told apart by eyes without the red or the 
     "not reached": "#f2f2f2",
 }
 OTHER = "#dddddd"
-STATED = ("hanger", "sling")
 CLOSE = 0.1  # share of the peak
 
 

@@ -9,8 +9,8 @@ from typing import Any
 import click
 
 from .fieldtable import TableError
+from .folderlock import Busy
 from .plaintext import one_line
-from .store import Busy
 from .tomlfile import CaseError
 
 GO_ON = "stopped: what was finished is kept; the same command goes on from there"

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import asdict
-from functools import partial
 from math import cos, degrees, isfinite, sin
 from typing import Any
 
@@ -23,7 +22,7 @@ from ..fem.peaklaws import peak_laws
 from ..fem.tubepull import ENERGIES, Event
 from ..geometry import MeshError, lever_arm, pressed_side
 from ..validation.handformulas import broms_long, broms_short
-from .lawstore import kept_law
+from .lawstore import UsedLaws
 
 Record = dict[str, Any]
 Array = NDArray[np.float64]
@@ -42,8 +41,9 @@ def peak_record(case: Case, say: Callable[[str], None] = lambda text: None) -> R
 
     Raises MeshError for a placement that cannot be meshed, fem.solver.SolveError where a solve does not come out.
     """
+    laws = UsedLaws(say)
     try:
-        found = solve_peak(case, peak_laws(case, partial(kept_law, say=say)))
+        found = solve_peak(case, peak_laws(case, laws))
     except ValueError as error:
         raise MeshError(f"no peak for this placement: {error}") from None
     pull, hand = found.pull, hand_loads(case, found)
@@ -62,6 +62,7 @@ def peak_record(case: Case, say: Callable[[str], None] = lambda text: None) -> R
         "margin": found.margin if isfinite(found.margin) else None,
         "first_hinge_kN": None if pull.first_hinge is None else pull.first_hinge / 1e3,
         "head_rotation_deg": degrees(turned),
+        "laws": laws.digests,
         "peak": {
             "rivals": [{"mode": mode, "load_kN": load / 1e3} for mode, load in found.rivals],
             "largest_kN": pull.largest / 1e3,

@@ -3,20 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from importlib.metadata import version
-from pathlib import Path
-from tempfile import TemporaryDirectory
 from typing import Any
 
 import numpy as np
 
 from ..fem.criterion import Onset
-from ..fem.fields import to_meshio
 from ..fem.onset import Solution, mesh_of, solve_onset
 from ..fem.stress import largest_direction
 from ..materials import Ice
 from .casefile import Settings, to_case
-from .store import write_atomic, write_json
+from .provenance import versions
 
 CAUTION = (
     "Research and teaching only. Ice varies from place to place and hour to hour; never trust a life to an anchor on "
@@ -152,32 +148,3 @@ def crack_in_words(onset: Onset) -> str:
     if z > 0.9:
         return "parallel to the surface, lifting a flake"
     return "across the pull" if x > 0.9 else "slanting"
-
-
-def write_solution(record: dict[str, Any], solution: Solution, folder: Path) -> None:
-    """Write fields.vtu, stress.png, a cone's and a peak's pictures, and, last, outcome.json, each atomically."""
-    from .figures import stress_picture
-
-    folder.mkdir(parents=True, exist_ok=True)
-    with TemporaryDirectory() as scratch:
-        part = Path(scratch) / "fields.vtu"
-        to_meshio(solution).write(part, file_format="vtu")
-        write_atomic(folder / "fields.vtu", part.read_bytes())
-    stress_picture(record, folder / "fields.vtu", folder / "stress.png")
-    if "cone" in record:
-        from .conefigures import cone_picture
-        from .conerecord import write_surface
-
-        write_surface(record, folder / "cone.vtu")
-        cone_picture(record, folder / "cone.png")
-    if "peak" in record:
-        from .peakfigures import deformed_tube, load_displacement
-
-        load_displacement(record, folder / "load_displacement.png")
-        deformed_tube(record, folder / "tube.png")
-    write_json(folder / "outcome.json", record)
-
-
-def versions() -> dict[str, str]:
-    """Versions of the packages that make an outcome."""
-    return {name: version(name) for name in ("icecone", "scikit-fem", "numpy", "scipy")}

@@ -3,31 +3,32 @@
     OUT/cases/<id>.json    record with digest (`store`)
     OUT/cases/<id>/        outcome.json, fields.vtu, stress.png, where a job keeps its fields
 
-A case is taken from its record where settings, version and the files that decide an outcome are the same as now.
+A case is taken from its record where its settings, the code, values and libraries behind it (`provenance`) and the law
+files that it names (`lawstore`) are the same as now.
 """
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from functools import cache, partial
-from importlib.metadata import version
-from importlib.resources import files
-from importlib.resources.abc import Traversable
+from functools import partial
 from pathlib import Path
 from time import monotonic
 from typing import TYPE_CHECKING, Any
 
+from . import provenance
 from .casefile import Settings, settings_id
+from .lawstore import law_changed
 from .plaintext import one_line
+from .recordcheck import check_record
+from .results import staged, withdraw
 from .store import Damaged, make_folder, read_record, write_record
 
 if TYPE_CHECKING:
     from rich.console import Console
     from rich.progress import Progress
 
-DECIDING = ("icecone.materials", "icecone.materials/data", "icecone.geometry", "icecone.fem")
+ROOTS = ("icecone.studies.record", "icecone.fem.fields")  # what makes a record, and the fields that are kept
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,24 +54,9 @@ class Done:
     problem: str = ""
 
 
-def deciding_files(rooms: Sequence[str] = DECIDING) -> list[Traversable]:
-    """Code and values of these rooms, by default those that decide an outcome, and what writes the outcome down."""
-    found = []
-    for room in rooms:
-        package, _, inner = room.partition("/")
-        folder = files(package) / inner if inner else files(package)
-        found += [file for file in folder.iterdir() if file.name.endswith((".py", ".toml"))]
-    records = ("record.py", "conerecord.py", "peakrecord.py")
-    return [*sorted(found, key=str), *(files(__package__) / name for name in records)]
-
-
-@cache
-def stamp(rooms: Sequence[str] = DECIDING) -> str:
-    """Version, and a digest of the code and the values of these rooms."""
-    digest = hashlib.sha256()
-    for file in deciding_files(rooms):
-        digest.update(file.name.encode() + b"\0" + file.read_bytes() + b"\0")
-    return f"{version('icecone')}+{digest.hexdigest()[:12]}"
+def stamp() -> str:
+    """What a record rests on: version, code, values and libraries."""
+    return provenance.stamp(*ROOTS)
 
 
 def say(console: Console, text: str) -> None:
@@ -87,7 +73,7 @@ def run_cases(jobs: Sequence[Job], out: Path, console: Console) -> list[Done]:
     """Solve what is not solved yet; one Done a job, in order. `console` gets progress and messages.
 
     A case that cannot be solved does not stop the others. Raises OSError where a file cannot be written.
-    The caller holds the folder (`store.only_run`).
+    The caller holds the folder (`results.answer`).
     """
     make_folder(out / "cases")
     unique: dict[str, Job] = {}
@@ -105,13 +91,18 @@ def _solved_before(job: Job, out: Path, console: Console) -> Done | None:
     path = out / "cases" / f"{job.id}.json"
     try:
         record = read_record(path, stamp(), case_folder(out, job) if job.keep else None)
+        if record is not None:
+            check_record(record, path)
     except Damaged as damage:
         say(console, f"{damage}: not trusted, solving {job.name} again")
         return None
     except OSError as error:
         say(console, f"{path}: cannot be read ({error.strerror}): solving {job.name} again")
         return None
-    if record is None or record.get("case") != job.settings:
+    if record is None or record["case"] != job.settings:
+        return None
+    if changed := law_changed(record.get("laws", {})):
+        say(console, f"{path}: the law {changed} is another one now: solving {job.name} again")
         return None
     return Done(job, record)
 
@@ -142,7 +133,7 @@ def _solve_all(jobs: Sequence[Job], total: int, out: Path, console: Console, don
 def _solve(job: Job, out: Path, tell: Callable[[str], None]) -> Done:
     from ..fem.solver import SolveError
     from ..geometry import MeshError
-    from .record import solve_settings, write_solution
+    from .record import solve_settings
 
     folder = case_folder(out, job)
     try:
@@ -152,7 +143,12 @@ def _solve(job: Job, out: Path, tell: Callable[[str], None]) -> Done:
     except (SolveError, MeshError) as error:
         return Done(job, None, " ".join(str(error).split()))
     if job.keep:
+        from .solutionfiles import write_solution
+
         folder.mkdir(exist_ok=True)
-        write_solution(record, solution, folder)
+        with staged(folder, "case") as stage:
+            write_solution(record, solution, stage)
+    elif folder.is_dir():
+        withdraw(folder)
     write_record(folder.with_name(f"{job.id}.json"), record, stamp(), folder if job.keep else None)
     return Done(job, record)

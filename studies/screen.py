@@ -103,7 +103,9 @@ def print_outcome(screen: Console, record: Mapping[str, Any]) -> None:
 
 def _rival_words(mode: str) -> str:
     """A rival's name: by its stated strength, or what would come next."""
-    return f"{mode} as stated (kN)" if mode in ("hanger", "sling") else f"if that could not: {mode} (kN)"
+    from ..fem.peak import STATED
+
+    return f"{mode} as stated (kN)" if mode in STATED else f"if that could not: {mode} (kN)"
 
 
 def _peak_rows(record: Mapping[str, Any]) -> list[tuple[str, Any]]:
@@ -177,7 +179,7 @@ def print_study(screen: Console, found: Study, done: list[Done]) -> None:
 def print_routes(screen: Console, records: Sequence[Mapping[str, Any]]) -> None:
     """Peaks and modes by both routes, their ratio, and the caution."""
     from .record import CAUTION
-    from .tworoutes import ALLOWED, row
+    from .routesrun import ALLOWED, row
 
     columns = ("case", "beam on laws (kN)", "mode", "cracks in turn (kN)", "mode", "ratio", "hinge (kN)", "hinge (kN)")
     table = _grid(*columns, title="Two routes to the peak (invented tubes, sound glacier ice)")

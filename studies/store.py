@@ -29,29 +29,41 @@ class Damaged(ValueError):
     """A record file that is cut short, altered or not a record at all."""
 
 
-class Busy(RuntimeError):
-    """Another run is writing into the same folder."""
+@contextmanager
+def naming(path: Path) -> Iterator[None]:
+    """Whatever cannot be read or written in here is this file: a full disk names none, a temporary means nothing."""
+    try:
+        yield
+    except OSError as error:
+        error.filename = str(path)
+        raise
 
 
 def write_atomic(path: Path, data: bytes) -> None:
     """Write a file so that a reader, or a run killed at any moment, sees the old one or the new one, whole."""
     temporary = path.with_name(TEMPORARY.format(uuid4().hex))
-    try:
-        with temporary.open("xb") as handle:
-            handle.write(data)
-            handle.flush()
-            os.fsync(handle.fileno())
-        os.replace(temporary, path)
-    except BaseException:
-        with suppress(OSError):
-            temporary.unlink()
-        raise
-    if sys.platform != "win32":
-        folder = os.open(path.parent, os.O_RDONLY)
+    with naming(path):
         try:
-            os.fsync(folder)
+            with temporary.open("xb") as handle:
+                handle.write(data)
+                handle.flush()
+                os.fsync(handle.fileno())
+            os.replace(temporary, path)
+        except BaseException:
+            with suppress(OSError):
+                temporary.unlink()
+            raise
+        sync_folder(path.parent)
+
+
+def sync_folder(folder: Path) -> None:
+    """Wait until the disk knows which files a folder holds."""
+    if sys.platform != "win32":
+        handle = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(handle)
         finally:
-            os.close(folder)
+            os.close(handle)
 
 
 def write_text(path: Path, text: str) -> None:
@@ -90,7 +102,8 @@ def _digest(body: Mapping[str, Any]) -> str:
     return hashlib.sha256(json.dumps(body, sort_keys=True, allow_nan=False).encode()).hexdigest()
 
 
-def _file_digest(path: Path) -> str | None:
+def file_digest(path: Path) -> str | None:
+    """sha256 of a file; None where it cannot be read."""
     try:
         return hashlib.sha256(path.read_bytes()).hexdigest()
     except OSError:
@@ -103,7 +116,7 @@ def write_record(path: Path, record: Mapping[str, Any], version: str, folder: Pa
     if folder is not None:
         for file in sorted(folder.iterdir()):
             if file.is_file() and not file.name.startswith("."):
-                files[file.name] = _file_digest(file)
+                files[file.name] = file_digest(file)
     body = {"version": version, "files": files, "record": record}
     write_json(path, {"digest": _digest(body), **body})
 
@@ -113,8 +126,24 @@ def read_record(path: Path, version: str, folder: Path | None = None) -> dict[st
 
     Raises Damaged where the file is not what was written.
     """
-    if not path.exists():
+    if not os.path.lexists(path):
         return None
+    found, files, record = read_any(path)
+    if found != version:
+        return None
+    if folder is not None:
+        if not files:
+            return None
+        for name, expected in files.items():
+            if file_digest(folder / name) != expected:
+                raise Damaged(f"{folder / name}: missing, or its digest does not agree with its content")
+    return record
+
+
+def read_any(path: Path) -> tuple[str, dict[str, str], dict[str, Any]]:
+    """Version, files and record of the record file at `path`. Raises Damaged, or OSError where it cannot be read."""
+    if not path.is_file():
+        raise Damaged(f"{path}: not a file")
     whole = read_json(path)
     if not isinstance(whole, dict) or set(whole) != {"digest", "version", "files", "record"}:
         raise Damaged(f"{path}: not a record")
@@ -125,17 +154,9 @@ def read_record(path: Path, version: str, folder: Path | None = None) -> dict[st
         raise Damaged(f"{path}: not a record: it holds a number that is not finite") from None
     if digest != whole["digest"]:
         raise Damaged(f"{path}: its digest does not agree with its content")
-    if whole["version"] != version:
-        return None
-    if folder is not None:
-        if not whole["files"]:
-            return None
-        for name, expected in whole["files"].items():
-            if _file_digest(folder / name) != expected:
-                raise Damaged(f"{folder / name}: missing, or its digest does not agree with its content")
-    record = whole["record"]
-    assert isinstance(record, dict)
-    return record
+    if not (isinstance(body["version"], str) and isinstance(body["files"], dict) and isinstance(body["record"], dict)):
+        raise Damaged(f"{path}: not a record")
+    return body["version"], body["files"], body["record"]
 
 
 def make_folder(folder: Path) -> None:
@@ -144,24 +165,3 @@ def make_folder(folder: Path) -> None:
     probe = folder / TEMPORARY.format(uuid4().hex)
     probe.touch(exist_ok=False)
     probe.unlink()
-
-
-@contextmanager
-def only_run(folder: Path) -> Iterator[None]:
-    """Hold a folder for this run alone, until it ends or is killed; leftovers of killed runs are cleared away.
-
-    Raises Busy where another run holds it. Not enforced on Windows.
-    """
-    with (folder / ".lock").open("a") as handle:
-        if sys.platform != "win32":
-            import fcntl
-
-            try:
-                fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
-            except OSError:
-                raise Busy(f"{folder}: another run is writing into this folder: wait for it, or name another") from None
-        for depth in ("", "cases/", "cases/*/", "checks/"):
-            for left in folder.glob(depth + TEMPORARY.format("*")):
-                with suppress(OSError):
-                    left.unlink()
-        yield

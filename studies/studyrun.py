@@ -7,8 +7,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from .quantity import CONE, PEAK, asked
+from .results import answer
 from .runner import Done, case_folder, run_cases
-from .store import only_run, write_csv, write_json, write_text
+from .store import write_csv, write_json, write_text
 from .sweep import Study
 
 if TYPE_CHECKING:
@@ -48,13 +49,12 @@ def run_study(study: Study, out: Path, console: Console) -> list[Done]:
     """Solve the study into a folder (`runner`), then write table.csv, outcomes.json, why.txt and the figures.
 
     Returns one Done a case, as `Study.jobs`.
-    Raises OSError where a file cannot be written, store.Busy where another run holds the folder.
+    Raises OSError where a file cannot be written, folderlock.Busy where another run holds the folder.
     """
-    out.mkdir(parents=True, exist_ok=True)
-    with only_run(out):
+    with answer(out, "study", ("table.csv", "outcomes.json", "why.txt", "sweep.png")) as stage:
         done = run_cases(study.jobs, out, console)
-        _write_tables(study, done, out)
-        _write_findings(study, done, out)
+        _write_tables(study, done, stage)
+        _write_findings(study, done, out, stage)
     return done
 
 
@@ -100,8 +100,8 @@ def _with_series(study: Study, case: Done) -> dict[str, Any]:
     return {"series": [series.key for series in study.series if case.job.id in {j.id for j in series.jobs}], **record}
 
 
-def _write_findings(study: Study, done: Sequence[Done], out: Path) -> None:
-    """Words and figures from the solved cases; nothing where none was solved."""
+def _write_findings(study: Study, done: Sequence[Done], out: Path, stage: Path) -> None:
+    """Words and figures from the solved cases, whose fields lie in `out`; nothing where none was solved."""
     from .figures import stress_strip
     from .record import CAUTION
 
@@ -109,23 +109,23 @@ def _write_findings(study: Study, done: Sequence[Done], out: Path) -> None:
     solved = [(key, records) for key, records in solved if records]
     if not solved:
         return
-    words = _words_and_sweep(study, solved, out / "sweep.png").strip()
+    words = _words_and_sweep(study, solved, stage / "sweep.png").strip()
     if CAUTION not in words:
         words += f"\n\n{CAUTION}"
-    write_text(out / "why.txt", f"{study.title}\n{study.question}\n\n{words}\n")
+    write_text(stage / "why.txt", f"{study.title}\n{study.question}\n\n{words}\n")
     for series in study.series:
         shown = [case for case in series.of(done) if case.record and case.job.keep]
         records = [case.record for case in shown if case.record]
         if shown and all("cone" in record for record in records):
             from .conefigures import cones_strip
 
-            cones_strip(records, series.key, out / "cone_strip.png")
+            cones_strip(records, series.key, stage / "cone_strip.png")
         elif shown and all("peak" in record for record in records):
             from .peakfigures import tubes_strip
 
-            tubes_strip(records, series.key, out / "tube_strip.png")
+            tubes_strip(records, series.key, stage / "tube_strip.png")
         elif shown:
-            stress_strip([case_folder(out, case.job) for case in shown], series.key, out / "stress_strip.png")
+            stress_strip([case_folder(out, case.job) for case in shown], series.key, stage / "stress_strip.png")
 
 
 def _words_and_sweep(study: Study, solved: list[tuple[str, list[dict[str, Any]]]], picture: Path) -> str:

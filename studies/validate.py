@@ -19,14 +19,16 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from ..validation.check import Check, measured_from
-from ..validation.pack import FAILED, PASSED, Result, chosen, missing, run_check
-from .runner import DECIDING, progress_bar, say, stamp
-from .store import Damaged, make_folder, only_run, read_record, write_csv, write_record, write_text
+from ..validation.pack import FAILED, PASSED, TOPICS, Result, chosen, missing, run_check
+from .provenance import stamp
+from .results import answer
+from .runner import progress_bar, say
+from .store import Damaged, make_folder, read_record, write_csv, write_record, write_text
 
 if TYPE_CHECKING:
     from rich.console import Console
 
-ROOMS = (*DECIDING, "icecone.validation", "icecone.validation.checks")
+ROOTS = tuple(f"icecone.validation.checks.{topic}" for topic in TOPICS)
 HEADER = (
     "check",
     "group",
@@ -50,15 +52,14 @@ HEADER = (
 def run_pack(names: Sequence[str], out: Path, console: Console) -> list[Result]:
     """Run the checks of these names or groups (all where there are none), write table, page and figures; what was run.
 
-    Raises ValueError for an unknown name, OSError where a file cannot be written, store.Busy where another run holds
-    the folder.
+    Raises ValueError for an unknown name, OSError where a file cannot be written, folderlock.Busy where
+    another run holds the folder.
     """
     checks = chosen(names)
-    out.mkdir(parents=True, exist_ok=True)
-    with only_run(out):
+    with answer(out, "validate", ("validation.md", "table.csv")) as stage:
         make_folder(out / "checks")
         results = _run_all(checks, out, console)
-        _write(_with_those_before(results, out), out)
+        _write(_with_those_before(results, out), stage)
     return results
 
 
@@ -102,11 +103,7 @@ def _path(check: Check, out: Path) -> Path:
 
 
 def _stamp(check: Check) -> str:
-    from .record import versions
-
-    libraries = [f"{name} {found}" for name, found in versions().items()]
-    libraries += [f"{name} {_version(name)}" for name in check.needs]
-    return "; ".join([stamp(ROOMS), *libraries])
+    return "; ".join([stamp(*ROOTS), *(f"{name} {_version(name)}" for name in check.needs)])
 
 
 def _version(name: str) -> str:
@@ -120,8 +117,14 @@ def _measured_before(check: Check, out: Path) -> Result | None:
     """What the folder holds of the check for the present code. Raises store.Damaged or OSError."""
     if missing(check):
         return None
-    record = read_record(_path(check, out), _stamp(check))
-    return None if record is None else Result(check, measured_from(record["measured"]), record["seconds"])
+    path = _path(check, out)
+    record = read_record(path, _stamp(check))
+    if record is None:
+        return None
+    try:
+        return Result(check, measured_from(record["measured"]), float(record["seconds"]))
+    except (ArithmeticError, AttributeError, LookupError, TypeError, ValueError) as error:
+        raise Damaged(f"{path}: not what a check found: {type(error).__name__}") from None
 
 
 def _write(results: Sequence[Result], out: Path) -> None:
@@ -134,9 +137,6 @@ def _write(results: Sequence[Result], out: Path) -> None:
         "convergence.png": convergence_figure(results, out / "convergence.png"),
         "profiles.png": profiles_figure(results, out / "profiles.png"),
     }
-    for name, drawn in pictures.items():
-        if not drawn:
-            (out / name).unlink(missing_ok=True)  # of an earlier run of other checks
     shown = [name for name, drawn in pictures.items() if drawn]
     write_text(out / "validation.md", page(results, shown, len(chosen(()))))
 

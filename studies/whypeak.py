@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from itertools import groupby
 from typing import Any
 
+from ..fem.peak import STATED
 from .whyice import factor
 
 Record = dict[str, Any]
@@ -28,7 +29,7 @@ def tell_peaks(records: Sequence[Record], key: str) -> str:
         )
     ratios = [float(record["peak_kN"]) / float(record["onset_kN"]) for record in records]
     onsets = [float(record["onset_kN"]) for record in records]
-    return f"{words} The peak is {span(ratios, '.0f')} times the onset of damage, {span(onsets, '.3g')} kN."
+    return f"{words}{_limits(records)}{_notes(records, key)} The peak is {span(ratios, '.0f')} times the onset of damage, {span(onsets, '.3g')} kN."
 
 
 def _reach(records: Sequence[Record], key: str) -> str:
@@ -56,6 +57,22 @@ def _reach(records: Sequence[Record], key: str) -> str:
         row = len(values) > 1 and numbers
         runs.append(f"{mode} from {values[0]} to {values[-1]}" if row else f"{mode} at {', '.join(values)}")
     return f"{words} What gives way: {'; '.join(runs)}."
+
+
+def _limits(records: Sequence[Record]) -> str:
+    """Where hanger or sling hold less than tube and ice."""
+    stated = [record for record in records if record["limit_mode"] in STATED]
+    names = " or ".join(dict.fromkeys(str(record["limit_mode"]) for record in stated))
+    if not stated:
+        return ""
+    loads = span([float(record["limit_kN"]) for record in stated], ".1f")
+    return f" In {len(stated)} of {len(records)} the {names} fails first, at the strength stated for it, {loads} kN."
+
+
+def _notes(records: Sequence[Record], key: str) -> str:
+    """What each outcome says besides its numbers."""
+    told = [f" At {key} = {value_words(record, key)}: {note}." for record in records for note in record["notes"]]
+    return "".join(told)
 
 
 def value_words(record: Record, key: str) -> str:

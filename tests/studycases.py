@@ -116,7 +116,10 @@ def records(draw: st.DrawFn, settings: dict[str, Any]) -> dict[str, Any]:
     ice |= {"critical_distance_mm": 3.0, "shear_distance_mm": 2.0}
     record["ice"] |= ice
     record["crust"] = dict(record["ice"]) if settings["ice.crust_mm"] > 0 else None
-    for name in ("peak_kN", "peak_mode", "next_mode", "next_kN", "margin", "first_hinge_kN", "head_rotation_deg"):
+    for name in (
+        *("limit_kN", "limit_mode", "peak_kN", "peak_mode", "next_mode", "next_kN", "margin"),
+        *("first_hinge_kN", "head_rotation_deg"),
+    ):
         del record[name]
     model = settings["numerics.model"]
     return record | (draw(cones()) if model == "cone" else draw(peaks()) if model == "peak" else {})
@@ -138,9 +141,14 @@ def peaks(draw: st.DrawFn) -> dict[str, Any]:
         "z_mm": [-40.0, 0.0, 10.0],
     }
     event |= {"bearing_N_per_mm": draw(st.sampled_from(([0.0] * 3, [5.0, -3.0, 0.0]))), "plastic_strain": [0.0, 0.01]}
+    peak, mode = draw(LOADS), draw(st.sampled_from(MODES))
+    limit = min([(peak, mode), *((each["load_kN"], each["mode"]) for each in rivals if each["mode"] in stated)])
     return {
-        "peak_kN": draw(LOADS),
-        "peak_mode": draw(st.sampled_from(MODES)),
+        "limit_kN": limit[0],
+        "limit_mode": limit[1],
+        "peak_kN": peak,
+        "peak_mode": mode,
+        "notes": draw(st.lists(st.sampled_from(("an invented note", "another, of 50 %")), max_size=2)),
         "next_mode": rivals[0]["mode"] if rivals else None,
         "next_kN": rivals[0]["load_kN"] if rivals else None,
         "margin": None,

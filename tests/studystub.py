@@ -21,6 +21,8 @@ def made_up_record(settings: Mapping[str, Any]) -> dict[str, Any]:
     onset = 1.0 + 0.01 * settings["placement.angle_deg"] + 0.001 * settings["placement.embedment_mm"]
     return {
         "onset_kN": onset,
+        "limit_kN": min(10.0, 10 * onset),
+        "limit_mode": "hanger" if onset > 1 else "cone",
         "peak_kN": 10 * onset,
         "peak_mode": "cone",
         "next_mode": "hanger",
@@ -50,13 +52,14 @@ def made_up_record(settings: Mapping[str, Any]) -> dict[str, Any]:
         "metal": {"kind": "chromoly_steel", "E_GPa": 205.0, "nu": 0.29},
         "mesh_quality": {"smallest_scaled_jacobian": 0.5},
         "versions": {"icecone": "0"},
+        "notes": [],
         "caution": CAUTION,
         "case": dict(settings),
     }
 
 
 def install(put: Callable[[str, ModuleType], None], solve: Callable[[dict[str, Any]], dict[str, Any]]) -> None:
-    """Put stand-ins for `record`, `figures` and `why` among the loaded modules; `solve` makes the records."""
+    """Put stand-ins for solver, files, figures and words among the loaded modules; `solve` makes the records."""
 
     def write_solution(record: dict[str, Any], solution: object, folder: Path) -> None:
         for name in ("outcome.json", "fields.vtu"):
@@ -65,18 +68,18 @@ def install(put: Callable[[str, ModuleType], None], solve: Callable[[dict[str, A
     def draw(*arguments: Any) -> None:
         Path(arguments[-1]).write_bytes(b"picture")
 
-    names = ("record", "figures", "sweepfigures", "why")
-    record, figures, sweepfigures, why = (ModuleType(f"icecone.studies.{name}") for name in names)
-    vars(record).update(
-        CAUTION=CAUTION, solve_settings=lambda settings, *_: (solve(settings), None), write_solution=write_solution
-    )
+    names = ("record", "solutionfiles", "figures", "sweepfigures", "why")
+    modules = [ModuleType(f"icecone.studies.{name}") for name in names]
+    record, files, figures, sweepfigures, why = modules
+    vars(record).update(CAUTION=CAUTION, solve_settings=lambda settings, *_: (solve(settings), None))
+    vars(files).update(SURE=("outcome.json", "fields.vtu"), write_solution=write_solution)
     vars(figures).update(sweep_figure=draw, stress_strip=draw)
     vars(sweepfigures).update(series_figure=draw)
     vars(why).update(
         explain=lambda records, key: f"{len(records)} outcomes against {key}",
         explain_series=lambda series: "; ".join(f"{len(records)} against {key}" for key, records in series),
     )
-    for module in (record, figures, sweepfigures, why):
+    for module in modules:
         put(module.__name__, module)
 
 

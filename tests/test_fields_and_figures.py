@@ -18,10 +18,11 @@ from icecone.fem.onset import Solution
 from icecone.studies import casewords, drawing, figures, sweepfigures, why
 from icecone.studies.casefile import settings_from
 from icecone.studies.keys import KEYS
-from icecone.studies.record import CAUTION, solve_settings, write_solution
+from icecone.studies.record import CAUTION, solve_settings
 from icecone.studies.runner import Done, Job
 from icecone.studies.screen import console, print_study
 from icecone.studies.section import cut, read_fields
+from icecone.studies.solutionfiles import write_solution
 from icecone.studies.sweep import Series, Study
 
 

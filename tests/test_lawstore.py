@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import pytest
 
-from icecone.studies.lawstore import Law, file_name, kept_law, laws_folder
+from icecone.studies import lawstore
+from icecone.studies.lawcheck import law_problem
+from icecone.studies.lawstore import Law, UsedLaws, file_name, kept_law, law_changed, laws_folder
+from icecone.studies.store import read_any, write_record
 
 INPUTS = {"od_m": 0.017, "ice": "sound"}
 
@@ -67,3 +72,89 @@ def test_the_users_cache_is_the_default(monkeypatch: pytest.MonkeyPatch) -> None
     monkeypatch.delenv("ICECONE_LAWS", raising=False)
     monkeypatch.setenv("XDG_CACHE_HOME", "/somewhere")
     assert laws_folder() == Path("/somewhere/icecone/laws")
+
+
+LAWS = Path(lawstore.__file__).with_name("laws")
+SHIPPED = {path.name.split("-")[0]: path for path in sorted(LAWS.iterdir())}
+
+
+@pytest.mark.parametrize("path", sorted(LAWS.iterdir()), ids=lambda path: path.name)
+def test_every_shipped_law_is_one(path: Path) -> None:
+    stamp, _, record = read_any(path)
+    assert law_problem(stamp.partition("/")[0], record["law"]) == ""
+    assert path.name == file_name(stamp.partition("/")[0], record["inputs"])
+
+
+NONSENSE: list[tuple[str, str, Any]] = [
+    *((name, key, value) for name, path in SHIPPED.items() for key in read_any(path)[2]["law"]
+      for value in (None, "words", -1.0, [], {}, True, [1.0, "2"], [[1.0]], 10**400)),
+    ("chip", "depth_m", [0.02, 0.01, 0.04, 0.08]),
+    ("chip", "force_per_K", [0.002, 0.009, 0.03]),
+    ("chip", "force_per_K", [0.002, 0.009, 0.03, -0.08]),
+    ("cone", "c", [2.5] * 6),
+    ("fronts", "shape", [3, 8, 2, 4, 3, 90]),
+    ("fronts", "weights", "1.0 0.5"),
+    ("fronts", "weights", "nan " * 5184),
+    ("wall", "kappa", 0.0),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("name", "key", "value"), NONSENSE)
+def test_nonsense_with_a_right_digest_is_computed_again(folder: Path, name: str, key: str, value: Any) -> None:
+    """Signed anew after a change by hand, or without the key."""
+    stamp, _, record = read_any(SHIPPED[name])
+    law, said, version = record["law"], list[str](), int(stamp.partition("/")[2])
+    inputs = {**record["inputs"], "trial": 1.0}  # not shipped
+    without = {other: kept for other, kept in law.items() if other != key}
+    for wrong in ({**law, key: value}, without):
+        folder.mkdir(exist_ok=True)
+        write_record(folder / file_name(name, inputs), {"inputs": inputs, "law": wrong, "made": {}}, stamp)
+        assert kept_law(name, version, inputs, lambda: law, said.append) == law
+        assert f"{key}: " in said[-2] and said[-2].endswith("not trusted, computing this law again")
+        assert kept_law(name, version, inputs, Counting()) == law, "what was computed is kept instead"
+
+
+@pytest.mark.parametrize("record", [{}, {"inputs": INPUTS}, {"law": {"c": [2.5]}}, {"inputs": INPUTS, "law": [1.0]}])
+def test_a_signed_file_that_is_no_law_is_computed_again(folder: Path, record: dict[str, Any]) -> None:
+    folder.mkdir()
+    write_record(folder / file_name("trial", INPUTS), record, "trial/1")
+    said: list[str] = []
+    assert kept_law("trial", 1, INPUTS, Counting(), said.append) == {"c": [2.5, 2.6]} and "not trusted" in said[0]
+
+
+def used(version: int = 1, compute: Callable[[], Law] | None = None) -> dict[str, str]:
+    laws = UsedLaws()
+    laws("trial", version, INPUTS, compute or Counting())
+    return laws.digests
+
+
+def test_laws_used_are_named_and_found_again(folder: Path) -> None:
+    """By a digest of version, inputs and law, the same whenever and in how many seconds it was computed."""
+    name, first = file_name("trial", INPUTS), used()
+    assert list(first) == [name] and law_changed(first) == "" and law_changed({}) == ""
+    (folder / name).unlink()
+    assert law_changed(first) == name, "nothing there"
+    assert used() == first and law_changed(first) == ""
+    (folder / name).unlink()
+    assert used(2) != first and law_changed(first) == name, "another version"
+    (folder / name).unlink()
+    assert used(1, lambda: {"c": [2.5, 2.7]}) != first and law_changed(first) == name, "another law"
+    (folder / name).write_text("{")
+    assert law_changed(first) == name and law_changed({name: "no digest"}) == name
+
+
+def test_a_law_of_ones_own_goes_before_a_shipped_one(folder: Path) -> None:
+    """It changes what rests on the shipped one; a damaged one, or one of another version, is passed over."""
+    stamp, _, record = read_any(SHIPPED["wall"])
+    laws, own = UsedLaws(), folder / SHIPPED["wall"].name
+    number = int(stamp.partition("/")[2])
+    laws("wall", number, record["inputs"], Counting())
+    assert law_changed(laws.digests) == ""
+    folder.mkdir()
+    own.write_text("{")
+    assert law_changed(laws.digests) == ""
+    other = {**record, "law": {**record["law"], "kappa": 2 * record["law"]["kappa"]}}
+    write_record(own, other, f"wall/{number - 1}")
+    assert law_changed(laws.digests) == ""
+    write_record(own, other, stamp)
+    assert law_changed(laws.digests) == own.name

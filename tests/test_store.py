@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from icecone.studies import store
-from icecone.studies.store import Busy, Damaged, only_run, read_record, write_atomic, write_json, write_record
+from icecone.studies.store import Damaged, read_record, write_atomic, write_json, write_record
 
 RECORD = {"onset_kN": 0.1 + 0.2, "onset_mode": "tension", "where": [1.0, -2.5e-17], "case": {"a": 140.0, "b": "ä"}}
 
@@ -101,20 +101,6 @@ def test_files_that_belong_to_a_record_are_checked(tmp_path: Path) -> None:
     with pytest.raises(Damaged, match=r"fields\.vtu"):
         read_record(path, "1", folder)
     assert read_record(path, "1") == RECORD
-
-
-def test_two_runs_do_not_share_a_folder_and_leftovers_go(tmp_path: Path) -> None:
-    (tmp_path / "cases").mkdir()
-    left = tmp_path / "cases" / store.TEMPORARY.format("0")
-    other = tmp_path / ".notes.tmp"
-    left.touch()
-    other.touch()
-    with only_run(tmp_path):
-        assert not left.exists() and other.exists()
-        with pytest.raises(Busy, match="another run"), only_run(tmp_path):
-            pass
-    with only_run(tmp_path):
-        pass
 
 
 def test_record_is_plain_json(tmp_path: Path) -> None:

@@ -23,8 +23,10 @@ from icecone.studies import runner
 from icecone.studies.casefile import KEYS, CaseError, settings_from
 from icecone.studies.cli import print_study
 from icecone.studies.cli import study as cli_study
+from icecone.studies.folderlock import Busy, only_run
+from icecone.studies.lawstore import UsedLaws, file_name, kept_law
 from icecone.studies.runner import Job, run_cases
-from icecone.studies.store import Busy, only_run, read_json
+from icecone.studies.store import read_json, write_record
 from icecone.studies.studyrun import run_study
 from icecone.studies.sweep import Study, read_study, shipped_studies
 
@@ -41,6 +43,7 @@ values = [-20, -10, 0, 10, 20]
 [strip]
 values = [-20, 20]
 """
+MISSING = object()
 ANGLES = [-20.0, -10.0, 0.0, 10.0, 20.0]
 SERIES = """
 [study]
@@ -308,6 +311,88 @@ def test_lost_or_damaged_fields_are_solved_again(bench: Bench) -> None:
     assert bench.run() == [0.0, 10.0], "a strip that was not asked for before"
 
 
+@pytest.mark.parametrize(
+    ("key", "value"),
+    [
+        ("onset_kN", "much"),
+        ("onset_kN", True),
+        ("onset_where_mm", [0.0, 1.0]),
+        ("case", None),
+        ("ice", []),
+        ("crust", "thin"),
+        ("peak", {}),
+        ("peak", "high"),
+        ("cone", None),
+        ("onset_place", MISSING),
+        ("caution", MISSING),
+        ("case", MISSING),
+    ],
+)
+def test_a_record_with_a_right_digest_that_lacks_what_is_read_is_solved_again(
+    bench: Bench, key: str, value: object
+) -> None:
+    bench.run()
+    path = bench.record_of(0.0)
+    record = {name: kept for name, kept in read_json(path)["record"].items() if name != key}
+    write_record(path, record if value is MISSING else {**record, key: value}, runner.stamp())
+    assert bench.run() == [0.0]
+    assert "not trusted, solving placement.angle_deg = 0 again" in bench.console.export_text()
+
+
+def test_a_law_that_is_another_one_now_is_solved_anew(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The law's file in the user's folder is gone, or holds another law: what rests on it does not count."""
+    monkeypatch.setenv("ICECONE_LAWS", str(bench.path.parent / "laws"))
+    stiffness, solve = [2.0], vars(sys.modules["icecone.studies.record"])["solve_settings"]
+
+    def with_laws(settings: dict[str, Any], *more: Any) -> Any:
+        laws = UsedLaws()
+        for at in ("all", "upright")[: 2 if settings["placement.angle_deg"] == 0.0 else 1]:
+            laws("trial", 1, {"at": at}, lambda: {"k": list(stiffness)})
+        record, solution = solve(settings)
+        return {**record, "laws": laws.digests}, solution
+
+    vars(sys.modules["icecone.studies.record"]).update(solve_settings=with_laws)
+    upright, everywhere = (bench.path.parent / "laws" / file_name("trial", {"at": at}) for at in ("upright", "all"))
+    assert bench.run() == ANGLES and bench.run() == []
+    assert set(read_json(bench.record_of(0.0))["record"]["laws"]) == {upright.name, everywhere.name}
+    upright.unlink()
+    assert bench.run() == [0.0] and bench.run() == []
+    stiffness[0] = 3.0
+    upright.unlink()
+    kept_law("trial", 1, {"at": "upright"}, lambda: {"k": list(stiffness)})
+    assert bench.run() == [0.0] and bench.run() == []
+    assert "is another one now: solving placement.angle_deg = 0 again" in bench.console.export_text()
+    everywhere.unlink()
+    assert bench.run() == ANGLES
+
+
+def test_a_picture_that_fails_leaves_the_answer_before(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
+    """New tables never stand beside the words and pictures of another study."""
+
+    def fail(*arguments: Any) -> None:
+        raise ZeroDivisionError
+
+    bench.run()
+    before = {path.name: path.read_bytes() for path in bench.out.iterdir() if path.is_file()}
+    bench.path.write_text(STUDY.replace("[-20, -10, 0, 10, 20]", "[-20, 5, 20]"))
+    vars(sys.modules["icecone.studies.figures"]).update(sweep_figure=fail)
+    with pytest.raises(ZeroDivisionError):
+        bench.run()
+    assert {path.name: path.read_bytes() for path in bench.out.iterdir() if path.is_file()} == before
+
+
+def test_fields_of_a_case_go_with_its_old_record(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A case that is solved anew, and keeps no fields now, has none of before beside its record."""
+    bench.run()
+    folder = bench.record_of(20.0).with_suffix("")
+    (folder / "notes.txt").write_text("mine")
+    other = bench.record_of(-20.0).with_suffix("")
+    bench.path.write_text(STUDY.partition("[strip]")[0])
+    monkeypatch.setattr(runner, "stamp", lambda: "another")
+    assert bench.run() == ANGLES
+    assert [path.name for path in folder.iterdir()] == ["notes.txt"] and not other.exists()
+
+
 def test_other_settings_or_another_version_are_solved_anew(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
     bench.run()
     bench.path.write_text(STUDY.replace("embedment_mm = 100", "embedment_mm = 101"))
@@ -315,15 +400,6 @@ def test_other_settings_or_another_version_are_solved_anew(bench: Bench, monkeyp
     assert bench.run() == []
     monkeypatch.setattr(runner, "stamp", lambda: "another")
     assert bench.run() == ANGLES
-
-
-def test_the_stamp_sees_code_and_material_values() -> None:
-    """It covers the values of the ices and the forms; a wrong path would leave it blind."""
-    read = {path.split("/")[0] for path in runner.DECIDING}
-    assert read == {"icecone.materials", "icecone.geometry", "icecone.fem"}
-    assert {"ices.toml", "elasticity.py", "halfmodel.py", "record.py"} <= {
-        file.name for file in runner.deciding_files()
-    }
 
 
 def test_a_case_that_fails_is_named_and_the_others_go_on(bench: Bench) -> None:
@@ -356,7 +432,7 @@ def test_nothing_solved_leaves_no_findings(bench: Bench) -> None:
 
     bench.before = fail
     assert bench.run() == []
-    assert {path.name for path in bench.out.iterdir()} == {".lock", "cases", "table.csv", "outcomes.json"}
+    assert {path.name for path in bench.out.iterdir()} == {"manifest.json", "cases", "table.csv", "outcomes.json"}
 
 
 def test_a_second_run_at_the_same_time_is_refused(bench: Bench) -> None:
@@ -530,10 +606,12 @@ def test_ice_kind_asks_what_it_says() -> None:
 
 
 @pytest.mark.slow
-def test_a_study_with_the_real_solver_resumes(tmp_path: Path) -> None:
+@pytest.mark.parametrize("model", ["peak", "onset"])
+def test_a_study_with_the_real_solver_resumes(tmp_path: Path, model: str) -> None:
     """Two cases at the quick level: read back, records agree with their settings, so nothing is solved again."""
     path = tmp_path / "study.toml"
-    path.write_text(STUDY.replace("[-20, -10, 0, 10, 20]", "[-20, 20]"))
+    text = STUDY.replace("[-20, -10, 0, 10, 20]", "[-20, 20]")
+    path.write_text(f'{text}\n[case.numerics]\nmodel = "{model}"\n')
     console = Console(file=(tmp_path / "said").open("w"))
     first = run_study(read_study(path, "quick"), tmp_path / "out", console)
     table = (tmp_path / "out" / "table.csv").read_bytes()

@@ -13,9 +13,12 @@ from click.testing import CliRunner
 
 from icecone.fem.crackpull import CrackPull
 from icecone.fem.solver import SolveError
-from icecone.studies import tworoutes
+from icecone.studies import routesrun, tworoutes
 from icecone.studies.cli import main
-from icecone.studies.tworoutes import CASES, run_routes
+from icecone.studies.lawstore import file_name, kept_law
+from icecone.studies.routesrun import run_routes
+from icecone.studies.store import read_any, write_record
+from icecone.studies.tworoutes import CASES
 
 TRAVEL = np.array([0.0, 1e-3, 2e-3])
 NAMES = list(CASES)[:2]
@@ -63,6 +66,49 @@ def test_what_is_kept_is_not_pulled_again_and_what_is_damaged_is(pulled: list[fl
     said: list[str] = []
     run(tmp_path, said)
     assert len(pulled) == 3 and "again" in said[0]
+
+
+def test_what_rests_on_another_law_is_pulled_again(
+    pulled: list[float], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The first route's laws are named by digest; the one kept now is another."""
+    monkeypatch.setenv("ICECONE_LAWS", str(tmp_path / "laws"))
+    monkeypatch.setattr(tworoutes, "peak_laws", lambda case, keep: keep("trial", 1, {"a": 1.0}, lambda: {"k": 1.0}))
+    file = tmp_path / "laws" / file_name("trial", {"a": 1.0})
+    out, said = tmp_path / "out", list[str]()
+    assert [list(record["laws"]) for record in run(out)] == [[file.name]] * 2
+    run(out)
+    assert len(pulled) == 2
+    file.unlink()
+    kept_law("trial", 1, {"a": 1.0}, lambda: {"k": 2.0})
+    run(out, said)
+    assert len(pulled) == 4 and "is another one now" in said[0]
+
+
+@pytest.mark.parametrize(
+    "wrong", [{"first": None}, {"second": {}}, {"laws": []}, {"name": 1}, {"case": "x"}, {"first": {"peak_kN": "1"}}]
+)
+def test_a_signed_record_without_what_is_read_is_pulled_again(
+    pulled: list[float], tmp_path: Path, wrong: dict[str, Any]
+) -> None:
+    run(tmp_path)
+    file = tmp_path / "cases" / "01.json"
+    version, _, record = read_any(file)
+    write_record(file, {**record, **wrong}, version)
+    said: list[str] = []
+    run(tmp_path, said)
+    assert len(pulled) == 3 and "not trusted" in said[0]
+
+
+def test_a_picture_that_fails_leaves_the_table_before(pulled: list[float], tmp_path: Path) -> None:
+    """Table and picture change together or not at all."""
+    run(tmp_path)
+    before = {path.name: path.read_bytes() for path in tmp_path.iterdir() if path.is_file()}
+    assert set(before) == {"table.csv", "routes.png", "manifest.json"}
+    with pytest.MonkeyPatch.context() as patch, pytest.raises(ZeroDivisionError):
+        patch.setattr(routesrun, "draw_routes", lambda records, path: 1 / 0)
+        run_routes(NAMES[:1], tmp_path, lambda words: None, lambda name: None)
+    assert {path.name: path.read_bytes() for path in tmp_path.iterdir() if path.is_file()} == before
 
 
 def test_the_command_prints_ratios_the_caution_and_one_line_of_an_error(

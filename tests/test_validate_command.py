@@ -14,7 +14,7 @@ from click.testing import CliRunner
 
 from icecone.studies.cli import main
 from icecone.studies.record import CAUTION
-from icecone.studies.store import TEMPORARY
+from icecone.studies.store import TEMPORARY, read_any, write_record
 from icecone.studies.validationpage import cells, percent
 from icecone.validation import pack as packs
 from icecone.validation.check import Check, Curve, Measured, Quantity, measured_from
@@ -182,13 +182,26 @@ def test_it_goes_on_where_it_was(made_up: Pack, tmp_path: Path) -> None:
     assert "not trusted" in err and made_up.calls.count("good") == 2
 
 
-@pytest.mark.parametrize("name", ["icecone.studies.validate.stamp", "icecone.studies.record.version"])
+@pytest.mark.parametrize("wrong", [{}, {"measured": None, "seconds": 1}, {"measured": {"quantities": [{}]}}])
+def test_a_signed_file_that_is_no_finding_is_measured_again(
+    made_up: Pack, tmp_path: Path, wrong: dict[str, object]
+) -> None:
+    """Its digest is right, its content is nonsense."""
+    run("--only", "good", "--out", str(tmp_path))
+    kept = tmp_path / "checks" / "good.json"
+    version, _, _ = read_any(kept)
+    write_record(kept, wrong, version)
+    code, _, err = run("--only", "good", "--out", str(tmp_path))
+    assert code == 0 and "not trusted" in err and made_up.calls == ["good", "good"]
+
+
+@pytest.mark.parametrize("name", ["icecone.studies.validate.stamp", "icecone.studies.provenance.version"])
 def test_other_code_or_another_library_is_measured_anew(
     made_up: Pack, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, name: str
 ) -> None:
     """What was measured counts for the code and the libraries that measured it."""
     run("--only", "good", "--out", str(tmp_path))
-    monkeypatch.setattr(name, lambda _: "another")
+    monkeypatch.setattr(name, lambda *_: "another")
     run("--only", "good", "--out", str(tmp_path))
     assert made_up.calls == ["good", "good"]
 
@@ -213,7 +226,7 @@ def test_only_some_keeps_what_the_folder_knows(made_up: Pack, tmp_path: Path, mo
     (tmp_path / "checks" / "good.json").write_text("{}", encoding="utf-8")
     assert run("--only", "bad", "--out", str(tmp_path))[0] == 1
     assert names() == ["bad"] and not (tmp_path / "profiles.png").exists()
-    monkeypatch.setattr("icecone.studies.validate.stamp", lambda _: "another")
+    monkeypatch.setattr("icecone.studies.validate.stamp", lambda *_: "another")
     assert run("--only", "broken", "--out", str(tmp_path))[0] == 1 and names() == ["broken"]
 
 
