@@ -265,34 +265,14 @@ def materials(name: str | None, temperature_C: float, load_time: float, plot: st
     except ValueError as error:
         raise BadInput(str(error)) from None
     if name is not None and plot is not None:
-        _draw_material(name, temperature_C, load_time, plot)
+        from .materialfigure import plot_material
+
+        plot_material(name, temperature_C, load_time, plot)
     for page in found:
         print_page(screen, page)
     if plot:
         click.echo(f"written to {plot}\n")
     screen.print(CAUTION)
-
-
-def _draw_material(name: str, temperature_C: float, load_time: float, plot: str) -> None:
-    from .materialpages import LAWS
-
-    path = Path(plot)
-    if name in LAWS:
-        raise BadInput(f"--plot = {plot!r}: {name} has no picture: name one ice or metal")
-    if path.suffix.lower() != ".png" or path.is_dir():
-        raise BadInput(f"--plot = {plot!r}: must be the name of a .png file")
-    from .folderlock import only_run
-    from .materialfigure import material_figure
-    from .results import listed, recover
-
-    try:
-        with only_run(path.parent):
-            recover(path.parent)
-            if path.name in listed(path.parent):
-                raise BadInput(f"--plot = {plot!r}: must not be a file of the answer in that folder")
-            material_figure(name, temperature_C, load_time, path)
-    except OSError as error:
-        raise BadInput(f"--plot = {plot!r}: must be a file that can be written: {error.strerror or error}") from None
 
 
 def _ready(out: str | None, stem: str) -> Path:

@@ -15,6 +15,10 @@ from ..materials.data_file import read_numbers
 from ..materials.draws import spreads_of
 from ..materials.tensor import directional_youngs_modulus
 from .drawing import save, wrapped
+from .folderlock import only_run
+from .materialpages import LAWS
+from .results import listed, recover
+from .tomlfile import CaseError
 
 START = "Starting points with wide ranges, for research and teaching only"
 NEVER = "Never trust a life to these numbers."
@@ -24,6 +28,23 @@ STRENGTHS: tuple[tuple[str, str, str, dict[str, Any]], ...] = (  # toughness may
     ("compressive", "compressive_strength", "compressive strength", {"color": "#2166ac"}),
 )
 WORDS = {"mohr_coulomb": "Mohr-Coulomb with a bound", "parabolic": "parabolic"}
+
+
+def plot_material(name: str, temperature_C: float, load_time: float, plot: str) -> None:
+    """Draw an ice or a metal into the file that a user names. Raises CaseError where that cannot be."""
+    path = Path(plot)
+    if name in LAWS:
+        raise CaseError(f"--plot = {plot!r}: {name} has no picture: name one ice or metal")
+    if path.suffix.lower() != ".png" or path.is_dir():
+        raise CaseError(f"--plot = {plot!r}: must be the name of a .png file")
+    try:
+        with only_run(path.parent):
+            recover(path.parent)
+            if path.name in listed(path.parent):
+                raise CaseError(f"--plot = {plot!r}: must not be a file of the answer in that folder")
+            material_figure(name, temperature_C, load_time, path)
+    except OSError as error:
+        raise CaseError(f"--plot = {plot!r}: must be a file that can be written: {error.strerror or error}") from None
 
 
 def material_figure(name: str, temperature_C: float, load_time: float, path: Path) -> None:

@@ -29,7 +29,8 @@ def tell_peaks(records: Sequence[Record], key: str) -> str:
         )
     ratios = [float(record["peak_kN"]) / float(record["onset_kN"]) for record in records]
     onsets = [float(record["onset_kN"]) for record in records]
-    return f"{words}{_limits(records)}{_notes(records, key)} The peak is {span(ratios, '.0f')} times the onset of damage, {span(onsets, '.3g')} kN."
+    words += _limits(records) + _notes(records, key)
+    return f"{words} The peak is {span(ratios, '.0f')} times the onset of damage, {span(onsets, '.3g')} kN."
 
 
 def _reach(records: Sequence[Record], key: str) -> str:

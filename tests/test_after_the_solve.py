@@ -54,11 +54,16 @@ def solver(data: st.DataObject) -> Iterator[None]:
             raise SolveError("a case that does not come out")
         return data.draw(records(case)), None
 
-    stub = ModuleType("icecone.studies.record")
-    vars(stub).update(CAUTION=CAUTION, solve_settings=solve)
-    vars(stub).update(write_solution=lambda record, solution, at: (at / "outcome.json").write_text("{}"))
+    record, files = (ModuleType(f"icecone.studies.{name}") for name in ("record", "solutionfiles"))
+    vars(record).update(CAUTION=CAUTION, solve_settings=solve)
+
+    def write(record: dict[str, Any], solution: object, at: Path) -> None:
+        (at / "outcome.json").write_text("{}")
+
+    vars(files).update(SURE=("outcome.json",), write_solution=write)
     with pytest.MonkeyPatch.context() as patch:
-        patch.setitem(sys.modules, stub.__name__, stub)
+        for stub in (record, files):
+            patch.setitem(sys.modules, stub.__name__, stub)
         yield
 
 

@@ -127,7 +127,8 @@ def test_a_grid_is_solved_tabled_and_told(tmp_path: Path, monkeypatch: pytest.Mo
         done = run_study(study, out, Console(file=said))
     with (out / "table.csv").open(newline="") as handle:
         rows = list(csv.DictReader(handle))
-    assert list(rows[0])[:3] == ["placement.angle_deg", "placement.embedment_mm", "peak_kN"] and len(rows) == 6
+    columns = ["placement.angle_deg", "placement.embedment_mm", "limit_kN", "limit_mode", "peak_kN"]
+    assert list(rows[0])[:5] == columns and len(rows) == 6
     assert [(float(row["placement.angle_deg"]), float(row["placement.embedment_mm"])) for row in rows][:2] == [
         (-20, 50),
         (-20, 100),

@@ -140,7 +140,7 @@ def made() -> dict[str, object]:
     settings = settings_from({"numerics.model": "peak"})
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(peakrecord, "peak_laws", lambda case, keep: laws())
-        return {"case": settings, "onset_kN": 0.3, "onset_mode": "shear", "ice": {}, **peak_record(case())}
+        return {"case": settings, "onset_kN": 0.3, "onset_mode": "shear", "ice": {}, "notes": [], **peak_record(case())}
 
 
 def test_the_record_says_how_late_the_peak_comes(made: dict[str, object]) -> None:

@@ -66,7 +66,7 @@ def test_a_whole_record_counts(record: dict[str, Any]) -> None:
 
 READ: list[tuple[dict[str, Any], tuple[str | int, ...]]] = [
     *((RECORD, (name,)) for name in ("onset_kN", "onset_mode", "onset_where_mm", "share_front", "residual")),
-    *((WITH_PEAK, (name,)) for name in ("peak_kN", "peak_mode", "laws")),
+    *((WITH_PEAK, (name,)) for name in ("limit_kN", "limit_mode", "peak_kN", "peak_mode", "laws")),
     *((WITH_PEAK, ("peak", name)) for name in ("events", "caution", "displacement_mm", "travel_mm")),
     *((WITH_PEAK, ("peak", "events", 0, name)) for name in ("name", "load_kN", "x_mm", "plastic_strain")),
     (WITH_PEAK, ("peak", "rivals", 0, "load_kN")),
