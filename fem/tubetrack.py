@@ -3,8 +3,8 @@
 An event is found by false position and bisection on the step that passes it, to within CLOSE of its measure
 (`tubeevents`), or to within NEAR of a step where the measure jumps there. Where Newton's method comes to no state
 between, the last state before it is taken and the event sought again from there; it is never passed over. How far past
-an event its state lies is kept with it (`Event.overshoot`). Two measures jump: those of a sling that hops from node to
-node, and the cone's demand where a part of its front begins to open (by at most some hundredths).
+an event its state lies is kept with it (`Event.overshoot`). Measures jump where a sling hops from node to node, where
+threads begin to pull on a cone that the walls drive already, and a little where a part of a front begins to open.
 
 Energies are each from their own law: work of the rope's end, elastic energy of tube and ice, work on plastic strain, on
 crushing (with the toe's), on threads, on the cone, against viscosity, and rubbed off by a sling that slides.
@@ -24,7 +24,8 @@ from .iceforces import spent as spent_in_ice
 from .iceforces import stored as stored_in_ice
 from .icesprings import loosened
 from .sling import SLING_SLIDES, rubbed
-from .tubeevents import CLOSING, CONE, EVENTS, Event, measures, snapshot
+from .solver import SolveError
+from .tubeevents import CLOSING, CONE, EVENTS, Event, Found, measures, snapshot
 from .tubestep import Equilibrium, Model, Way
 
 Array = NDArray[np.float64]
@@ -35,6 +36,7 @@ SLIDES = "slides out"
 OUT, FALLEN = "out of the ice", f"load below {END:g} of the largest"
 LOCATING, FALSE_POSITIONS = 60, 18
 NEAR = 1e-9  # of a step, within which an event is found whose measure jumps there
+DECIDES, PASSED = (CONE, *CLOSING), 0.05  # of them, what may be passed in a hop of the sling
 CLOSE = np.where(np.array(EVENTS) == CONE, 1e-6, 1e-3)  # of an event, within which it is found: a cone is a peak
 ENERGIES = ("work", "elastic", "plastic", "crushing", "threads", "cone", "viscous", "sling")
 
@@ -54,6 +56,7 @@ class Track:
     largest: float = 0.0
     settled: int = 0
     slides: bool = False
+    found: Found = "located"
 
     @property
     def ended(self) -> str:
@@ -69,14 +72,21 @@ class Track:
         return {event.name for event in self.events}
 
     def keep(self, new: Equilibrium) -> None:
-        """Add a state with its energies and events, and hold the peak while its window is open."""
+        """Add a state with its energies and events, and hold the peak while its window is open.
+
+        Raises SolveError where an event that decides was passed by more than PASSED as a sling hopped.
+        """
         self.energies.append(self.energies[-1] + book(self.model, self.states[-1], new))
         self.states.append(new)
         self.largest = max(self.largest, new.load)
         seen = self.seen
         past = zip(EVENTS, measures(self.model, new).tolist(), strict=True)
         came = {name: g for name, g in past if g >= 0 and name not in seen}
-        self.events += [snapshot(self.model, new, name, g) for name, g in came.items()]
+        self.events += [snapshot(self.model, new, name, g, self.found) for name, g in came.items()]
+        for name in DECIDES:
+            if self.found == "hop" and came.get(name, 0.0) > PASSED:
+                raise SolveError(f"{name}: passed by {came[name]:.1e} in a hop of the sling, allowed {PASSED:g}")
+        self.found = "located"
         if CONE in came:
             self.model = replace(self.model, springs=loosened(self.model.springs, new.ice.pull))
         if not self.closed:
@@ -103,7 +113,10 @@ def to_event(track: Track, new: Equilibrium, way: Way) -> Equilibrium | None:
     g_low, g_high = (np.where(unseen, measures(track.model, each), -1.0) for each in (track.states[-1], new))
     for attempt in range(LOCATING):
         crossing = (g_high >= 0) & (g_low < 0)
-        if np.all(g_high[crossing] < CLOSE[crossing]) or high - low < NEAR:
+        if np.all(g_high[crossing] < CLOSE[crossing]):
+            return new
+        if high - low < NEAR:
+            track.found = "jump"
             return new
         share = 0.5
         if attempt < FALSE_POSITIONS and attempt % 3 < 2:

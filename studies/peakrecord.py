@@ -116,6 +116,7 @@ def _event(event: Event) -> Record:
         "moment_Nm": event.moment.round(3).tolist(),
         "plastic_strain": event.plastic_strain.round(6).tolist(),
         "overshoot": event.overshoot,
+        "found": event.found,
         "held_node": event.held,
     }
 

@@ -223,6 +223,13 @@ def test_all_threads_at_their_limit_are_stripped_threads() -> None:
     assert pull.mode == "threads stripped" and pull.peak == pytest.approx(6.5e3, rel=1e-3)
 
 
+def test_a_few_threads_at_their_limit_are_stripped_threads() -> None:
+    """10 mm of thread straight out: the first begins to slip as the others bear 98 % of what they can, and none has."""
+    short = replace(case(90.0), tube=replace(TUBE, thread_length=0.010))
+    pull = solve_peak(short, laws(cone=inf)).pull
+    assert pull.mode == "threads stripped" and pull.peak == pytest.approx(4.5e3, rel=0.03)
+
+
 def test_early_counts_no_load_beyond_the_peak(made: dict[str, object]) -> None:
     """A tube levered out of weak ice hangs on its threads and rises on past 60 deg: up to there early is the peak."""
     shallow = replace(case(), placement=Placement(0.0, 0.070))
