@@ -62,8 +62,11 @@ class Peak:
 
     @property
     def margin(self) -> float:
-        """Load of what comes next over the limit; inf where nothing is known."""
-        return self.next[1] / self.limit[1] if self.next and self.limit[1] > 0 else inf
+        """Load of what comes next over the limit; inf where nothing is known.
+
+        At least 1: a tube that cannot bend may lever out at less, which no stronger tube would gain or lose by.
+        """
+        return max(self.next[1] / self.limit[1], 1.0) if self.next and self.limit[1] > 0 else inf
 
 
 def _load(rival: Rival) -> float:

@@ -26,9 +26,9 @@ the split lies between 0 and -11 deg. So ice that gives way at LEAVES is gone on
 bears on, with a line between, which cannot be shorter than a step of ANGLES; and the angle is the one at which the tube
 lies then, not that of its placement. That the split of plane sections holds round a tube is assumed: there flakes need
 more load the longer they are, and steep chips slide out at any angle (`chip`). SPALL is assumed: about the unevenness
-of a face of fracture, a grain's size; a broken piece has no cohesion. Where crushing comes first nothing leaves. Behind
-the tube nothing leaves either: its lower end pushes under ice that nothing pushes; a push on the lower half alone needs
-0.7 of F(d) (`chip`), more than this law gives it (0.57).
+of a face of fracture, a grain's size; a broken piece has no cohesion. Where crushing comes first nothing leaves. On the
+side that the pull does not press at the mouth nothing leaves either: the lower end of the tube pushes there under ice
+that nothing pushes; a push on the lower half alone needs 0.7 of F(d) (`chip`), more than this law gives it (0.57).
 
 Behind the tube the ice is as in front of one that leans the other way. In a crust each depth takes the crust's K_IC, E
 and strength; the cone keeps those of the ice below.

@@ -7,7 +7,8 @@ next). What drives a step is U and, with it, THREADS_COUNT times the mean motion
 grow as a tube fails; where it snaps, so that U alone would have to fall back, their sum still grows and the path goes
 on. Newton's method with the exact tangent; the border (F, step) and the cone's term of rank one are eliminated by
 solving with three right sides, so that limit points are passed and the matrix stays banded. An iteration that throws
-the balance far off is cut short.
+the balance far off is cut short. What the walls bear at most hangs on the tube's angle: a step is solved with the
+limits at its guess, and again with those at its answer until both agree to LAG of the load, CORRECTIONS times at most.
 
 Where no step leads on, `settle` lets the tube move with its load point held, against a viscous force at the nodes that
 decays as it comes to rest (each stage has an answer if the viscosity is large enough); that work is kept apart.
