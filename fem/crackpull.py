@@ -28,12 +28,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
-from math import degrees, pi, radians
+from math import degrees, radians
 
 import numpy as np
 from numpy.typing import NDArray
 
-from ..geometry import Pull, pressed_side
+from ..geometry import facing
 from .case import Case
 from .peaklaws import LEAVES, STAYS
 from .ringtube import TOE, RingTube, State, balance
@@ -225,20 +225,13 @@ def crack_pull(
     return CrackPull(travel, load, peak, run.mode(), run.hinge, tuple(run.events))
 
 
-def facing(case: Case) -> Case:
-    """The case, or its mirror image where the pull presses the back at the mouth: chips start in front."""
-    if pressed_side(case.placement, case.pull) > 0:
-        return case
-    placement = replace(case.placement, angle=-case.placement.angle)
-    return replace(case, placement=placement, pull=Pull(pi - case.pull.direction))
-
-
 def least_pull(case: Case, farthest: float, tell: Tell = lambda travel, load, words: None) -> CrackPull:
     """The pull with the least peak over the cones of `slits.tip_cones`, each with the same chips, in isotropic ice.
 
     Arguments and errors of `crack_pull`; raises ValueError for what cannot be meshed.
     """
-    case = facing(case)
+    placement, pull, _ = facing(case.placement, case.pull)  # chips start in front
+    case = replace(case, placement=placement, pull=pull)
     rings = wall_rings(case.tube, case.placement)
     chips = chip_slits(case, rings)
     cones = [make_slit(case, rings, "cone", shape) for shape in tip_cones(case)]

@@ -7,8 +7,8 @@ laws' integrals over that length. Its motion is followed along the *current* nor
 
     bearing   front: k (w - g) where w > g, at most L (1 - D); at the limit g grows, D with it by (1 - stays) / spall,
               to at most 1 - stays. Crushed ice does not come back. L and stays are those of the angle of the axis.
-              Back: the same with -w and that angle's negative. The force acts along n. All stays on the side that
-              the pull does not press at the mouth.
+              Back: the same with -w and that angle's negative, and all stays. The force acts along n. Front is the
+              side that the pull presses at the mouth (`geometry.facing`).
     threads   tau = k_t (u - c - e), |tau| <= max(limit - fall worn, 0), d worn = |d e|; along a.
     cone      whole until the loads on the wall there and then demand it (`cone_demand`); then, with N the threads'
               pull, one body with the threads that moves out by c: T(c) = sum tau <= N max(1 - c / softening, 0),
@@ -50,7 +50,6 @@ class Springs:
     alone, fronts, softening : of the cone, N_0, demand by loads (3, m) over N_0, and [m].
     cone, cone_fall : N and N / softening, inf and 0 while whole.
     fade : h.  depth : (m,) z before loading.
-    pressed : 0 where the pull presses the front at the mouth, 1 where it presses the back.
     place : (6 m,) where the nodes' derivatives go in the beam's flat banded matrix.
     """
 
@@ -73,7 +72,6 @@ class Springs:
     fade: float
     depth: Array
     angle: float
-    pressed: int
     place: NDArray[np.int64]
 
 
@@ -99,11 +97,8 @@ def integral(s: Array, law: Array, edges: Array) -> Array:
     return np.diff(running[np.searchsorted(at, edges)])
 
 
-def gather(beam: Beam, laws: IceLaws, thread_length: float, side: int = 1) -> Springs:
-    """Integrate the laws over the nodes' lengths; threads over `thread_length` [m] from the tip, as far as in the ice.
-
-    side : 1 or -1, whose wall the pull presses at the mouth (`geometry.pressed_side`).
-    """
+def gather(beam: Beam, laws: IceLaws, thread_length: float) -> Springs:
+    """Integrate the laws over the nodes' lengths; threads over `thread_length` [m] from the tip, if in the ice."""
     s = beam.s[beam.s >= 0]
     edges = np.r_[s[0], 0.5 * (s[1:] + s[:-1]), s[-1]]
     k = integral(laws.s, laws.stiffness, edges)
@@ -131,7 +126,6 @@ def gather(beam: Beam, laws: IceLaws, thread_length: float, side: int = 1) -> Sp
         float(beam.length[-1]) * np.cos(beam.angle),
         -s * np.cos(beam.angle),
         beam.angle,
-        0 if side > 0 else 1,
         node_places(len(beam.s))[-len(s) :].ravel(),
     )
 
@@ -152,7 +146,7 @@ def bearing_limit(springs: Springs, turn: Array) -> Wall:
     share = np.clip((angle - angles[low]) / np.maximum(angles[high] - angles[low], 1e-12), 0.0, 1.0)
     limit = (1 - share) * springs.limit[low, node] + share * springs.limit[high, node]
     stays = (1 - share) * springs.stays[low, node] + share * springs.stays[high, node]
-    stays[1 - springs.pressed] = 1.0
+    stays[1] = 1.0
     return limit, stays
 
 

@@ -44,7 +44,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from ..geometry.placement import Placement, Tube, pressed_side
+from ..geometry.placement import Placement, Tube, facing
 from ..materials import Ice, metal_named
 from ..materials.tensor import Transverse
 from .bearinglaw import bearing_stiffness, crushing_limit, thread_stiffness, toe
@@ -80,10 +80,13 @@ def compute(name: str, version: int, inputs: Mapping[str, float], make: Callable
 
 
 def peak_laws(case: Case, keep: Keep = compute) -> IceLaws:
-    """Laws for a case; `keep` returns a law by name, version and inputs, or makes it (`studies.lawstore`).
+    """Laws for a case, or for its mirror image where the pull presses its back (`geometry.facing`).
 
+    keep : returns a law by name, version and inputs, or makes it (`studies.lawstore`).
     Raises ValueError for a tube or angle that cannot be meshed, SolveError where a solve does not come out.
     """
+    placement, pull, _ = facing(case.placement, case.pull)
+    case = replace(case, placement=placement, pull=pull)
     known = Laws(case, keep)
     tube, ice, embedment = case.tube, case.ice, case.placement.embedment
     s = np.linspace(0.0, embedment, max(2, round(embedment / SAMPLES)) + 1)
@@ -189,8 +192,7 @@ class Laws:
             kappa, finer = (bearing_stiffness(replace(case, level=level)) for level in ("quick", "standard"))
             return {"kappa": kappa, "error": abs(kappa / finer - 1)}
 
-        placement = self.case.placement
-        law = self._between("wall", make, pressed_side(placement, self.case.pull) * placement.angle)
+        law = self._between("wall", make, self.case.placement.angle)
         self._errors["wall"] = law["error"]
         return law["kappa"]
 

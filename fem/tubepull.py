@@ -23,7 +23,7 @@ from functools import partial
 import numpy as np
 from numpy.typing import NDArray
 
-from ..geometry import Placement, Pull, Tube, lever_arm, pressed_side, standing_out
+from ..geometry import Placement, Pull, Tube, facing, lever_arm, standing_out
 from ..materials import Metal
 from .beam import make_beam
 from .fibres import hollow_section
@@ -91,7 +91,9 @@ class TubePull:
 def make_model(
     tube: Tube, placement: Placement, pull: Pull, laws: IceLaws, metal: Metal, element: float = ELEMENT
 ) -> Model:
-    """Beam, section and springs of a placement; elements about `element` long [m], a node at the mouth.
+    """Beam, section and springs of a placement whose front the pull presses (`geometry.facing`).
+
+    element : about their length [m]; a node lies at the mouth.
 
     Raises ValueError as `standing_out` and `hollow_section` do, and for an element not positive.
     """
@@ -104,7 +106,7 @@ def make_model(
     held = len(pieces[0])
     pieces.append(np.linspace(0.0, below, max(round(below / element), 2) + 1))
     beam = make_beam(np.concatenate(pieces), placement.angle)
-    springs = gather(beam, laws, min(tube.thread_length, below), pressed_side(placement, pull))
+    springs = gather(beam, laws, min(tube.thread_length, below))
     gripped = springs.thread_k / max(float(springs.thread_k.sum()), 1e-300)
     section = hollow_section(tube.radius, tube.bore, metal)
     friction = placement.sling_friction if slides else np.inf
@@ -132,7 +134,15 @@ def solve_pull(
     element, largest_step, largest_displacement : m.
     Raises ValueError for what cannot be built, SolveError where an equilibrium is not found.
     """
-    return follow(make_model(tube, placement, pull, laws, metal, element), largest_step, largest_displacement)
+    placement, pull, side = facing(placement, pull)
+    found = follow(make_model(tube, placement, pull, laws, metal, element), largest_step, largest_displacement)
+    return found if side > 0 else _mirrored(found)
+
+
+def _mirrored(found: TubePull) -> TubePull:
+    """The pull seen from the other side."""
+    events = tuple(replace(event, x=-event.x, bearing=-event.bearing, moment=-event.moment) for event in found.events)
+    return replace(found, head_rotation=-found.head_rotation, events=events)
 
 
 def follow(model: Model, largest_step: float, largest_displacement: float) -> TubePull:

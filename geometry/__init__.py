@@ -7,7 +7,7 @@ measures a mesh. Nothing here knows of forces or materials.
 
 from .halfmodel import Cut, HalfModel, build_half_model
 from .layers import LEVELS, Level, Resolution
-from .placement import Placement, Pull, Tube, lever_arm, load_point, pressed_side, standing_out
+from .placement import Placement, Pull, Tube, facing, lever_arm, load_point, pressed_side, standing_out
 from .quality import MeshError
 
 __all__ = [
@@ -21,6 +21,7 @@ __all__ = [
     "Resolution",
     "Tube",
     "build_half_model",
+    "facing",
     "lever_arm",
     "load_point",
     "pressed_side",

@@ -10,7 +10,7 @@ points toward +x. The tube's axis lies in the same plane and meets the surface a
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import cos, inf, pi, sin
 from typing import Literal
 
@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 Attachment = Literal["eye", "tied_off"]
 ANGLE_LIMIT = pi / 4
 SHORTEST_EMBEDMENT = 0.030
-ALONG = 1e-12  # share of the pull across the axis that is none
+ALONG, ROUNDED = 1e-12, 12  # share of the pull across the axis that is none; digits
 
 
 def _check(name: str, value: float, low: float, high: float) -> None:
@@ -133,6 +133,17 @@ def pressed_side(placement: Placement, pull: Pull) -> int:
     A pull along the axis presses neither; it counts as 1.
     """
     return 1 if float(pull.unit @ placement.front) > -ALONG else -1
+
+
+def facing(placement: Placement, pull: Pull) -> tuple[Placement, Pull, int]:
+    """A placement and pull whose front the pull presses at the mouth: these and 1, or their mirror image and -1.
+
+    A case and its image come out alike to the last digit, the direction to ROUNDED of a right angle: where a path
+    forks, round-off must not choose.
+    """
+    side = pressed_side(placement, pull)
+    out = round(1 - pull.direction / (0.5 * pi), ROUNDED)  # of a right angle from the normal, toward +x
+    return replace(placement, angle=side * placement.angle), Pull(0.5 * pi * (1 - side * out)), side
 
 
 def standing_out(tube: Tube, placement: Placement) -> float:

@@ -20,7 +20,7 @@ from ..fem.fibres import hollow_section
 from ..fem.peak import Peak, solve_peak
 from ..fem.peaklaws import peak_laws
 from ..fem.tubepull import ENERGIES, Event
-from ..geometry import MeshError, lever_arm, pressed_side
+from ..geometry import MeshError, facing, lever_arm
 from ..validation.handformulas import broms_long, broms_short
 from .lawstore import UsedLaws
 
@@ -135,12 +135,8 @@ def hand_loads(case: Case, found: Peak) -> dict[str, float]:
         out["headed stud's cone"] = HEADED_STUD * case.ice.toughness * embedment**1.5 / along
         out["threads stripped"] = found.laws.thread_limit * min(tube.thread_length, embedment) / along
     if across > SMALL:
-        side = pressed_side(case.placement, case.pull)
-        bearing = (
-            float(np.trapezoid(found.laws.limit_at(side * case.placement.angle), found.laws.s))
-            / embedment
-            / tube.outer_diameter
-        )
+        front = facing(case.placement, case.pull)[0].angle
+        bearing = float(np.trapezoid(found.laws.limit_at(front), found.laws.s)) / embedment / tube.outer_diameter
         lever = lever_arm(tube, case.placement)
         hinge = hollow_section(tube.radius, tube.bore, case.metal).plastic_moment
         out["short pile (Broms)"] = broms_short(bearing, tube.outer_diameter, embedment, lever) / across

@@ -123,7 +123,7 @@ def test_every_study_is_written(text: str, data: st.DataObject) -> None:
 
 
 @pytest.mark.slow
-@examples(400)
+@examples(150)
 @given(studies(), st.data())
 def test_every_study_is_written_tried_at_length(text: str, data: st.DataObject) -> None:
     every_study(text, data)
@@ -136,7 +136,7 @@ def test_every_comparison_is_written(text: str, data: st.DataObject) -> None:
 
 
 @pytest.mark.slow
-@examples(100)
+@examples(40)
 @given(field_tables(), st.data())
 def test_every_comparison_is_written_tried_at_length(text: str, data: st.DataObject) -> None:
     every_table(text, data)
