@@ -4,7 +4,8 @@ The tube is pulled on the ice's laws (`tubepull`, `peaklaws`). What lies outside
 
     rivals  what the pull would come to if the mode that ended it could not (no cone; threads, wall or metal stronger
             without bound; a sling that holds), then if that which ends it then could not either, and so on up to
-            ENOUGH times the peak: a ladder of the modes; a cone that comes in the pull itself after its peak, where
+            ENOUGH times the peak: a ladder of the modes, none below the peak (a tube that cannot bend may lever out
+            at less, but no strength is lost by that); a cone that comes in the pull itself after its peak, where
             counting has stopped, at its load there at most; and hanger or sling by the strength stated for it
 
 The peak is that of tube and ice. What limits the placement is the weakest of that and of hanger or sling as stated;
@@ -62,11 +63,8 @@ class Peak:
 
     @property
     def margin(self) -> float:
-        """Load of what comes next over the limit; inf where nothing is known.
-
-        At least 1: a tube that cannot bend may lever out at less, which no stronger tube would gain or lose by.
-        """
-        return max(self.next[1] / self.limit[1], 1.0) if self.next and self.limit[1] > 0 else inf
+        """Load of what comes next over the limit; inf where nothing is known."""
+        return self.next[1] / self.limit[1] if self.next and self.limit[1] > 0 else inf
 
 
 def _load(rival: Rival) -> float:
@@ -97,7 +95,7 @@ def _ladder(case: Case, pull: TubePull, laws: IceLaws) -> list[Rival]:
             break
         if other.mode in (pull.mode, UNENDED) or (other.mode in found and other.mode != CONE):
             break
-        load = other.peak
+        load = max(other.peak, pull.peak)
         found[other.mode] = min(load, late) if other.mode == CONE else load
         barred = _barred(other.mode, *barred)
     return list(found.items())

@@ -7,7 +7,7 @@ threads and a crack that finds its own path (`fem.cone`); every other placement 
 
 from __future__ import annotations
 
-from math import degrees, isfinite
+from math import degrees, inf, isfinite
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
@@ -21,7 +21,7 @@ from ..fem.cone import Growth, solve_cone
 from ..fem.mouthonset import solve_mouth_onset
 from ..fem.tiltedcone import Growth as TiltedGrowth
 from ..fem.tiltedcone import solve_tilted_cone
-from ..geometry import Level, MeshError
+from ..geometry import Level, MeshError, pressed_side
 from .store import write_atomic
 
 Array = NDArray[np.float64]
@@ -99,14 +99,13 @@ def _tilted_record(case: Case) -> Record:
     found = solve_tilted_cone(case)
     best = found.best if isfinite(found.peak) else min(found.shapes, key=lambda growth: growth.least)
     surface = best.surface
-    front = surface[:, surface.shape[1] // 2]
-    (x0, _, z0), (x1, _, z1) = front[-2:]
+    depth, breakout = depth_and_breakout(surface, pressed_side(case.placement, case.pull))
     return {
         "peak_kN": _finite(found.peak / 1e3),
         "peak_mode": "cone",
         "cone_angle_deg": degrees(best.shape.elevation),
-        "cone_depth_mm": -1e3 * float(front[0, 2]),
-        "cone_breakout_mm": 1e3 * float(x1 - z1 * (x1 - x0) / (z1 - z0)) if z1 > z0 else None,
+        "cone_depth_mm": 1e3 * depth,
+        "cone_breakout_mm": 1e3 * breakout if isfinite(breakout) else None,
         "cone_start": f"{best.shape.start * 1e3:.0f} mm along the tube",
         "cone": {
             "route": FAMILY,
@@ -130,6 +129,17 @@ def _tilted_record(case: Case) -> Record:
             "caution": f"{CONE_ALONE} {BETWEEN}",
         },
     }
+
+
+def depth_and_breakout(surface: Array, side: int) -> tuple[float, float]:
+    """Depth of a cone's start, and how far from the axis it comes out [m], inf if it does not, on one side.
+
+    surface : (fronts, azimuths, 3), all round, the side of +x in the middle.  side : 1 or -1, that the pull presses.
+    """
+    section = surface[:, surface.shape[1] // 2 if side > 0 else 0]
+    (x0, _, z0), (x1, _, z1) = section[-2:]
+    out = side * (x1 - z1 * (x1 - x0) / (z1 - z0)) if z1 > z0 else inf
+    return -float(section[0, 2]), float(out)
 
 
 def _mouth(case: Case) -> Record | None:

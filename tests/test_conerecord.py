@@ -17,7 +17,14 @@ from icecone.studies import conerecord
 from icecone.studies.casefile import settings_from, to_case
 from icecone.studies.cli import main
 from icecone.studies.conefigures import cone_picture, peaks_figure
-from icecone.studies.conerecord import CONE_ALONE, cone_record, cone_surface, runs_all_round, write_surface
+from icecone.studies.conerecord import (
+    CONE_ALONE,
+    cone_record,
+    cone_surface,
+    depth_and_breakout,
+    runs_all_round,
+    write_surface,
+)
 from icecone.studies.whycone import explain_cones, fitted_power
 
 STRAIGHT = {"pull.direction_deg": 90.0}
@@ -101,6 +108,15 @@ def test_pictures_are_drawn(tmp_path: Path) -> None:
     )
     for name in ("cone.png", "p.png"):
         assert (tmp_path / name).read_bytes().startswith(b"\x89PNG")
+
+
+def test_a_cone_is_measured_on_the_side_that_the_pull_presses() -> None:
+    """One that starts 30 mm deep and comes out 80 mm away on one side, 40 and 100 on the other; and its image."""
+    back, front = [[-10, 0, -30], [-45, 0, -15]], [[10, 0, -40], [55, 0, -20]]
+    surface = 1e-3 * np.array([[back[k], front[k], back[k]] for k in range(2)], float)
+    image = surface[:, [1, 0, 1]] * [-1.0, 1.0, 1.0]
+    assert depth_and_breakout(surface, 1) == depth_and_breakout(image, -1) == pytest.approx((0.040, 0.100))
+    assert depth_and_breakout(surface, -1) == depth_and_breakout(image, 1) == pytest.approx((0.030, 0.080))
 
 
 def test_what_no_cone_can_be_meshed_for_is_one_line(monkeypatch: pytest.MonkeyPatch) -> None:
