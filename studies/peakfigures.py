@@ -166,7 +166,7 @@ def peaks_by_key(records: Sequence[Record], key: str, title: str, path: Path) ->
     load.set_ylabel("pull [kN]")
     load.set_title("largest pull, and what gives way", fontsize=10)
     load.legend(fontsize=8.5)
-    turn.plot(x, [record["head_rotation_deg"] for record in records], f"o{line}", color=INK)
+    turn.plot(x, [abs(record["head_rotation_deg"]) for record in records], f"o{line}", color=INK)
     turn.set_ylabel("turn of the head up to the peak [deg]")
     turn.set_ylim(bottom=0)
     turn.set_title("how far the head turns", fontsize=10)

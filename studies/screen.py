@@ -119,7 +119,7 @@ def _peak_rows(record: Mapping[str, Any]) -> list[tuple[str, Any]]:
         ("travel of the pull's point up to the peak (mm)", peak["travel_mm"]),
         (f"largest pull up to {peak['early']['travel_mm']:.0f} mm of travel (kN)", peak["early"]["load_kN"]),
         ("first hinge of the tube (kN)", "none" if hinge is None else hinge),
-        ("turn of the head up to the peak (deg)", record["head_rotation_deg"]),
+        ("turn of the head up to the peak (deg)", abs(record["head_rotation_deg"])),
         *((_rival_words(mode), load) for mode, load in rivals if mode != record["limit_mode"]),
         *((f"by hand: {name} (kN)", load) for name, load in peak["hand_kN"].items()),
     ]
