@@ -26,9 +26,9 @@ TIED = {"placement.attachment": "tied_off"}
 CASES: Mapping[str, Mapping[str, Any]] = {
     "straight out, 130 mm in": {"pull.direction_deg": 90},
     "straight out, 65 mm in": {"pull.direction_deg": 90, "placement.embedment_mm": 65},
-    "-20°, flush": {"placement.angle_deg": -20},
+    "leaning 20° away, flush": {"placement.angle_deg": -20},
     "upright, flush": {},
-    "+20°, flush": {"placement.angle_deg": 20},
+    "leaning 20° toward, flush": {"placement.angle_deg": 20},
     "70 mm in, at the eye": {"placement.embedment_mm": 70},
     "70 mm in, tied off": {"placement.embedment_mm": 70} | TIED,
     "40 mm in, at the eye": {"placement.embedment_mm": 40},
