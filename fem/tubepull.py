@@ -3,8 +3,8 @@
 The rope's end moves along the rope by U (`tubestep`), from a micrometre a step to `largest_step`, as fast as the tube
 turns and ice goes (TURN_A_STEP, GONE_A_STEP); the step shrinks where Newton's method fails or energy goes missing, and
 where even a tiny one fails the tube snaps and settles: U may go back, the load at a given U is not unique, the first is
-what a machine would see. Events (`tubeevents`) are located on
-the step (`tubetrack`).
+what a machine would see. Events (`tubeevents`) are located on the step (`tubetrack`). A case whose back the pull
+presses is pulled as its mirror image (`geometry.facing`), and seen from the other side again.
 
 `peak` is the largest load before the strain limit or a head turned by 60 deg; beyond, cable action without end would
 add to it: `largest` counts it. The pull ends at `largest_displacement`, out of the ice, at END of the largest load, or
