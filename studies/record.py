@@ -32,7 +32,8 @@ def solve_settings(
     Raises ValueError for a placement that cannot be meshed, fem.solver.SolveError if a check fails.
     """
     case = to_case(settings)
-    model, peak = mesh_of(case), {}
+    model = mesh_of(case)
+    peak: dict[str, Any] = {}
     if settings["numerics.model"] == "peak":
         from .peakrecord import peak_record
 
@@ -40,7 +41,7 @@ def solve_settings(
     solution = solve_onset(case, model=model)
     contact, quality, metal = solution.contact, solution.model.quality, solution.case.metal
     tension, compression = solution.mouth_stress * 1e-3
-    record = {
+    record: dict[str, Any] = {
         "onset_kN": solution.onset_load / 1e3,
         "onset_mode": solution.onset.mode,
         "onset_where_mm": [round(float(x) * 1e3, 3) + 0.0 for x in solution.onset.where],
