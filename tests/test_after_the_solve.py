@@ -116,7 +116,7 @@ def every_table(text: str, data: st.DataObject) -> None:
         assert "<script>" not in (folder / "out/comparison.md").read_text(encoding="utf-8")
 
 
-@examples(30)
+@examples(15)
 @given(studies(), st.data())
 def test_every_study_is_written(text: str, data: st.DataObject) -> None:
     every_study(text, data)

@@ -60,7 +60,7 @@ def wall(front: float = 0.0, back: float = 0.0, threads: float = 1.0) -> np.ndar
     return 1e3 * np.array([[front], [back], [threads]]) * shapes / shapes.sum(axis=1, keepdims=True)
 
 
-@pytest.mark.parametrize("angle_deg", [0.0, 20.0])
+@pytest.mark.parametrize("angle_deg", [0.0, pytest.param(20.0, marks=pytest.mark.slow)])
 def test_threads_alone_need_what_the_slit_cones_need(angle_deg: float) -> None:
     """No face shuts: 1 / demand is the least load of `slits`, within 2 %."""
     assert 1 / fronts(angle_deg).demand(PLACE)(wall()) == pytest.approx(borne(angle_deg, wall()), rel=0.02)

@@ -61,6 +61,7 @@ def test_the_rings_push_with_what_they_say() -> None:
         assert rings.width[rings.kind == kind].sum() == pytest.approx(wall, rel=1e-6)
 
 
+@pytest.mark.slow
 def test_meshes_slit_elsewhere_feel_the_same_loads_alike() -> None:
     """Flexibility without a crack of two cones' meshes, of the whole push in front and of the threads' pull: 2 %."""
     for kind in (FRONT, THREADS):

@@ -84,7 +84,10 @@ def test_load_scales_with_the_square_of_the_lengths() -> None:
     assert large.compliance / small.compliance == pytest.approx(1 / k, rel=1e-6)
 
 
-@pytest.mark.parametrize(("angle", "embedment", "mode"), [(-20, 0.05, "tension"), (20, 0.13, "shear")])
+@pytest.mark.parametrize(
+    ("angle", "embedment", "mode"),
+    [(-20, 0.05, "tension"), pytest.param(20, 0.13, "shear", marks=pytest.mark.slow)],
+)
 def test_onset_is_proportional_to_strength_at_the_same_length(angle: int, embedment: float, mode: str) -> None:
     """All strengths and the toughness doubled together keep the critical distance: the onset doubles exactly."""
     plain = solve_onset(case(angle, embedment))

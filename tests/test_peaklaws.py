@@ -96,7 +96,7 @@ def test_what_drives_the_cone_is_one_under_the_threads_alone() -> None:
     assert away.demand(place)(seen) > 1.25 * toward.demand(place)(seen)  # toward, the push adds nothing at all
 
 
-@pytest.mark.parametrize("angle", [-20.0, -10.0])
+@pytest.mark.parametrize("angle", [-20.0, pytest.param(-10.0, marks=pytest.mark.slow)])
 def test_steps_are_short_enough_where_ice_goes(angle: float, monkeypatch: pytest.MonkeyPatch) -> None:
     """Peak with a quarter of the ice that may go in a step: within 1 %."""
     case = to_case(settings_from({"placement.angle_deg": angle}))

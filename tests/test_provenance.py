@@ -183,6 +183,7 @@ print(json.dumps([len(pulls), found[0]["first"]["peak_kN"], routesrun.__file__])
 """
 
 
+@pytest.mark.slow
 def test_routes_pull_again_after_a_change_of_the_ice(copy: Path) -> None:
     """In a copy of the package: a folder of before must not answer for half the toughness."""
 

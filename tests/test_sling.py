@@ -115,6 +115,7 @@ def test_the_load_at_which_a_sling_slides_is_independent_of_the_step() -> None:
     assert fine.peak == pytest.approx(coarse.peak, rel=1e-3) and fine.imbalance < coarse.imbalance
 
 
+@pytest.mark.slow
 def test_a_sling_that_slides_is_a_mode_with_a_rival() -> None:
     """Upright at mu = 0.2: barred by a hitch that holds, the next mode needs what the hitch's pull comes to."""
     glacier = ice_named("sound_glacier", -5.0)
