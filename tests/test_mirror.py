@@ -10,7 +10,7 @@ import pytest
 
 from icecone.fem.case import Case
 from icecone.fem.peaklaws import peak_laws
-from icecone.fem.tubepull import ELEMENT, TubePull, solve_pull
+from icecone.fem.tubepull import ELEMENT, LARGEST_DISPLACEMENT, TubePull, solve_pull
 from icecone.geometry import Placement, Pull, facing, pressed_side
 from icecone.studies.casefile import settings_from, to_case
 from icecone.studies.lawstore import kept_law
@@ -50,13 +50,14 @@ def mirrored(case: Case) -> Case:
     return replace(case, placement=placement, pull=Pull(pi - case.pull.direction))
 
 
-def pulled(case: Case, element: float = ELEMENT) -> TubePull:
-    return solve_pull(case.tube, case.placement, case.pull, peak_laws(case, kept_law), case.metal, element)
+def pulled(case: Case, element: float = ELEMENT, farthest: float = LARGEST_DISPLACEMENT) -> TubePull:
+    laws = peak_laws(case, kept_law)
+    return solve_pull(case.tube, case.placement, case.pull, laws, case.metal, element, largest_displacement=farthest)
 
 
-def check(case: Case, element: float = ELEMENT) -> float:
+def check(case: Case, element: float = ELEMENT, farthest: float = LARGEST_DISPLACEMENT) -> float:
     """The difference of the peaks of a case and its mirror image; the modes and ends are one."""
-    one, other = pulled(case, element), pulled(mirrored(case), element)
+    one, other = pulled(case, element, farthest), pulled(mirrored(case), element, farthest)
     assert (one.mode, one.ended) == (other.mode, other.ended)
     assert [event.name for event in one.events] == [event.name for event in other.events]
     return abs(one.peak / other.peak - 1)
@@ -69,9 +70,10 @@ def test_a_case_and_its_mirror_image_hold_the_same(seed: int) -> None:
 
 @pytest.mark.slow
 def test_two_hundred_cases_and_their_mirror_images_hold_the_same() -> None:
-    """On elements of 5 mm, for time."""
+    """On elements of 5 mm, one in ten to the end, the others as far as their ice goes (3 mm), for time."""
     rng = np.random.default_rng(21)
-    assert max(check(random_case(rng), 5e-3) for _ in range(200)) < 1e-6
+    ways = (LARGEST_DISPLACEMENT if number % 10 == 0 else 3e-3 for number in range(200))
+    assert max(check(random_case(rng), 5e-3, farthest) for farthest in ways) < 1e-6
 
 
 @pytest.mark.parametrize("embedment_mm", [70.0, 130.0])
