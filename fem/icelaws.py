@@ -28,7 +28,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
-AZIMUTHS = 64  # at which a front is looked at: one that begins to open makes the demand jump, the less the more
+AZIMUTHS = 64  # at which a front is looked at: the more, the less the demand jumps where one begins to open
 
 
 @dataclass(frozen=True, slots=True)

@@ -115,7 +115,7 @@ def _peak_rows(record: Mapping[str, Any]) -> list[tuple[str, Any]]:
         ("limit of the placement (kN)", record["limit_kN"]),
         ("what gives way first", record["limit_mode"]),
         ("peak of tube and ice alone (kN)", record["peak_kN"]),
-        ("what gives way of them", record["peak_mode"]),
+        ("what gives way of tube and ice", record["peak_mode"]),
         ("travel of the pull's point up to the peak (mm)", peak["travel_mm"]),
         (f"largest pull up to {peak['early']['travel_mm']:.0f} mm of travel (kN)", peak["early"]["load_kN"]),
         ("first hinge of the tube (kN)", "none" if hinge is None else hinge),
