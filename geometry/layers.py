@@ -23,8 +23,8 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from .o_grid import graded
 from .placement import Placement, Tube, standing_out
-from .section import graded
 
 Level = Literal["quick", "standard", "fine"]
 HOLE_BELOW_TIP = 0.006  # m

@@ -12,8 +12,9 @@ isotropic solid. The self-consistent scheme (Hill 1965, Budiansky 1965; Berryman
 alike: stiffness vanishes at a porosity of 1/2; with flat or long pores nearly so in some direction long before (aspect
 0.1, porosity 0.2: Young's modulus along the axis 1.4 % of the solid's). Sources of this paragraph: from memory.
 
-P-wave modulus over that of firn of the same density (Kohnen 1972, tests/test_porosity.py), spheres: Mori-Tanaka 1.01,
-1.04, 1.14, 1.35, 1.81 at porosity 0.05, 0.1, 0.2, 0.3, 0.4; self-consistent 1.01, 1.01, 0.99, 0.94, 0.77.
+P-wave modulus over that of firn of the same density (Kohnen 1972, tests/materials/test_porosity.py), spheres:
+Mori-Tanaka 1.01, 1.04, 1.14, 1.35, 1.81 at porosity 0.05, 0.1, 0.2, 0.3, 0.4; self-consistent 1.01, 1.01, 0.99, 0.94,
+0.77.
 
 Limits: empty pores of one shape, small to the body; no cracks (aspect 0.1 to 10), no water in the pores.
 """

@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+import os
+
 from hypothesis import settings
+
+os.environ.pop("COLUMNS", None)  # the tests' output is as wide as a pipe's
 
 settings.register_profile("same", derandomize=True, database=None, deadline=None)
 settings.register_profile("search", derandomize=False, database=None, deadline=None)

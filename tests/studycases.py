@@ -16,7 +16,7 @@ from domains import numbers
 from hypothesis import strategies as st
 from studystub import CAUTION, made_up_record
 
-from icecone.studies.fieldtable import COLUMNS, FLAGS
+from icecone.studies.field.table import COLUMNS, FLAGS
 
 ODD = (
     "from $5 to $10",

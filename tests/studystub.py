@@ -58,6 +58,23 @@ def made_up_record(settings: Mapping[str, Any]) -> dict[str, Any]:
     }
 
 
+def peak_record(
+    peak: float, mode: str = "cone", hinge: float | None = None, hanger: float = 10.0, **changed: Any
+) -> dict[str, Any]:
+    """A record with what the pictures of peaks read; invented numbers."""
+    from icecone.studies.case.file import settings_from
+
+    case = settings_from({name.replace("__", "."): value for name, value in changed.items()})
+    rivals = [{"mode": "hanger", "load_kN": hanger}]
+    return {
+        **made_up_record(case),
+        "peak_kN": peak,
+        "peak_mode": mode,
+        "first_hinge_kN": hinge,
+        "peak": {"rivals": rivals, "caution": CAUTION},
+    }
+
+
 def install(put: Callable[[str, ModuleType], None], solve: Callable[[dict[str, Any]], dict[str, Any]]) -> None:
     """Put stand-ins for solver, files, figures and words among the loaded modules; `solve` makes the records."""
 
@@ -68,7 +85,7 @@ def install(put: Callable[[str, ModuleType], None], solve: Callable[[dict[str, A
     def draw(*arguments: Any) -> None:
         Path(arguments[-1]).write_bytes(b"picture")
 
-    names = ("record", "solutionfiles", "figures", "sweepfigures", "why")
+    names = ("outcome.record", "files.solution", "figures.stress", "figures.series", "words.onset")
     modules = [ModuleType(f"icecone.studies.{name}") for name in names]
     record, files, figures, sweepfigures, why = modules
     vars(record).update(CAUTION=CAUTION, solve_settings=lambda settings, *_: (solve(settings), None))
@@ -94,7 +111,7 @@ def main() -> None:
         return made_up_record(settings)
 
     install(sys.modules.__setitem__, solve)
-    from icecone.studies.cli import main as icecone
+    from icecone.studies.command.main import main as icecone
 
     icecone(arguments, prog_name="icecone")
 

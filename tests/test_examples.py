@@ -39,6 +39,6 @@ def test_numbers_are_ones_that_a_user_may_mean() -> None:
 def test_no_test_draws_what_another_run_would_not() -> None:
     """Generators of random numbers have a seed; properties take their numbers from `domains`, with no denormals."""
     unseeded = re.compile(r"default_rng\(\)|np\.random\.(?!default_rng|Generator)\w+\(|^import random|\bst\.floats\(")
-    for path in HERE.glob("*.py"):
+    for path in HERE.rglob("*.py"):
         if path.name not in ("domains.py", Path(__file__).name):
             assert not unseeded.findall(path.read_text(encoding="utf-8")), path.name

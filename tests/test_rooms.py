@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from icecone.studies.casefile import keys_table
+from icecone.studies.case.file import keys_table
 
 TOP = Path(__file__).resolve().parent.parent
 ALLOWED = {

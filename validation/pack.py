@@ -1,6 +1,6 @@
 """The pack: every check, in the order in which the table shows them.
 
-A file of `checks/` holds a topic and offers `CHECKS`; a new file is added to TOPICS.
+A file of `checks/<group>/` holds a topic and offers `CHECKS`; files are found, in the order of their names.
 """
 
 from __future__ import annotations
@@ -10,58 +10,24 @@ from dataclasses import dataclass
 from functools import cache
 from importlib import import_module
 from importlib.util import find_spec
+from pkgutil import walk_packages
 from time import monotonic
 
+from . import checks
 from .check import Check, Measured, Quantity
 
-TOPICS = (
-    "patch",
-    "manufactured",
-    "lame",
-    "kirsch",
-    "cavity",
-    "nafems",
-    "anisotropic",
-    "layered",
-    "curved_bar",
-    "halfspace",
-    "complementarity",
-    "pin",
-    "hertz",
-    "beams",
-    "winkler",
-    "piles_lateral",
-    "piles_axial",
-    "broms",
-    "tubebeam",
-    "threadload",
-    "nut",
-    "threadrings",
-    "icestiffness",
-    "cracks",
-    "chippath",
-    "chipfield",
-    "chip",
-    "cone",
-    "phasefield",
-    "hole_onset",
-    "crack_onset",
-    "code_ngsolve",
-    "code_felupe",
-    "code_clarabel",
-    "meshes",
-)
+TOPICS = tuple(module.name for module in walk_packages(checks.__path__, checks.__name__ + ".") if not module.ispkg)
 PASSED, FAILED, NOT_RUN = "pass", "FAIL", "not run"
 
 
 @cache
 def pack() -> tuple[Check, ...]:
     """All checks. Raises ValueError where two have the same name."""
-    checks = tuple(check for topic in TOPICS for check in import_module(f".checks.{topic}", __package__).CHECKS)
-    names = [check.name for check in checks]
+    found = tuple(check for topic in TOPICS for check in import_module(topic).CHECKS)
+    names = [check.name for check in found]
     if len(set(names)) < len(names):
         raise ValueError(f"checks of the same name: {sorted({name for name in names if names.count(name) > 1})}")
-    return checks
+    return found
 
 
 def chosen(names: Sequence[str]) -> tuple[Check, ...]:

@@ -14,7 +14,7 @@ import numpy as np
 import scipy.sparse as sp
 from skfem import Basis, ElementHex2, ElementVector
 
-from icecone.fem.elasticity import assemble_stiffness, scalar_basis, stiffness_form
+from icecone.fem.solid.elasticity import assemble_stiffness, scalar_basis, stiffness_form
 from icecone.geometry import Placement, Tube, build_half_model
 from icecone.materials.tensor import isotropic, lame
 

@@ -1,4 +1,4 @@
-"""Linear solvers on the half model, side by side in one run: what `fem.solver.choose_method` rests on.
+"""Linear solvers on the half model, side by side in one run: what `fem.solid.solver.choose_method` rests on.
 
     python validation/benchmarks/solvers.py [level ...]        (splu is left out above 30,000 unknowns)
 
@@ -13,9 +13,9 @@ from time import perf_counter
 
 import numpy as np
 
-from icecone.fem.contact import solve_contact
-from icecone.fem.elasticity import assemble_stiffness, spread_force
-from icecone.fem.solver import Method, choose_method
+from icecone.fem.solid.contact import solve_contact
+from icecone.fem.solid.elasticity import assemble_stiffness, spread_force
+from icecone.fem.solid.solver import Method, choose_method
 from icecone.geometry import Placement, Pull, Tube, build_half_model, load_point
 from icecone.materials.tensor import isotropic
 

@@ -16,9 +16,9 @@ from time import perf_counter
 
 import numpy as np
 
-from icecone.fem.icelaws import ConeFronts, IceLaws
-from icecone.fem.solver import SolveError
-from icecone.fem.tubepull import ELEMENT, LARGEST_DISPLACEMENT, TubePull, solve_pull
+from icecone.fem.laws.ice_laws import ConeFronts, IceLaws
+from icecone.fem.solid.solver import SolveError
+from icecone.fem.tube.pull import ELEMENT, LARGEST_DISPLACEMENT, TubePull, solve_pull
 from icecone.geometry import Placement, Pull, Tube
 from icecone.geometry.placement import Attachment
 from icecone.materials import Metal, metal_named, metal_names

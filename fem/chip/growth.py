@@ -1,0 +1,269 @@
+"""Chips in front of a shank: the largest push on the wall from the surface to a depth, over a family of chips.
+
+A chip is a cone's slit surface (`geometry.slit_half_model`) from the depth d on, opened ring by ring inside a fan; a
+uniform pressure cos phi on the wall's front half above it pushes (`chip.body`), its faces are unilateral and
+have the friction mu (`cracks.friction`). With jumps v and the faces' forces f = S v - c (those that hold an unopened
+ring too), before (1) and after (2) a ring opens,
+
+    W = 1/2 sum over the ring of (f_2 - f_1) . v_2                                   released [J], half the chip's
+    F = F_1 sqrt(G_c dA / (W_n + W_t / r^2)),   G_c = K_IC^2 / E',  r = K_IIc / K_IC      lateral force then [N]
+
+W_n is the part across the faces, W_t that along them. r = 1: all modes with the mode-I toughness, the least; r = inf:
+opening alone. W is what the ring's forces do while they fall from what holds it to friction, beyond friction's own
+work: the area above the friction level (Palmer & Rice 1973, Proc. R. Soc. A 332, from memory). That is the loss of
+potential energy less the work of friction, by trapezoids: with Pi = 1/2 v S v - c v and v_1 = 0 on the ring,
+
+    Pi_1 - Pi_2 = -1/2 sum over all of (f_1 + f_2) . (v_2 - v_1)
+                = -1/2 sum over faces open before of (f_1 + f_2) . (v_2 - v_1) - sum over the ring of f_2 . v_2 + W,
+
+where the first two sums are the work of friction on faces open before and on the ring.
+
+Peak of a chip: the largest F over its rings. The first crack is at least 2 L long, L = (K_IC / sigma_t)^2 / pi, as in
+`cone.tilted`; where F falls from there on (`from_start`) the peak is this initiation and owes its value to
+that length. F_chip(d) is the least peak over the family. It is cumulative: what the wall bears from the surface to d
+altogether.
+
+Flat flakes, such as the paths of a plane section ask for (`chip.path`), need more load the longer they are,
+whatever the angle: round a tube their front grows with them. Elevation 20 deg, no tilt, fan 90 deg, mu 0.3, r = 1.3, OD
+17 mm, F / (K_IC d^1.5) of cracks 0.5, 1, 1.5 and 2 d long (measured; without friction 0 to 20 % less):
+
+    d = 20 mm     -20 deg  6.6, 9.3, 11.5, 12.5     -10 deg  6.5, 8.9, 11.3, 13.1     0 deg  6.9, 8.6, 11.0, 13.1
+    d = 40 mm     -20 deg  6.9, 11.3, 15.0, 17.1    -10 deg  6.4, 10.1, 13.8, 16.5    0 deg  6.5, 9.5, 12.8, 15.7
+
+Opening alone would take 17 and more. Surfaces that rise by 40 deg come out at about what starts them, 5 to 7, by
+sliding, at 0 deg as at -20. So nothing here tells ice that goes from ice that stays.
+
+With free sides it may: radial cracks beside a fan of 45 deg, here slots a sector wide and as long as the flake (their
+energy not counted), halve the load. F / (K_IC d^1.5) of cracks 0.8, 1.2, 1.6 and 2 d long, d = 20 mm, no tilt (once, by
+taking elements out; 40 mm within 7 %; the longer the flake, the more it slides and the more its faces are shut):
+
+    rise 10 deg   -20 deg  6.4, 10.5, 11.1, 11.1    -10 deg  7.6, 9.2, 10.1, 10.9    0 deg  6.7, 8.1, 9.5, 10.9
+    rise 20 deg   -20 deg  6.1, 7.3, 7.0, 6.7       -10 deg  5.8, 6.5, 6.9, 7.2      0 deg  5.8, 6.6, 7.3, 7.8
+    rise 30 deg   -20 deg  5.1, 4.9, 4.1, 4.1       -10 deg  4.8, 5.1, 4.8, 4.5      0 deg  5.2, 5.4, 5.3, 5.0
+
+A flake that rises by 20 deg runs by itself below -15 deg, one by 10 deg below -20, one by 30 deg at any angle; a fan of
+90 deg at none (at -30 deg, rising by 20, it is level). The border is there, but where depends on the surface.
+
+Paths of opening cracks (K_II = 0 in the plane of the pull, one profile all round the fan of 90 deg; followed once with
+a mesh that is not kept: at -20 deg and OD = 20 d they come out after 1.5 d, in a plane section after 1.9) have, some
+1.5 to 2 d out, this rise against the surface [deg] at angles of -30, -20, -10 and 0 deg (-: dives at once):
+
+    d/OD = 0.29: 32, 10, -12, -30      0.59: 9, -8, -24, -39      1.18: -7, -20, -31, -      2.35: -13, -, -, -
+
+The load rises there, but for the first, which comes out. So the split that a plane section has at 0 deg lies the
+farther off, the deeper the chip against the diameter: near -16 and -24 deg, then beyond -30.
+
+Limits: straight generators and a fan's plane sides; G is the mean over a ring; one step of loading at each length (no
+history of sliding); small displacements (a chip that turns out is not followed); no crushing and no tube: its pressure
+is prescribed (`chip.body.PROFILES`), the wall below d is free. F / (K_IC d^1.5) depends on angle, mu, r, nu and the
+ratios of d to diameter and L. Elements and rings twice as fine move it by 1 to 2 %, the profile by far more: a push
+that falls to nothing at d bears twice as much before a chip comes from d, one on the lower half 0.7 times as much.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from itertools import pairwise
+from math import pi, radians
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ...geometry import Level, Resolution, Tube
+from ...geometry.slit_half_model import CONE_LEVELS, STEEPEST, ConeShape
+from ...materials import Ice
+from ..cracks.friction import solve_faces
+from .body import UNIT_PUSH, ChipBody, chip_body
+
+Array = NDArray[np.float64]
+Mask = NDArray[np.bool_]
+DEPTHS = (0.01, 0.02, 0.04, 0.08)  # m
+SURFACES = ((40, 0), (40, 10), (50, 10), (50, 20), (30, 0))  # elevation, tilt beyond the usual one [deg]
+LEANING = ((40, 20), (30, 10))  # the same where the head leans so far away that none of those can be meshed
+TILT = (-20.0, -0.5)  # usual tilt [deg]: this and this times the placement angle; shallow in front, steep behind
+FANS = (pi / 4, pi / 2, 3 * pi / 4, pi)
+MESHED = 0.04  # depth from which a level's own sizes hold [m]
+SIZES: Mapping[Level, Resolution] = {
+    "quick": Resolution(sectors=4, wall=0.005, mouth=0.010, tip=0.012, growth=1.3, deep=0.06),
+    "standard": CONE_LEVELS["quick"][0],
+    "fine": CONE_LEVELS["standard"][0],
+}
+FRICTION = 0.3  # of ice on ice at the faces of a chip: between 0.1 and 0.7 with speed and cold (from memory)
+SLIDING_RATIO = 1.3  # toughness of a sliding crack over K_IC: assumed, as in `onset.criterion`
+FINER = 0.7  # sizes of the mesh that gives the error, over the level's
+
+
+@dataclass(frozen=True, slots=True)
+class Growth:
+    """One chip from the smallest crack to the largest under UNIT_PUSH; the first ring starts at the wall.
+
+    length : (m,) from the wall to the front, mean round the axis [m].  area : (m,) of each ring [m^2], half the chip's.
+    opening, sliding : (m,) energy that the ring releases across the faces and along them [J], half the chip's.
+    shut : (m,) share of the crack's node pairs that are pressed shut.  needed : G_c [J/m^2].
+    """
+
+    shape: ConeShape
+    friction: float
+    length: Array
+    area: Array
+    opening: Array
+    sliding: Array
+    shut: Array
+    needed: float
+
+    def load(self, sliding_ratio: float = 1.0) -> Array:
+        """Lateral force (m,) at which each ring opens [N]; inf where it releases nothing."""
+        released = self.opening + self.sliding / sliding_ratio**2
+        with np.errstate(divide="ignore"):
+            return np.asarray(UNIT_PUSH * np.sqrt(self.needed * self.area / np.maximum(released, 0.0)))
+
+    def peak(self, sliding_ratio: float = 1.0) -> float:
+        """Largest of the loads [N]."""
+        return float(self.load(sliding_ratio).max())
+
+
+def grow(body: ChipBody, load: Array, friction: float, fan: float = pi) -> Growth:
+    """Open a chip ring by ring inside the sector edge closest to `fan` [rad].
+
+    load : (3 k,) of the body's jumps, as `ChipBody.load` gives it.
+    Raises SolveError where no state of the faces is found.
+    """
+    cone, ice = body.cone, body.ice
+    fan = cone.fan_edge(fan)
+    sectors = int(np.argmin(np.abs(cone.edges - fan)))
+    first = min(int(np.searchsorted(cone.lengths, 2 * ice.critical_distance)), cone.rings.size - 1)
+    v, was = np.zeros((cone.share.size, 3)), np.zeros(cone.share.size, bool)
+    parts, shut = [], []
+    for ring in range(first + 1, cone.rings.size + 1):
+        opened = cone.opened(ring, fan)
+        at, new = np.repeat(opened, 3), opened & ~was
+        holding = (load - body.S[:, at] @ v.ravel()[at]).reshape(-1, 3)
+        faces = solve_faces(body.S[np.ix_(at, at)], load[at], friction)
+        force = np.zeros_like(v)
+        v[opened], force[opened] = faces.jump, faces.force
+        parts.append((0.5 * (holding + force) * v)[new].sum(axis=0))
+        shut.append(float(1 - faces.apart.mean()))
+        was = opened
+    across, *along = np.array(parts).T
+    starts = np.r_[0, first + 1 : cone.rings.size]  # rows of elements that open together
+    area = np.add.reduceat(cone.area[:, :sectors].sum(axis=1), starts)
+    shape = replace(cone.shape, fan=fan)
+    return Growth(shape, friction, cone.lengths[first:], area, across, sum(along), np.array(shut), ice.fracture_energy)
+
+
+@dataclass(frozen=True, slots=True)
+class ChipLaw:
+    """Largest push on the wall from the surface to a depth before a chip comes away (module docstring).
+
+    angle [rad], friction, sliding_ratio : what it holds for.  depth : (m,) increasing [m].  force : (m,) F_chip [N].
+    kappa : (m,) F_chip / (K_IC d^1.5).  shape : (m,) the chip that comes away.  length : (m,) of its crack then [m].
+    from_start, rising : (m,) whether that is its first crack or its last, where the load is a bound (docstring).
+    error : of the mesh at the middle depth, relative.
+    """
+
+    angle: float
+    friction: float
+    sliding_ratio: float
+    depth: Array
+    force: Array
+    kappa: Array
+    shape: tuple[ConeShape, ...]
+    length: Array
+    from_start: Mask
+    rising: Mask
+    error: float
+
+    def exponents(self) -> Array:
+        """n (m - 1,) of F_chip = const d^n between the depths."""
+        return np.asarray(np.diff(np.log(self.force)) / np.diff(np.log(self.depth)))
+
+    def cumulative(self, depth: Array | float) -> Array:
+        """F_chip at any depth [N], a power law between the depths and as at its ends outside them."""
+        at, n = _piece(self.depth, self.force, depth)
+        return np.asarray(self.force[at] * (np.asarray(depth) / self.depth[at]) ** n)
+
+    def per_length(self, depth: Array | float) -> Array:
+        """dF_chip / ds [N/m]: what the wall bears at a depth while no chip has come away below it."""
+        return power_slope(self.depth, self.force, depth)
+
+
+def power_slope(depth: Array, force: Array, at: Array | float) -> Array:
+    """Slope at `at` (n,) of powers through force (m,) at depth (m,), the first and the last going on beyond them."""
+    piece, n = _piece(depth, force, at)
+    return np.asarray(n * force[piece] / depth[piece] * (np.asarray(at) / depth[piece]) ** (n - 1))
+
+
+def _piece(depth: Array, force: Array, at: Array | float) -> tuple[NDArray[np.int64], Array]:
+    """Interval that holds `at`, and the power there; a depth of the law belongs to the interval above it."""
+    piece = np.clip(np.searchsorted(depth, at) - 1, 0, depth.size - 2)
+    return piece, (np.diff(np.log(force)) / np.diff(np.log(depth)))[piece]
+
+
+def chip_law(
+    tube: Tube,
+    angle: float,
+    ice: Ice,
+    friction: float,
+    depths: Sequence[float] = DEPTHS,
+    level: Level = "quick",
+    sliding_ratio: float = 1.0,
+) -> ChipLaw:
+    """F_chip over the depths for one placement angle [rad] (module docstring).
+
+    Raises ValueError for fewer than two depths or such that do not increase, or an angle that cannot be meshed,
+    SolveError where a solve fails.
+    """
+    if len(depths) < 2 or any(a >= b for a, b in pairwise(depths)):
+        raise ValueError(f"depths [m] = {tuple(depths)}: must be two or more and increase")
+    ratio = sliding_ratio
+    best = [
+        min(_chips(tube, angle, ice, friction, depth, level), key=lambda chip: chip.peak(ratio)) for depth in depths
+    ]
+    loads = [chip.load(ratio) for chip in best]
+    force, at = np.array([load.max() for load in loads]), [int(np.argmax(load)) for load in loads]
+    middle = len(depths) // 2
+    shape = best[middle].shape
+    finer = chip_body(tube, angle, ice, replace(shape, fan=pi), mesh_size(level, shape.start, FINER))
+    again = grow(finer, finer.load(), friction, shape.fan).peak(ratio)
+    return ChipLaw(
+        angle=angle,
+        friction=friction,
+        sliding_ratio=ratio,
+        depth=np.array(depths),
+        force=force,
+        kappa=force / (ice.toughness * np.array(depths) ** 1.5),
+        shape=tuple(chip.shape for chip in best),
+        length=np.array([chip.length[i] for chip, i in zip(best, at, strict=True)]),
+        from_start=np.array([i == 0 for i in at]),
+        rising=np.array([i == load.size - 1 for i, load in zip(at, loads, strict=True)]),
+        error=abs(float(force[middle]) / again - 1),
+    )
+
+
+def chip_shapes(angle: float, depth: float) -> list[ConeShape]:
+    """Surfaces of SURFACES that can be meshed at this angle [rad], from this depth [m]; of LEANING where none can.
+
+    Raises ValueError for an angle at which no surface can be meshed.
+    """
+    usual = radians(TILT[0]) + TILT[1] * angle
+    for surfaces in (SURFACES, LEANING):
+        shapes = [ConeShape(depth, radians(elevation), usual + radians(beyond)) for elevation, beyond in surfaces]
+        shapes = [shape for shape in shapes if shape.elevation + abs(angle + shape.tilt) <= STEEPEST]
+        if shapes:
+            return shapes
+    raise ValueError(f"placement.angle [rad] = {angle:.4g}: too steep for a chip's surface")
+
+
+def mesh_size(level: Level, depth: float, factor: float = 1.0) -> Resolution:
+    """Element sizes for a push down to `depth` [m]: a level's, in proportion to depths below MESHED."""
+    size, scale = SIZES[level], factor * min(depth / MESHED, 1.0)
+    return replace(size, wall=scale * size.wall, mouth=scale * size.mouth, tip=scale * size.tip)
+
+
+def _chips(tube: Tube, angle: float, ice: Ice, friction: float, depth: float, level: Level) -> Iterator[Growth]:
+    """All chips of one depth."""
+    for shape in chip_shapes(angle, depth):
+        body = chip_body(tube, angle, ice, shape, mesh_size(level, depth))
+        for fan in FANS:
+            yield grow(body, body.load(), friction, fan)

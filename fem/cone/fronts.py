@@ -1,0 +1,124 @@
+"""What drives a cone from the tip under any loads along the wall: weight functions of its front.
+
+For straight cones from the tip (`cracks.slit.tip_cones`) in the half model's ice, slit and condensed, with all faces
+free and loads f_j of rings of the wall (front, back, threads: `cracks.wall_loads`), the stress intensity of opening at
+the azimuth phi of a front is linear in the loads (Bueckner; Rice, weight functions, from memory),
+
+    K(phi, f) = sum_j g_j(phi) f_j,        drive = mean over the front of [K]_+^2                 (units of K_IC)
+
+so that a front is driven on where the drive is 1 or more: opening alone, as in `cracks.slit`, and shut faces bear but
+do not open. g is taken from what the next ring of faces would release. With holding forces P_j and jumps V_j across the
+faces at the nodes of one azimuth, the energy sum P V / 2 is nearly a square (g f)^2: its largest eigenvector gives g,
+towards opening, the next RANK - 1 what the first crack, of several rows of nodes, has besides; they count where the
+first opens. Round the axis g is kept as cosines, HARMONICS of them.
+
+    demand(f) = largest over cones of the least over lengths of sqrt(drive)
+
+is how far f has gone on its way to a cone that comes out: at 1 a crack from the tip runs all the way with the loads as
+they are. Twice the loads, twice the demand (`laws.ice_laws.ConeFronts`).
+
+Limits: faces that shut away from the front do not prop it open (in `cracks.slit` they do: against it, under the loads
+of pulls as the cone comes, demands are 3 to 14 % low in a dozen cases, smaller ones more; the error that is kept is 6
+to 20 % up to 30 deg, at 40 deg, where only a flat cone can be meshed, 40 to 52 %); ice whole but for the crack, without
+chips that have gone; the crack does not give way while it grows; loads act along the wall as it was.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from math import pi
+
+import numpy as np
+import scipy.linalg as la
+from numpy.typing import NDArray
+
+from ..case import Case
+from ..cracks.slit import Slit, least_load, make_slit, tip_cones
+from ..cracks.wall_loads import Rings
+from ..laws.ice_laws import ConeFronts
+
+Array = NDArray[np.float64]
+NODES, HARMONICS, RANK = 9, 4, 2  # of the wall; cosines round the axis; squares of a front's energy
+RINGS = (1, 2, 3, 4, 5, 7, 9, 12)  # of a cone: the cracks that are looked at, from the first
+CONES = 3  # of a law, at most
+TURNING, UPPER = (1.8, 0.65), 2 / 3  # pushes in front and behind over the threads' pull; share of the wall of the first
+
+
+def front_weights(case: Case) -> tuple[Array, float]:
+    """g (CONES, len(RINGS), RANK, HARMONICS, 3, NODES) [1/N] of the case's tube and angle, threads to be anywhere.
+
+    With the relative error of the demand, over that of the threads alone, where a tube that turns to the front or back
+    presses both sides (TURNING): against `cracks.slit`, whose faces shut.
+    Raises ValueError for what cannot be meshed, SolveError where a solve fails.
+    """
+    found = np.zeros((CONES, len(RINGS), RANK, HARMONICS, 3, NODES))
+    below = case.placement.embedment
+    s = np.linspace(0.0, below, NODES)
+    width = np.full(NODES, s[1])
+    width[[0, -1]] *= 0.5
+    rings = Rings(s, np.repeat(np.arange(3), NODES), np.tile(np.arange(NODES), 3), np.tile(width, 3))
+    case = replace(case, tube=replace(case.tube, thread_length=below))
+    slits = [make_slit(case, rings, "cone", shape) for shape in tip_cones(case)[:CONES]]
+    for number, slit in enumerate(slits):
+        for place, ring in enumerate(RINGS):
+            found[number, place] = _front(slit, ring).reshape(RANK, HARMONICS, 3, NODES)
+    return found, _error(slits, ConeFronts(found[None], np.ones(1)))
+
+
+def _error(slits: list[Slit], law: ConeFronts) -> float:
+    """The error that `front_weights` gives."""
+    place = np.linspace(0.0, 1.0, NODES)
+    shapes = np.array([np.sqrt(place) * (place < UPPER), 1.0 * (place > UPPER), np.ones(NODES)])
+    shapes[2, [0, -1]] = 0.5
+    shapes /= shapes.sum(axis=1, keepdims=True)
+    threads, turning = (1e3 * np.array([[front], [back], [1.0]]) * shapes for front, back in ((0.0, 0.0), TURNING))
+    demand = law.demand(place)
+    ratios = [demand(f) * least_load(slits, f.ravel()) for f in (threads, turning, turning[[1, 0, 2]])]
+    return float(max(abs(ratio / ratios[0] - 1) for ratio in ratios[1:]))
+
+
+def _front(slit: Slit, number: int) -> Array:
+    """Cosines of g (RANK, HARMONICS, loads) as the crack of this number from the first, or the last, comes about."""
+    after = min(slit.first + number, slit.cone.rings.size)
+    before = 0 if number == 1 else after - 1
+    was, now = slit.cone.opened(before, pi), slit.cone.opened(after, pi)
+    new = now & ~was
+    hold = slit.c - slit.S @ _jumps(slit, was)
+    P, V = hold[::3], _jumps(slit, now)[::3]
+    azimuth = np.round(slit.cone.azimuth, 6)
+    places = np.unique(azimuth[new])
+    g = np.zeros((RANK, places.size, P.shape[1]))
+    for i, phi in enumerate(places):
+        here = new & (azimuth == phi)
+        g[:, i] = _squares(P[here], V[here], g[:, i - 1])
+    weight = _simpson(places)
+    g /= np.sqrt(weight * slit.needed * float(slit.cone.area[before:after].sum()))[:, None]
+    root, cosines = np.sqrt(weight)[:, None], np.cos(np.outer(places, np.arange(HARMONICS)))
+    return np.stack([la.lstsq(root * cosines, root * each)[0] for each in g])
+
+
+def _jumps(slit: Slit, pairs: NDArray[np.bool_]) -> Array:
+    """Jumps (3 k, loads) of free faces that are open at these pairs."""
+    out, at = np.zeros_like(slit.c), np.repeat(pairs, 3)
+    if at.any():
+        out[at] = la.solve(slit.S[np.ix_(at, at)], slit.c[at], assume_a="pos")
+    return out
+
+
+def _simpson(places: Array) -> Array:
+    """Shares of the half circle that belong to corners and middles of quadratic elements, (a,) for sorted azimuths."""
+    weight = np.zeros(places.size)
+    for i in range(0, places.size - 1, 2):
+        weight[i : i + 3] += (places[i + 2] - places[i]) / 6 * np.array([1.0, 4.0, 1.0])
+    return weight / weight.sum()
+
+
+def _squares(P: Array, V: Array, beside: Array) -> Array:
+    """g (RANK, loads) of the best sum of g g^T for the energy sum P V / 2, nodes in rows, the largest first.
+
+    The first points to jumps that open, the others as those `beside` (RANK, loads) do.
+    """
+    w, U = np.linalg.eigh(0.25 * (P.T @ V + V.T @ P))
+    g = (np.sqrt(np.maximum(w, 0.0)) * U)[:, ::-1][:, :RANK].T
+    way = np.r_[V.sum(axis=0) @ g[0], np.vecdot(g, beside)[1:]]
+    return np.asarray(np.where(way < 0, -1.0, 1.0)[:, None] * g)

@@ -1,0 +1,237 @@
+"""The laws of a case's ice, gathered for the tube: each computed once for a stiffness and an angle, and kept.
+
+    N_0        cone of the threads alone                      `cone_load` computed; scaled by K_IC of the ice
+    g          what else on the wall drives the cone          `cone.fronts`   computed; over N_0
+    kappa      stiffness of the wall                          `wall`         computed; scaled by E of the ice
+    F(d)       chips in front and behind                      `chip.growth`  computed; scaled by K_IC of the ice
+    q, tau     crushing, stripping                            `wall`, `cone_load`  assumed, from the strengths
+
+Linear elastic fracture mechanics: N_0 / K_IC and F / K_IC depend on lengths and on ratios of stiffness, chips and g
+(ice alone) on nu only. So laws are computed at rounded stiffnesses (E in powers of RATIO GPa, nu in steps of NU_STEP),
+with probe strengths, at STEPS of the angle, with straight lines between them, all for one tube (TUBE):
+
+    chips      of another diameter by similarity, F = lambda^1.5 F_TUBE(d / lambda): exact, but for the first crack
+    cone       at the case's threaded length to LENGTH_STEP; c changes by 3 % from 15 mm of aluminium, 1 mm thick, to
+               20 mm of steel, 2 mm thick, by 1 % with thread height 1.5 to 3 mm, 2 % with pitch 4 to 6 mm (measured)
+    fronts     of another diameter by similarity, on lines in log h between EMBEDMENTS; at -a as at a, back for front
+    wall       kappa changes by 6 % with the diameter, 16 % with aluminium, where the head leans away, less elsewhere
+               (measured); REFERENCE deep: deeper down it does not change much
+
+Chips that have come loose: paths in a plane section come out of the ice where the thrust on the wall points out of it,
+at angles below atan(drag), and run on inside above (`chip.path`). A tube that is pulled turns, so that its front
+slides into the ice near the mouth, by half of what the wall is pressed in at first, an upright one by 0.14 to 0.24
+later, one at -10 deg by 0.04 to 0.08 (measured; the axis hardly slides). Friction of steel on ice (0.005 to 0.2: K.
+Tusima, Friction of a steel ball on a single crystal of ice, J. Glaciol., abstract seen, 1977 from memory) then drags
+inwards: the split lies between 0 and -11 deg. So ice that gives way at LEAVES is gone once it has moved by SPALL, at
+STAYS it bears on, with a line between, which cannot be shorter than a step of ANGLES; and the angle is the one at which
+the tube lies then, not that of its placement. That the split of plane sections holds round a tube is assumed: there
+flakes need more load the longer they are, and steep chips slide out at any angle (`chip.growth`). SPALL is
+assumed: about the unevenness of a face of fracture, a grain's size; a broken piece has no cohesion. Where crushing
+comes first nothing leaves. On the side that the pull does not press at the mouth nothing leaves either: the lower end
+of the tube pushes there under ice that nothing pushes; a push on the lower half alone needs 0.7 of F(d)
+(`chip.growth`), more than this law gives it (0.57).
+
+Behind the tube the ice is as in front of one that leans the other way. In a crust each depth takes the crust's K_IC, E
+and strength; the cone keeps those of the ice below.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import replace
+from math import cos, degrees, log, radians
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ...geometry.placement import Placement, Tube, facing
+from ...materials import Ice, metal_named
+from ...materials.tensor import Transverse
+from ..case import Case
+from ..chip.growth import FRICTION, SLIDING_RATIO, chip_law, power_slope
+from ..cone.fronts import front_weights
+from .cone_load import ConeLaw, cone_law, thread_limit
+from .ice_laws import ConeFronts, IceLaws, Origin
+from .wall import bearing_stiffness, crushing_limit, thread_stiffness, toe
+
+Array = NDArray[np.float64]
+Law = dict[str, Any]
+Keep = Callable[[str, int, Mapping[str, float], Callable[[], Law]], Law]
+VERSIONS = {"cone": 2, "fronts": 2, "wall": 3, "chip": 3}
+RATIO, NU_STEP = 2.0, 0.1  # of E; of nu
+REFERENCE, STAND_OFF = 0.13, 0.01  # m in the ice and above it, of TUBE
+TUBE = Tube(REFERENCE + STAND_OFF, 0.017, 0.0015, 0.065, 0.0025, 0.005, STAND_OFF, 10e3)
+METAL = "chromoly_steel"
+LENGTH_STEP = 0.005  # m
+ANGLES = (-40.0, -30.0, -20.0, -10.0, 0.0, 10.0, 20.0, 30.0, 40.0)  # deg, of chips
+STEPS = (-45.0, *ANGLES, 45.0)  # deg, of the placement: stiffness of the wall, fronts
+LEAVES, STAYS, SPALL = -10.0, 0.0, 0.002  # deg, deg, m
+PROBE = (1e6, 1e5, 5e6)  # strength in tension [Pa], toughness [Pa m^0.5], strength in compression [Pa]: L = 3 mm
+EMBEDMENTS = (0.04, 0.06, 0.09, 0.14, 0.22)  # m, of TUBE, at which fronts of cones are computed
+FORMULAS = "stiffness of threads and toe"
+ASSUMED = ("crushing", "stripping", "toe", "which chips go", "travel until they are gone", "fall of cone and threads")
+NONE = 1e-9
+SAMPLES, NEAREST = 0.0025, 1e-5  # m, along the axis; the mouth's own, where a power below 1 would have no end
+
+
+def compute(name: str, version: int, inputs: Mapping[str, float], make: Callable[[], Law]) -> Law:
+    """A Keep that keeps nothing."""
+    return make()
+
+
+def peak_laws(case: Case, keep: Keep = compute) -> IceLaws:
+    """Laws for a case, or for its mirror image where the pull presses its back (`geometry.facing`).
+
+    keep : returns a law by name, version and inputs, or makes it (`studies.files.laws`).
+    Raises ValueError for a tube or angle that cannot be meshed, SolveError where a solve does not come out.
+    """
+    placement, pull, _ = facing(case.placement, case.pull)
+    case = replace(case, placement=placement, pull=pull)
+    known = Laws(case, keep)
+    tube, ice, embedment = case.tube, case.ice, case.placement.embedment
+    s = np.linspace(0.0, embedment, max(2, round(embedment / SAMPLES)) + 1)
+    in_crust = s * cos(case.placement.angle) < case.crust - 1e-9
+
+    def layered(of: Callable[[Ice], Array | float]) -> Array:
+        return np.where(in_crust, of(case.crust_ice), of(ice)) + np.zeros_like(s)
+
+    crushing = layered(lambda each: crushing_limit(tube, each))
+    toughness = layered(lambda each: each.toughness)
+    chips = np.array([known.chip(angle, s) * toughness for angle in ANGLES])
+    loose = np.interp(ANGLES, (LEAVES, STAYS), (0.0, 1.0))[:, None]
+    toe_stiffness, toe_limit = toe(tube, ice)
+    threads = thread_limit(tube, ice)
+    k_threads = thread_stiffness(tube, embedment, ice)
+    return IceLaws(
+        s=s,
+        stiffness=layered(lambda each: known.kappa() * each.elastic.youngs_modulus),
+        angles=np.radians(ANGLES),
+        limit=np.minimum(crushing, chips),
+        stays=np.where(chips < crushing, loose, 1.0),
+        spall=SPALL,
+        thread_stiffness=k_threads,
+        thread_limit=threads,
+        thread_softening=tube.thread_pitch,
+        cone_load=known.cone().load(embedment, ice.toughness),
+        cone_softening=tube.thread_pitch,
+        toe_stiffness=toe_stiffness,
+        toe_limit=toe_limit,
+        fronts=known.fronts(embedment, min(tube.thread_length, embedment)),
+        origins=known.origins(),
+    )
+
+
+class Laws:
+    """The kept laws of a case at its rounded stiffness, between the angles on either side of its own."""
+
+    def __init__(self, case: Case, keep: Keep) -> None:
+        E = 1e9 * RATIO ** round(log(case.ice.elastic.youngs_modulus / 1e9, RATIO))
+        nu = round(NU_STEP * round(case.ice.elastic.poissons_ratio / NU_STEP), 6)
+        ice = replace(case.ice, elastic=Transverse.isotropic(E, nu)).with_strengths(*PROBE)
+        placement, metal = Placement(case.placement.angle, REFERENCE), metal_named(METAL)
+        self.case = replace(case, tube=TUBE, metal=metal, ice=ice, crust_ice=ice, crust=0.0, placement=placement)
+        self._keep = keep
+        self._scale = case.tube.outer_diameter / TUBE.outer_diameter
+        threads = LENGTH_STEP * round(case.tube.thread_length / LENGTH_STEP)
+        self._threaded = min(max(threads, LENGTH_STEP), REFERENCE)
+        self._errors: dict[str, float] = {}
+        self._ice: dict[str, float] = {"ice_E_GPa": round(E / 1e9, 6), "ice_nu": round(nu, 6)}
+
+    def cone(self) -> ConeLaw:
+        elastic, metal = self.case.ice.elastic, self.case.metal
+
+        def make() -> Law:
+            ice = (elastic.youngs_modulus, elastic.poissons_ratio)
+            tube = replace(TUBE, thread_length=self._threaded)
+            law = cone_law(tube, ice, (metal.youngs_modulus, metal.poissons_ratio))
+            return {"embedment_m": law.embedment.tolist(), "c": law.c.tolist(), "error": law.error}
+
+        inputs = {"thread_length_mm": round(self._threaded * 1e3, 4), **self._ice}
+        law = self._keep("cone", VERSIONS["cone"], inputs, make)
+        self._errors["cone"] = law["error"]
+        return ConeLaw(np.array(law["embedment_m"]), np.array(law["c"]), law["error"])
+
+    def fronts(self, embedment: float, threaded: float) -> ConeFronts:
+        """Of the two angles and two embedments about the case's; threads over `threaded` [m] from the tip."""
+        h = log(min(max(embedment / self._scale, EMBEDMENTS[0]), EMBEDMENTS[-1]))
+        deeper = min(max(int(np.searchsorted(np.log(EMBEDMENTS), h)), 1), len(EMBEDMENTS) - 1)
+        low, high = np.log(EMBEDMENTS[deeper - 1 : deeper + 1])
+        part = (h - low) / (high - low)
+        weights, share = [], []
+        for angle, of_angle in self._beside(self.case.placement.angle):
+            for place, of_depth in ((deeper - 1, 1 - part), (deeper, part)):
+                if of_depth > NONE:
+                    weights.append(self._front(angle, EMBEDMENTS[place]))
+                    share.append(of_angle * of_depth)
+        n = weights[0].shape[-1]
+        fine = np.linspace(0.0, embedment, 1000 * (n - 1) + 1)
+        hats = np.maximum(1 - np.abs(fine / embedment * (n - 1) - np.arange(n)[:, None]), 0.0)
+        even = hats[:, fine >= embedment - threaded - NONE].sum(axis=1)
+        return ConeFronts(np.array(weights), np.array(share)).scaled(even / even.sum())
+
+    def _front(self, angle_deg: float, embedment: float) -> Array:
+        """g at an angle [deg] and an embedment [m] of TUBE, over its largest value."""
+
+        def make() -> Law:
+            tube = replace(TUBE, length=embedment + STAND_OFF, thread_length=embedment)
+            placement = Placement(radians(abs(angle_deg)), embedment)
+            g, error = front_weights(replace(self.case, tube=tube, placement=placement))
+            words = " ".join(f"{value:.4g}" for value in (g / np.abs(g).max()).flat)
+            return {"shape": list(g.shape), "weights": words, "error": error}
+
+        inputs = {"angle_deg": abs(angle_deg), "embedment_mm": round(embedment * 1e3, 4), "ice_nu": self._ice["ice_nu"]}
+        law = self._keep("fronts", VERSIONS["fronts"], inputs, make)
+        self._errors["fronts"] = max(law["error"], self._errors.get("fronts", 0.0))
+        g = np.array(law["weights"].split(), float).reshape(law["shape"])
+        if angle_deg < 0:  # seen from behind
+            g = g[..., [1, 0, 2], :] * ((-1.0) ** np.arange(g.shape[3]))[:, None, None]
+        return g
+
+    def kappa(self) -> float:
+        def make(case: Case) -> Law:
+            kappa, finer = (bearing_stiffness(replace(case, level=level)) for level in ("quick", "standard"))
+            return {"kappa": kappa, "error": abs(kappa / finer - 1)}
+
+        law = self._between("wall", make, self.case.placement.angle)
+        self._errors["wall"] = law["error"]
+        return law["kappa"]
+
+    def chip(self, angle_deg: float, s: Array) -> Array:
+        """dF/ds / K_IC at distances s (m,) along a wall at one of ANGLES [m^0.5]."""
+
+        def make() -> Law:
+            law = chip_law(TUBE, radians(angle_deg), self.case.ice, FRICTION, sliding_ratio=SLIDING_RATIO)
+            per_K = law.force / self.case.ice.toughness
+            return {"depth_m": law.depth.tolist(), "force_per_K": per_K.tolist(), "error": law.error}
+
+        inputs = {"angle_deg": angle_deg, "friction": FRICTION, "sliding_ratio": SLIDING_RATIO}
+        law = self._keep("chip", VERSIONS["chip"], inputs | {"ice_nu": self._ice["ice_nu"]}, make)
+        self._errors["chips"] = max(law["error"], self._errors.get("chips", 0.0))
+        depth, force = (np.array(law[key]) for key in ("depth_m", "force_per_K"))
+        return power_slope(self._scale * depth, self._scale**1.5 * force, np.maximum(s, NEAREST))
+
+    def origins(self) -> tuple[Origin, ...]:
+        """Of all laws, with the errors of those that have been asked for."""
+        computed = [Origin(law, "computed", error) for law, error in self._errors.items()]
+        return (*computed, Origin(FORMULAS, "published"), *(Origin(law, "assumed") for law in ASSUMED))
+
+    def _between(self, name: str, make: Callable[[Case], Law], angle: float) -> dict[str, float]:
+        """A law of numbers at an angle [rad], on lines between the steps of the angle on either side."""
+        out: dict[str, float] = {}
+        for turned, share in self._beside(angle):
+            case = replace(self.case, placement=replace(self.case.placement, angle=radians(turned)))
+            named = {"angle_deg": turned, **self._ice}
+            law = self._keep(name, VERSIONS[name], named, lambda case=case: make(case))  # type: ignore[misc]
+            for key, value in law.items():
+                out[key] = out.get(key, 0.0) + share * value
+        return out
+
+    @staticmethod
+    def _beside(angle: float) -> list[tuple[float, float]]:
+        """The steps of the angle on either side of one [rad], in degrees, with the share of each."""
+        place = degrees(angle)
+        high = min(max(int(np.searchsorted(STEPS, place - 1e-5)), 1), len(STEPS) - 1)
+        low, up = STEPS[high - 1], STEPS[high]
+        share = min(max((place - low) / (up - low), 0.0), 1.0)
+        return [(step, part) for step, part in ((low, 1 - share), (up, share)) if part > 1e-6]

@@ -1,0 +1,191 @@
+"""Onset: the load at which the ice first fails, by a length and not by a maximum.
+
+Linear elasticity is singular or nearly so at the mouth of the hole and at the ends of contact; a raw maximum there
+grows with refinement and means nothing. Here stresses are averaged over lines of length 2 a that start at the hole's
+wall and run radially into the ice,
+
+    s(phi, s, a) = 1/(2 a) int_0^{2 a} sigma(r = radius + x) dx                                            [Pa]
+
+and a place (phi, s) on the wall fails when, for some a, both the strength is reached on average over the line and a
+crack along it gets the energy that it needs (finite fracture mechanics in its average form: Cornetti, Pugno,
+Carpinteri & Taylor 2006, Eng. Fract. Mech. 73, from memory; the energy by the stress intensity s sqrt(pi a) of a crack
+under the mean stress). Strength asks for a load factor f(s(a)), energy for sqrt(L/a) f(s(a)), so for a <= L the second
+decides, beyond it the first, which grows with a as the stress dies away:
+
+    t = min_{a <= L} sqrt(L/a) f(s(a))
+        tension    f: the stress meets the tension cut-off            L = (K_IC / sigma_t)^2 / pi
+        shear      f: it meets the surface for compression,           L = (r K_IC / c)^2 / pi
+                   with tension across (largest principal > 0)
+        crushing   the same, pressed from all sides
+
+(`materials.surface`: Mohr-Coulomb with a bound, or parabolic; cohesion c = sigma_c / (2 sqrt k); r K_IC the toughness
+of a sliding crack). Where the stress falls slowly the least t is at a = L: the line method of critical distances
+(Taylor 2007, *The Theory of Critical Distances*, from memory). Taking the least over a keeps an ice of lower strength
+or toughness from failing later, which the line method alone would have it do once 2 L exceeds the stressed zone.
+
+The criterion index is 1/t at a point. Onset is the least t over the hole. It is the first visible damage, not the peak
+a pull test reports: what holds after it, redistribution and stable crack growth, is the business of other models.
+
+Limits: the line runs radially in the mesh's layers (along the surface at the mouth, square to the axis below) whatever
+way a crack would turn; for a tube leaning away by 20 deg, lines square to the wall give about 1.5 times the onset in
+tension. A crust's own L is used where the line starts in the crust, and its strength all along the line. The hole's
+bottom touches nothing and is left out.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ...geometry import HalfModel
+from ...materials import Ice
+from ..solid.stress import StressField, principal
+
+Array = NDArray[np.float64]
+Mode = Literal["tension", "shear", "crushing"]
+PER_ELEMENT = 5  # lines along each side of a wall element
+PER_RING = 9  # points on a line in each ring of elements
+SHARES = np.geomspace(0.03, 1.0, 16)  # a / L tried; the least t lies at 1 or is flat
+LONGEST_IN_RADII = 4.0  # a tried at most, where L is longer: the stress has died away before
+
+
+@dataclass(frozen=True, slots=True)
+class Onset:
+    """load_factor : pull at onset over the pull of the stress field.  where : its place on the wall, (3,) [m].
+
+    angle : round the axis from the front [rad].  averaged : (6,) stress averaged over the line there [Pa].
+    length : of that line, 2 a [m].
+    """
+
+    load_factor: float
+    mode: Mode
+    where: Array
+    angle: float
+    averaged: Array
+    length: float
+
+
+def load_factors(averaged: Array, ice: Ice) -> tuple[Array, Array]:
+    """Load factors for tension and for shear or crushing of stresses (..., 6) [Pa]; inf where it never fails."""
+    return ice.surface.load_factors(principal(averaged))
+
+
+def criterion_index(stress: Array, ice: Ice) -> Array:
+    """1 / load factor (...,) of stresses (..., 6): 1 where the ice fails under the present pull."""
+    tension, crushing = load_factors(stress, ice)
+    return 1.0 / np.minimum(tension, crushing)
+
+
+def wall_lines(model: HalfModel, field: StressField, lengths: Array) -> tuple[Array, Array, Array]:
+    """Stress averaged along lines from the hole's wall, radially in the mesh's layers.
+
+    lengths : (m, layers) m lengths of the lines that start in each layer [m].
+    Returns averages (m, n, 6) [Pa], starting points (n, 3) [m] and angles round the axis (n,) [rad].
+    """
+    layers, _, sectors = model.beside.shape
+    side = np.linspace(0.0, 1.0, PER_ELEMENT)
+    around, up = (side_.ravel() for side_ in np.meshgrid(side, side))
+    out = np.linspace(0.0, 1.0, PER_RING)
+    mapping = model.mesh.mapping()
+    averages, starts = [], []
+    local = np.stack([np.tile(out, around.size), np.repeat(around, PER_RING), np.repeat(up, PER_RING)])
+    for layer in range(layers):
+        reach = _rings_needed(model, float(lengths[:, layer].max()))
+        elements = model.beside[layer, :reach]  # (reach, sectors)
+        x = mapping.F(local, tind=elements.ravel())
+        x = x.reshape(3, reach, sectors, around.size, PER_RING)
+        stress = field.on(elements.ravel(), local).reshape(reach, sectors, around.size, PER_RING, 6)
+        x = x.transpose(2, 3, 1, 4, 0).reshape(sectors * around.size, reach * PER_RING, 3)
+        stress = stress.transpose(1, 2, 0, 3, 4).reshape(sectors * around.size, reach * PER_RING, 6)
+        averages.append(line_averages(x, stress, lengths[:, layer]))
+        starts.append(x[:, 0])
+    start = np.concatenate(starts)
+    in_frame = start @ model.frame
+    return np.concatenate(averages, axis=1), start, np.arctan2(in_frame[:, 1], in_frame[:, 0])
+
+
+def _ring_radii(model: HalfModel) -> tuple[Array, Array]:
+    """Inner and outer radius of the rings of elements (rings,) [m], from the hole outwards."""
+    nodes = model.mesh.dofs.element_dofs[:, model.beside[0, :, 0]]
+    radius = np.hypot(*model.straight[:2])[nodes]
+    return radius.min(axis=0), radius.max(axis=0)
+
+
+def _rings_needed(model: HalfModel, length: float) -> int:
+    """Rings of elements that a line of this length crosses."""
+    inner, outer = _ring_radii(model)
+    return min(len(outer), int(np.searchsorted(outer, inner[0] + 1.02 * length)) + 1)
+
+
+def line_averages(x: Array, stress: Array, lengths: Array) -> Array:
+    """Means (m, n, 6) [Pa] of stress (n, points, 6) over the first `lengths` (m,) [m] of polylines x (n, points, 3).
+
+    By the trapezoidal rule, the last step in part; a length beyond the polyline takes the whole of it.
+    """
+    step = np.linalg.norm(np.diff(x, axis=1), axis=2)
+    zero = np.zeros((len(x), 1))
+    place = np.concatenate([zero, np.cumsum(step, axis=1)], axis=1)
+    area = np.cumsum(0.5 * (stress[:, :-1] + stress[:, 1:]) * step[..., None], axis=1)
+    area = np.concatenate([np.zeros((len(x), 1, 6)), area], axis=1)
+    lines, found = np.arange(len(x)), []
+    for length in lengths:
+        i = np.clip((place <= length).sum(axis=1) - 1, 0, step.shape[1] - 1)
+        part = np.minimum(length - place[lines, i], step[lines, i])[:, None]
+        whole = np.maximum(step[lines, i], 1e-300)[:, None]
+        rise = stress[lines, i + 1] - stress[lines, i]
+        total = area[lines, i] + part * (stress[lines, i] + 0.5 * part / whole * rise)
+        found.append(total / np.minimum(length, place[:, -1])[:, None])
+    return np.stack(found)
+
+
+def line_lengths(tried: Array) -> Array:
+    """Lengths 2 a (..., shares, n) of the lines, a = SHARES times the longest a tried (..., n) [m]."""
+    return 2 * SHARES[:, None] * tried[..., None, :]
+
+
+def factors_by_length(averaged: Array, longest: Array, tried: Array, ice: Ice) -> Array:
+    """sqrt(L/a) f(s(a)) of the module docstring: (2, shares, n), tension first; the onset of a line is the least.
+
+    averaged : (2, shares, n, 6) means over `line_lengths(tried)` [Pa].  longest : (2, n), L of either surface [m].
+    tried : (2, n) the longest a tried [m], at most L.
+    """
+    factors = np.stack([load_factors(averaged[i], ice)[i] for i in range(2)])
+    return factors * np.sqrt((longest / tried)[:, None] / SHARES[:, None])
+
+
+def find_onset(model: HalfModel, field: StressField, ice: Ice, crust_ice: Ice) -> Onset:
+    """The first failure round the hole under proportional loading (module docstring); the field holds unit pull.
+
+    Raises ValueError if nothing would ever fail (a zero stress field).
+    """
+    in_crust = np.isin(model.beside[:, 0, 0], model.regions["crust"])
+    longest = np.stack(
+        [
+            np.where(in_crust, getattr(crust_ice, name), getattr(ice, name))
+            for name in ("critical_distance", "shear_distance")
+        ]
+    )
+    tried = np.minimum(longest, LONGEST_IN_RADII * _ring_radii(model)[0][0])
+    lengths = line_lengths(tried)  # (2 surfaces, shares, layers)
+    averaged, start, angle = wall_lines(model, field, lengths.reshape(-1, len(in_crust)))
+    averaged = averaged.reshape(2, len(SHARES), len(start), 6)
+    layer = np.repeat(np.arange(len(in_crust)), len(start) // len(in_crust))
+    factors = np.empty(averaged.shape[:3])
+    for material, where in ((ice, ~in_crust[layer]), (crust_ice, in_crust[layer])):
+        own = layer[where]
+        factors[..., where] = factors_by_length(averaged[:, :, where], longest[:, own], tried[:, own], material)
+    surface, share, place = np.unravel_index(int(np.argmin(factors)), factors.shape)
+    if not np.isfinite(factors[surface, share, place]):
+        raise ValueError("onset: no stress anywhere that would fail")
+    pressed = principal(averaged[surface, share, place])[2] <= 0
+    return Onset(
+        load_factor=float(factors[surface, share, place]),
+        mode="tension" if surface == 0 else "crushing" if pressed else "shear",
+        where=start[place],
+        angle=float(angle[place]),
+        averaged=averaged[surface, share, place],
+        length=float(lengths[surface, share, layer[place]]),
+    )

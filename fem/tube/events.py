@@ -1,0 +1,176 @@
+"""What can happen to a tube that is pulled out of ice, how far off each event is, and the mode at the peak in words.
+
+    event                  when
+    bearing at its limit   k w = limit at a first node          threads at their limit   the same along the axis
+    ice in front gone      half of what a first node bore
+    first yield            E (|Gamma| + R |kappa|) = sigma_y at a first section's outer fibre
+    hinge                  |M| = M_p cos(pi N / (2 N_p)) at a first section: the plastic moment that the axial force
+                           leaves a thin round tube (at M = 0: yielding all over, N = N_p)
+    strain limit           |Gamma| + R |kappa| = strain limit
+    cone                   the loads on the wall drive a crack from the tip all the way
+    toe                    the push of the tip is at its limit
+    head turned            by 60 deg from where it was placed
+    out of the ice         the tip is
+    sling slides           friction on the shank does not hold it any more (`tube.sling`); then where it came to a stop:
+                           sling at the hanger, sling at the ice
+
+The mode says what is at its limit as the load peaks, the first that holds:
+
+    tube bends         the window of the peak is closed by strain limit or 60 deg, after a hinge
+    lever-out          it is closed so without a hinge
+    sling slides       friction holds it no more, and it does not come to as much again
+    cone               the threads pull with what the cone bears, or within 1 % of it
+    threads stripped   half of the threads (by strength) have slipped
+    lever-out          no hinge; bearing has been at its limit over half of the depth in the ice, or ice is gone
+    rope               a hinge, and the tube at the mouth carries more than 0.7 of the load along its axis
+    tube bends         a hinge
+    threads stripped   the threads together pull with 0.95 of their limits or more
+    not reached        none of these: the load rose to the end
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+from math import pi
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .cross_section import outer_strain
+from .equilibrium import Equilibrium, Model
+from .ice_forces import SpringForces
+from .ice_springs import Springs, bearing_limit, cone_bears, cone_demand
+from .sling import SLING_SLIDES, wants
+
+Array = NDArray[np.float64]
+Found = Literal["located", "jump", "hop"]
+TURN = pi / 3
+CONE = "cone"
+EVENTS = (
+    "bearing at its limit",
+    "ice in front gone",
+    "first yield",
+    "hinge",
+    "strain limit",
+    "threads at their limit",
+    CONE,
+    "toe at its limit",
+    "head turned",
+    "out of the ice",
+    SLING_SLIDES,
+)
+CLOSING = ("strain limit", "head turned")
+ROPE, AT_LIMIT = 0.7, 0.95
+
+
+@dataclass(frozen=True, slots=True)
+class Event:
+    """Something that happened at a load [N] and a displacement of the load point [m], and the tube then.
+
+    x, z : (m,) nodes, head to tip [m].  s : (m,) their places along the axis [m].  bearing : (m,) force of the tube on
+    the ice per length along its front normal [N/m].  moment : (e,) [N m].  plastic_strain : (e,) largest of a section.
+    held : the node where the rope holds the tube.
+    overshoot : how far past the event the state is, in `measures`.  found : "located", within the tolerance; "jump",
+    within a billionth of a step, where the measure jumps; "hop", as a sling went from one node to the next.
+    """
+
+    name: str
+    load: float
+    displacement: float
+    s: Array
+    x: Array
+    z: Array
+    bearing: Array
+    moment: Array
+    plastic_strain: Array
+    held: int
+    overshoot: float = 0.0
+    found: Found = "located"
+
+
+@lru_cache(maxsize=4)  # asked again for the state that a step starts from and ends at
+def measures(model: Model, at: Equilibrium) -> Array:
+    """How far each of EVENTS is, (11,): negative before, zero or positive from then on, smooth in between."""
+    section, springs, ice = model.section, model.springs, at.ice
+    strain = float(outer_strain(section, at.beam.strain[0], at.beam.strain[2]).max())
+    axial = np.minimum(np.abs(at.beam.section.force) / section.plastic_force, 1.0)
+    spare = np.abs(at.beam.section.moment) / section.plastic_moment - np.cos(0.5 * pi * axial)
+    limit, _ = bearing_limit(springs, at.q[model.first :, 2])
+    bearing = springs.k * np.stack([ice.state.w, -ice.state.w]) - limit
+    threads = springs.thread_k * np.abs(ice.state.u - ice.state.cone) - springs.thread_limit
+    toe = -springs.toe_k * ice.state.u[-1] - springs.toe_limit
+    tip = springs.depth[-1] + at.q[-1, 1]
+    return np.array(
+        [
+            _relative(bearing, limit),
+            2 * float(ice.state.gone.max()) - 1,
+            section.E * strain / section.yield_strength - 1,
+            spare.max(),
+            strain / section.strain_limit - 1,
+            _relative(threads[springs.thread_k > 0], springs.thread_limit[springs.thread_k > 0]),
+            _cone_demand(springs, ice) - 1,
+            toe / max(springs.toe_limit, 1e-3),
+            abs(at.q[0, 2]) / TURN - 1,
+            -tip / springs.depth[-1],
+            wants(model, at)[0],
+        ]
+    )
+
+
+def cone_load(springs: Springs, ice: SpringForces) -> float:
+    """Pull of the threads [N] at which a whole cone would come if all loads grew alike; inf where nothing drives it."""
+    demand = _cone_demand(springs, ice)
+    return float(ice.share @ ice.threads) / demand if demand > 0 else np.inf
+
+
+def _cone_demand(springs: Springs, ice: SpringForces) -> float:
+    return cone_demand(springs, ice.share * ice.bearing, ice.share * ice.threads)
+
+
+def _relative(excess: Array, limit: Array) -> float:
+    """Largest excess over its limit; limits near zero count as a thousandth of the largest."""
+    if excess.size == 0:
+        return -1.0
+    return float((excess / np.maximum(limit, 1e-3 * max(float(limit.max()), 1e-9))).max())
+
+
+def snapshot(model: Model, at: Equilibrium, name: str, overshoot: float = 0.0, found: Found = "located") -> Event:
+    """The tube as it is now, under a name."""
+    beam, ice, first = model.beam, at.ice, model.first
+    half = 0.5 * np.r_[0.0, beam.length[first:], 0.0]
+    bearing = np.zeros(len(beam.s))
+    bearing[first:] = ice.share * ice.bearing / (half[1:] + half[:-1])
+    plastic = np.abs(at.beam.section.plastic).max(axis=1)
+    x, z = (-beam.s * direction + at.q[:, c] for c, direction in enumerate((np.sin(beam.angle), np.cos(beam.angle))))
+    moment = at.beam.section.moment.copy()
+    return Event(name, at.load, at.displacement, beam.s, x, z, bearing, moment, plastic, at.held, overshoot, found)
+
+
+def mode_at(model: Model, at: Equilibrium, hinge: bool, closed: bool) -> str:
+    """The mode in words (module docstring) as the load peaks.
+
+    hinge : whether there is one by then.  closed : whether strain limit or 60 deg end the rise.
+    """
+    springs, state = model.springs, at.ice.state
+    slipped = springs.thread_limit[state.worn > 0].sum() / max(float(springs.thread_limit.sum()), 1e-300)
+    inside = at.ice.share > 0
+    crushed = (state.crushed > 0).any(axis=0) & inside
+    axial = at.beam.section.force[min(model.first, len(at.beam.section.force) - 1)]
+    if not closed and wants(model, at)[0] >= 0:
+        return SLING_SLIDES
+    if closed:
+        return "tube bends" if hinge else "lever-out"
+    if at.ice.pull >= 0.99 * cone_bears(springs, state.cone) > 0:
+        return CONE
+    if slipped >= 0.5:
+        return "threads stripped"
+    gone = state.gone.max() >= 0.5
+    if not hinge and (gone or crushed.sum() >= 0.5 * inside.sum()):
+        return "lever-out"
+    if hinge:
+        return "rope" if axial > ROPE * at.load else "tube bends"
+    if at.ice.pull >= AT_LIMIT * float(springs.thread_limit.sum()) > 0:
+        return "threads stripped"
+    return "not reached"

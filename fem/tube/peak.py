@@ -1,0 +1,123 @@
+"""Largest pull that a placement carries, what gives way, and what would give way next.
+
+The tube is pulled on the ice's laws (`tube.pull`, `laws.gather`). What lies outside that one pull:
+
+    rivals  what the pull would come to if the mode that ended it could not (no cone; threads, wall or metal stronger
+            without bound; a sling that holds), then if that which ends it then could not either, and so on up to
+            ENOUGH times the peak: a ladder of the modes, none below the peak (a tube that cannot bend may lever out
+            at less, but no strength is lost by that); a cone that comes in the pull itself after its peak, where
+            counting has stopped, at its load there at most; and hanger or sling by the strength stated for it
+
+The peak is that of tube and ice. What limits the placement is the weakest of that and of hanger or sling as stated;
+what comes next is the weakest of the rest, margin = its load / the limit.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from math import inf
+
+from ..case import Case
+from ..laws.ice_laws import IceLaws
+from ..solid.solver import SolveError
+from .events import CONE
+from .pull import TubePull, solve_pull
+from .sling import SLING_SLIDES
+
+UNENDED = "not reached"
+ENOUGH = 2.0  # times the peak: a mode that needs more is no rival
+Rival = tuple[str, float]
+STATED = HANGER, SLING = "hanger", "sling"
+STRONG = 1e3  # times as strong as it is: a rival that is barred
+
+
+@dataclass(frozen=True, slots=True)
+class Peak:
+    """The pull, hanger or sling with the strength stated for it, and the other modes with their loads [N].
+
+    laws : the ice's.  stated : None where no strength is.  ladder : in the order in which they were barred.
+    """
+
+    pull: TubePull
+    stated: Rival | None
+    ladder: tuple[Rival, ...]
+    laws: IceLaws
+
+    @property
+    def rivals(self) -> tuple[Rival, ...]:
+        """All that could give way but what ends the pull, the weakest first."""
+        stated = () if self.stated is None else (self.stated,)
+        return tuple(sorted((*stated, *self.ladder), key=_load))
+
+    @property
+    def limit(self) -> Rival:
+        """What gives way, and its load [N]: the peak's mode, or hanger or sling where they hold less."""
+        own = (self.pull.mode, self.pull.peak)
+        return own if self.stated is None else min(own, self.stated, key=_load)
+
+    @property
+    def next(self) -> Rival | None:
+        """What would give way if the limit did not; None where nothing is known."""
+        rest = [rival for rival in ((self.pull.mode, self.pull.peak), *self.rivals) if rival != self.limit]
+        return min(rest, key=_load, default=None)
+
+    @property
+    def margin(self) -> float:
+        """Load of what comes next over the limit; inf where nothing is known."""
+        return self.next[1] / self.limit[1] if self.next and self.limit[1] > 0 else inf
+
+
+def _load(rival: Rival) -> float:
+    return rival[1]
+
+
+def solve_peak(case: Case, laws: IceLaws) -> Peak:
+    """Peak of a case on its ice's laws.
+
+    Raises ValueError for what cannot be built, SolveError where an equilibrium is not found.
+    """
+    pull = pull_case(case, laws)
+    stated = (HANGER, case.tube.hanger_strength)
+    if case.placement.attachment == "tied_off":
+        stated = (SLING, case.placement.sling_strength)
+    return Peak(pull, stated if stated[1] < inf else None, tuple(_ladder(case, pull, laws)), laws)
+
+
+def _ladder(case: Case, pull: TubePull, laws: IceLaws) -> list[Rival]:
+    """The other modes with their loads [N], each with all before it barred."""
+    late = next((event.load for event in pull.events if event.name == CONE and event.load > pull.peak), inf)
+    found = {CONE: late} if late < inf else {}
+    barred, load = _barred(pull.mode, case, laws), pull.peak
+    while barred is not None and load <= ENOUGH * pull.peak:
+        try:
+            other = pull_case(*barred)
+        except SolveError:  # of a tube and ice that do not exist: what is known of them stands
+            break
+        if other.mode in (pull.mode, UNENDED) or (other.mode in found and other.mode != CONE):
+            break
+        load = max(other.peak, pull.peak)
+        found[other.mode] = min(load, late) if other.mode == CONE else load
+        barred = _barred(other.mode, *barred)
+    return list(found.items())
+
+
+def pull_case(case: Case, laws: IceLaws) -> TubePull:
+    """The pull of a case alone. Errors of `solve_peak`."""
+    return solve_pull(case.tube, case.placement, case.pull, laws, case.metal)
+
+
+def _barred(mode: str, case: Case, laws: IceLaws) -> tuple[Case, IceLaws] | None:
+    """Case and ice in which a mode cannot come; None where there is nothing to bar."""
+    if mode == CONE:
+        return case, replace(laws, cone_load=inf)
+    if mode == "threads stripped":
+        names = ("thread_limit", "thread_softening")  # a fall as steep as before
+        return case, replace(laws, **{name: STRONG * getattr(laws, name) for name in names})
+    if mode == "lever-out":
+        return case, replace(laws, limit=STRONG * laws.limit, spall=STRONG * laws.spall)
+    if mode in ("tube bends", "rope"):
+        strong = {name: STRONG * getattr(case.metal, name) for name in ("yield_strength", "ultimate_strength")}
+        return replace(case, metal=replace(case.metal, strain_limit=STRONG, **strong)), laws
+    if mode == SLING_SLIDES:
+        return replace(case, placement=replace(case.placement, sling_friction=inf)), laws
+    return None

@@ -1,0 +1,106 @@
+"""A sling round the bare shank of a tube: held by friction, or sliding toward the hanger or down to the ice.
+
+The rope pulls with F along p on a ring of textile that lies round the tube where its axis points along a, its front
+normal along n. By Coulomb's law, with no belt friction of several turns,
+
+    slides toward the head   where  p . a >  mu |p . n|:     tan of the rope's angle from the tube's normal > mu
+    slides toward the ice    where  p . a < -mu |p . n|
+
+whatever F is: a matter of angles alone. A slide goes from one node of the beam to the next, each with an equilibrium of
+its own, F falling as its lever arm grows; the rope's end goes on by p . dx, dx the way from one node to the other, so
+that a slide takes in rope. It ends where the tube has turned back enough, at the hanger (then the pull is one at the
+eye), or at the last node that is not under the surface of the ice. Above the sling the tube bears nothing and is
+straight: a sling that slides up while the tube does not turn back goes all the way.
+
+The work on a slide, with F_0 and F_1 before and after it,
+
+    1/2 F_0 p . (way after) + 1/2 F_1 p . (way before)
+
+is what the rope's end does beyond the work on the tube; it counts as friction. Where the tube lies past the limit, this
+is more than mu |p . n| F: the rest is what a sling that slips and is caught loses.
+
+mu: polyamide, polyester or polyethylene on smooth steel 0.1 to 0.3 (from memory; wet or iced: not known; assumed).
+
+Limits: places are nodes (one element apart); no girth hitch that tightens, no thickness of sling, no slack.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .beam import directions
+from .equilibrium import Equilibrium, Model, find, settle
+
+Array = NDArray[np.float64]
+UP, DOWN = -1, 1  # to the next node toward the head, toward the tip
+HOP = 1e-6  # m, that the tube is drawn on with each node passed
+SLING_SLIDES, AT_HANGER, AT_ICE = "sling slides", "sling at the hanger", "sling at the ice"
+SURFACE = 1e-9  # m, by which a node at the surface may lie under it
+
+
+def wants(model: Model, at: Equilibrium) -> tuple[float, int]:
+    """How far the sling is past its limit of friction, |p . a| - mu |p . n| [-], and which way; -1 where it cannot go.
+
+    A node of the tube is where it ends: node 0 at the hanger, the last that is not under the ice below.
+    """
+    held = model.held
+    a, n = directions(np.array([model.beam.angle + at.q[held, 2]]))
+    along, across = float(model.pull @ a[0]), abs(float(model.pull @ n[0]))
+    way = UP if along > 0 else DOWN
+    if model.friction == np.inf or (way == UP and held == 0) or (way == DOWN and _at_the_ice(model, at.q)):
+        return -1.0, way
+    return abs(along) - model.friction * across, way
+
+
+def _at_the_ice(model: Model, q: Array) -> bool:
+    """Whether the next node toward the tip lies under the surface, or is none."""
+    below = model.held + 1
+    height = -model.beam.s * np.cos(model.beam.angle) + q[:, 1]
+    return below >= len(height) or bool(height[below] < -SURFACE)
+
+
+def slide(
+    model: Model, at: Equilibrium, sound: Callable[[Equilibrium, Equilibrium], bool]
+) -> list[tuple[Model, Equilibrium]]:
+    """The sling's way from `at`, node by node, until friction holds it or it can go no further; empty if it holds.
+
+    sound : whether a state may follow another; where none is found that may, the tube settles.  Raises SolveError where
+    it does not come to rest.
+    """
+    found: list[tuple[Model, Equilibrium]] = []
+    excess, first = wants(model, at)
+    way = first
+    while excess > 0 and way == first:
+        model = replace(model, held=model.held + way)
+        new = find(model, at, HOP, at.q, at.load)
+        stages = [new] if new is not None and sound(at, new) else list(settle(model, at, HOP, sound))
+        found += [(model, stage) for stage in stages]
+        at = stages[-1]
+        excess, way = wants(model, at)
+    return found
+
+
+def stopped(model: Model, at: Equilibrium) -> str:
+    """The event of a sling that can go no further, at the hanger or at the ice; empty elsewhere."""
+    if model.held == 0:
+        return AT_HANGER
+    return AT_ICE if _at_the_ice(model, at.q) else ""
+
+
+def rubbed(model: Model, old: Equilibrium, new: Equilibrium) -> float:
+    """Work on the slide from one state to the next [J]; 0 where the sling stays."""
+    if old.held == new.held:
+        return 0.0
+    before, after = (_way(model, each.q, old.held, new.held) for each in (old, new))
+    return 0.5 * (old.load * after + new.load * before)
+
+
+def _way(model: Model, q: Array, start: int, end: int) -> float:
+    """Part along the rope of the way from one node to another as the tube lies in q [m]."""
+    axis = np.array([np.sin(model.beam.angle), np.cos(model.beam.angle)])
+    place = -model.beam.s[[start, end], None] * axis + q[[start, end], :2]
+    return float(model.pull @ (place[1] - place[0]))

@@ -1,0 +1,152 @@
+"""What a pull gathers on its way: states, energies, events, the largest load that counts; and where events lie.
+
+An event is found by false position and bisection on the step that passes it, to within CLOSE of its measure
+(`tube.events`), or to within NEAR of a step where the measure jumps there. Where Newton's method comes to no state
+between, the last state before it is taken and the event sought again from there; it is never passed over. How far past
+an event its state lies is kept with it (`Event.overshoot`). Measures jump where a sling hops from node to node, where
+threads begin to pull on a cone that the walls drive already, and a little where a part of a front begins to open.
+
+Energies are each from their own law: work of the rope's end, elastic energy of tube and ice, work on plastic strain, on
+crushing (with the toe's), on threads, on the cone, against viscosity, and rubbed off by a sling that slides.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from functools import lru_cache
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..solid.solver import SolveError
+from .cross_section import spent as spent_in_fibres
+from .cross_section import stored as stored_in_fibres
+from .equilibrium import Equilibrium, Model, Way
+from .events import CLOSING, CONE, EVENTS, Event, Found, measures, snapshot
+from .ice_forces import spent as spent_in_ice
+from .ice_forces import stored as stored_in_ice
+from .ice_springs import loosened
+from .sling import SLING_SLIDES, rubbed
+
+Array = NDArray[np.float64]
+LEAP = 0.03  # largest imbalance of one step, over the energies that it moves
+LEAST_ENERGY = 1e-7  # J, below which it is not looked at
+END = 0.3
+SLIDES = "slides out"
+OUT, FALLEN = "out of the ice", f"load below {END:g} of the largest"
+LOCATING, FALSE_POSITIONS = 60, 18
+NEAR = 1e-9  # of a step, within which an event is found whose measure jumps there
+DECIDES, PASSED = (CONE, *CLOSING), 0.05  # of them, what may be passed in a hop of the sling
+CLOSE = np.where(np.array(EVENTS) == CONE, 1e-6, 1e-3)  # of an event, within which it is found: a cone is a peak
+ENERGIES = ("work", "elastic", "plastic", "crushing", "threads", "cone", "viscous", "sling")
+
+
+@dataclass
+class Track:
+    """What a pull gathers on its way."""
+
+    model: Model
+    last: Equilibrium
+    states: list[Equilibrium]
+    energies: list[Array]
+    events: list[Event] = field(default_factory=list)
+    peak: Equilibrium | None = None
+    closed: bool = False
+    counted: int = 1
+    largest: float = 0.0
+    settled: int = 0
+    slides: bool = False
+    found: Found = "located"
+
+    @property
+    def ended(self) -> str:
+        """Why the pull ends here; empty where it goes on."""
+        if OUT in self.seen:
+            return OUT
+        if self.slides:
+            return SLIDES
+        return FALLEN if self.states[-1].load < END * self.largest else ""
+
+    @property
+    def seen(self) -> set[str]:
+        return {event.name for event in self.events}
+
+    def keep(self, new: Equilibrium) -> None:
+        """Add a state with its energies and events, and hold the peak while its window is open.
+
+        Raises SolveError where an event that decides was passed by more than PASSED as a sling hopped.
+        """
+        self.energies.append(self.energies[-1] + book(self.model, self.states[-1], new))
+        self.states.append(new)
+        self.largest = max(self.largest, new.load)
+        seen = self.seen
+        past = zip(EVENTS, measures(self.model, new).tolist(), strict=True)
+        came = {name: g for name, g in past if g >= 0 and name not in seen}
+        self.events += [snapshot(self.model, new, name, g, self.found) for name, g in came.items()]
+        for name in DECIDES:
+            if self.found == "hop" and came.get(name, 0.0) > PASSED:
+                raise SolveError(f"{name}: passed by {came[name]:.1e} in a hop of the sling, allowed {PASSED:g}")
+        self.found = "located"
+        if CONE in came:
+            self.model = replace(self.model, springs=loosened(self.model.springs, new.ice.pull))
+        if not self.closed:
+            self.counted = len(self.states)
+            if self.peak is None or new.load > self.peak.load:
+                self.peak = new
+        self.closed = self.closed or bool(set(came) & set(CLOSING))
+
+
+def sound(model: Model, old: Equilibrium, new: Equilibrium) -> bool:
+    """Whether one state can follow the other: no energy comes from or goes to nowhere, as it does in a leap."""
+    moved = book(model, old, new)
+    return bool(abs(moved[0] - moved[1:].sum()) <= LEAP * np.abs(moved).sum() + LEAST_ENERGY)
+
+
+def to_event(track: Track, new: Equilibrium, way: Way) -> Equilibrium | None:
+    """The state just past the first event on the way to `new`, or `new` where there is none.
+
+    Where no state is found near enough to it the last one before it, from which the next step seeks it again; None
+    where there is none before it either.
+    """
+    unseen = np.array([name not in track.seen or name == SLING_SLIDES for name in EVENTS])
+    low, high, before = 0.0, 1.0, None
+    g_low, g_high = (np.where(unseen, measures(track.model, each), -1.0) for each in (track.states[-1], new))
+    for attempt in range(LOCATING):
+        crossing = (g_high >= 0) & (g_low < 0)
+        if np.all(g_high[crossing] < CLOSE[crossing]):
+            return new
+        if high - low < NEAR:
+            track.found = "jump"
+            return new
+        share = 0.5
+        if attempt < FALSE_POSITIONS and attempt % 3 < 2:
+            share = float((g_low[crossing] / (g_low - g_high)[crossing]).min()) + 1e-3
+        middle = low + (high - low) * min(max(share, 0.02), 0.98)
+        tried = way(middle)
+        if tried is None:
+            return before
+        g = np.where(unseen, measures(track.model, tried), -1.0)
+        if (g >= 0).any():
+            high, g_high, new = middle, g, tried
+        else:
+            low, g_low, before = middle, g, tried
+    return before
+
+
+@lru_cache(maxsize=2)
+def book(model: Model, old: Equilibrium, new: Equilibrium) -> Array:
+    """What one step adds to the energies, in the order of ENERGIES [J]."""
+    h, section = model.beam.length, model.section
+    elastic = 0.0
+    for at, sign in ((new, 1.0), (old, -1.0)):
+        strain, plastic = at.beam.strain, at.beam.section.plastic
+        fibres = stored_in_fibres(section, strain[0], strain[2], plastic)
+        tube = float(h @ (fibres + 0.5 * section.shear_stiffness * strain[1] ** 2))
+        elastic += sign * (tube + stored_in_ice(model.springs, at.ice))
+    plastic = h @ spent_in_fibres(section, old.beam.section.plastic, new.beam.section.plastic)
+    moved = new.q[:, :2] - old.q[:, :2]
+    viscous = 0.5 * ((old.viscous + new.viscous) * moved).sum()
+    work = 0.5 * (old.load + new.load) * (new.displacement - old.displacement)
+    return np.array(
+        [work, elastic, plastic, *spent_in_ice(model.springs, old.ice, new.ice), viscous, rubbed(model, old, new)]
+    )

@@ -1,0 +1,306 @@
+"""The command `icecone`: an example case, one case solved, a study, a field table, the ices, the validation pack.
+
+Solvers and plotting are imported inside the commands, so that help and bad input answer at once.
+"""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import Mapping
+from contextlib import nullcontext
+from pathlib import Path
+from typing import Any
+
+import click
+
+from ..case.file import CaseError, Settings, example_text, keys_table, read_case
+from ..files.answer import answer, check_folder
+from ..sweep.study import shipped_studies
+from .errors import BadInput, OneLineGroup, Unsolved
+from .plain_text import one_line
+from .screen import console, print_any_text, print_comparison, print_outcome, print_page, print_study
+
+MODELS = click.Choice(("onset", "cone", "peak"))
+LEVELS = click.Choice(("quick", "standard", "fine"))
+CODES = "Exit codes: 0 done, 1 a case could not be solved, 2 bad input or a folder that cannot be written, 130 stopped."
+
+
+def out_option(stem_of: str) -> Any:
+    """The option --out; without it the folder is out/ and the file's name."""
+    help_text = f"Folder for the results; made if it is not there. Without it: out/ and the name of {stem_of}."
+    help_text += " An earlier answer there is replaced as a whole, files of your own stay."
+    return click.option("--out", metavar="DIR", help=help_text)
+
+
+@click.group(cls=OneLineGroup, invoke_without_command=True, epilog=CODES)
+@click.version_option(package_name="icecone", message="icecone %(version)s")
+@click.pass_context
+def main(ctx: click.Context) -> None:
+    """Where does a threaded steel tube screwed into ice break first when it is pulled, at what load, and why?
+
+    Start with `icecone example > case.toml`, change a number in case.toml, then `icecone solve case.toml`.
+    Loads are in kN, lengths in mm, stresses in MPa, angles in deg; every field carries its unit in its name.
+    Onset is the load of first damage, not the peak load. Research and teaching only: never trust a life to a
+    number from here.
+    """
+    logging.getLogger("matplotlib").setLevel(logging.ERROR)  # its notes on a home that cannot be written
+    print_any_text()
+    if ctx.invoked_subcommand is None:
+        click.echo(ctx.get_help())
+
+
+@main.command()
+@click.option("--table", is_flag=True, help="Print the keys as a Markdown table instead.")
+def example(table: bool) -> None:
+    """Print a case file with every key, its meaning, unit and range.
+
+    The case is invented. Save it with `icecone example > case.toml`; every key may be left out.
+    """
+    click.echo(keys_table() if table else example_text(), nl=False)
+
+
+@main.command(epilog=CODES)
+@click.argument("case_file", metavar="CASE.toml", type=click.Path(path_type=Path))
+@out_option("the case file")
+@click.option(
+    "--set", "overrides", metavar="KEY=VALUE", multiple=True, help="Change a key of the case; may be given repeatedly."
+)
+@click.option("--model", type=MODELS, help="How far the prediction goes, whatever the case says.")
+def solve(case_file: Path, out: str | None, overrides: tuple[str, ...], model: str | None) -> None:
+    """Solve one case: seconds to a minute; with `--model cone` up to some minutes.
+
+    Prints the onset load in kN, what breaks and where, how far the head gives in mm per kN, and which parts carry the
+    load. Then pulls the tube as a beam on laws of this ice until something gives way: the largest load, the mode, the
+    first hinge, what would give way next. Writes outcome.json (all numbers, settings, versions), fields.vtu (stress and
+    displacement, for any viewer of VTK files), stress.png, load_displacement.png and tube.png into the folder. Laws not
+    known yet are computed (minutes) and kept in your cache, or where ICECONE_LAWS says. `--model onset` stops at first
+    damage; `--model cone` follows the cone of ice to its peak instead: the load, the angle, the depth, where it comes
+    out; it writes cone.vtu (the crack's surface) and cone.png.
+
+    Example: icecone solve case.toml --set placement.angle_deg=-10 --set numerics.level=quick
+    """
+    settings = read_case(case_file, (*overrides, *((f"numerics.model={model}",) if model else ())))
+    folder = _ready(out, case_file.stem)
+    record = _solve_into(folder, settings, case_file)
+    print_outcome(console(), record)
+    _written_to(folder)
+    click.echo(f"\n{record['caution']}")
+
+
+def _solve_into(folder: Path, settings: Settings, case_file: Path) -> dict[str, Any]:
+    """Solve and write the whole answer into the folder, or leave it as it was; the record."""
+    from ...fem.solid.solver import SolveError
+    from ...geometry import MeshError
+    from ..files.solution import SURE, write_solution
+    from ..outcome.record import solve_settings
+    from ..sweep.runner import say
+
+    screen = console(stderr=True)
+    with answer(folder, "solve", SURE) as stage:
+        try:
+            with screen.status("solving") if screen.is_terminal else nullcontext():
+                record, solution = solve_settings(settings, lambda text: say(screen, text))
+        except SolveError as error:
+            raise Unsolved(f"{case_file}: not solved: {error}") from None
+        except MemoryError:
+            raise Unsolved(f"{case_file}: out of memory: choose a coarser numerics.level") from None
+        except MeshError as error:
+            raise BadInput(f"{case_file}: {error}") from None
+        write_solution(record, solution, stage)
+    return record
+
+
+@main.command(epilog=CODES, short_help="Vary keys of a case and say why the outcomes differ.")
+@click.argument("study_file", metavar="STUDY.toml")
+@out_option("the study")
+@click.option("--level", type=LEVELS, help="How fine the mesh is, whatever the study says.")
+def study(study_file: str, out: str | None, level: str | None) -> None:
+    """Vary keys of a case, one at a time or all together, compare the outcomes and say why they differ.
+
+    STUDY.toml is a file, or the name of a study that comes with icecone: {shipped}. Prints the onset load in kN, what
+    breaks first and where, for each value, and why; of peaks how much it holds and what gives way. Writes table.csv,
+    outcomes.json, why.txt, sweep.png and (where the study asks for it) a strip of some cases into the folder, each case
+    into its subfolder cases. Stopped or killed, the same command goes on with the cases that are missing.
+    """
+    from ..sweep.run import run_study
+    from ..sweep.study import read_study
+
+    path = _find(study_file, shipped_studies(), "study")
+    found = read_study(path, level)
+    folder = _ready(out, path.stem)
+    done = run_study(found, folder, console(stderr=True))
+    print_study(console(), found, done)
+    words = folder / "why.txt"
+    if any(case.record for case in done):
+        click.echo(words.read_text(encoding="utf-8"))
+    _written_to(folder)
+    _report_unsolved(sum(case.record is None for case in done), len(done))
+
+
+study.help = (study.help or "").format(shipped=", ".join(sorted(shipped_studies())))
+
+
+@main.command(epilog=CODES, short_help="Pull ten cases by both routes to the peak and compare.")
+@out_option("the command")
+@click.option("--only", metavar="WORDS", default="", help="Only cases with these words in their names.")
+def routes(out: str | None, only: str) -> None:
+    """Pull ten invented cases by two routes to the peak: beam on laws, and sharp cracks opened in turn (ten minutes).
+
+    Prints peak and mode by each and their ratio; writes table.csv, routes.png (the curves) and each case into the
+    subfolder cases. Stopped or killed, the same command goes on with the cases that are missing.
+
+    Example: icecone routes --only "straight out" --out out/routes
+    """
+    from ...fem.solid.solver import SolveError
+    from ..sweep.runner import progress_bar
+    from ..validating.both_routes import CASES
+    from ..validating.two_routes import run_routes
+    from .screen import print_routes
+
+    names = [name for name in CASES if only in name]
+    if not names:
+        raise CaseError(f"--only = {only!r}: must be in one of {', '.join(map(repr, CASES))}")
+    folder, screen = _ready(out, "routes"), console(stderr=True)
+    with progress_bar(screen) as progress:
+        task = progress.add_task("", total=len(names))
+
+        def advance(name: str) -> None:
+            progress.advance(task)
+            if not screen.is_terminal:
+                screen.print(f"solved: {name}", markup=False)
+
+        try:
+            found = run_routes(names, folder, lambda words: screen.print(words, markup=False), advance)
+        except SolveError as error:
+            raise Unsolved(f"a route does not come to its end: {error}") from None
+    print_routes(console(), found)
+    _written_to(folder)
+
+
+@main.command(epilog=CODES)
+@click.argument("table_file", metavar="TABLE.csv")
+@out_option("the table")
+@click.option("--skip-bad", is_flag=True, help="Leave bad rows out instead of stopping; they are listed all the same.")
+@click.option("--level", type=LEVELS, default="standard", show_default=True, help="How fine the mesh is.")
+def compare(table_file: str, out: str | None, skip_bad: bool, level: str) -> None:
+    """Set predicted peaks beside those of a table of field pulls.
+
+    TABLE.csv is a file with one pull a row, or the name of a table that comes with icecone: trade_facts, published,
+    invented_demo. What a row leaves open takes the default of the case file and is listed as assumed. Writes
+    comparison.csv, comparison.md and comparison.png into the folder: loads in kN, their ratio, what gave way and what
+    was said to. Stopped or killed, the same command goes on where it was.
+    """
+    from ..field.compare import compare_table
+    from ..field.table import read_table, shipped_tables
+
+    path = _find(table_file, shipped_tables(), "table")
+    table = read_table(path, skip_bad)
+    folder = _ready(out, path.stem)
+    screen = console(stderr=True)
+    for problem in table.problems:
+        click.echo(f"icecone: left out: {problem}", err=True)
+    found = compare_table(table, level, folder, screen)
+    print_comparison(console(), found)
+    _written_to(folder)
+    _report_unsolved(len(found.failed), len(found.pairs))
+
+
+@main.command(
+    epilog="Exit codes: 0 all pass, 1 one fails or none could run, 2 bad input or a folder that cannot be written."
+)
+@click.option("--only", "names", metavar="NAME", multiple=True, help="A check or a group; may be given repeatedly.")
+@out_option("the command")
+@click.option("--list", "listing", is_flag=True, help="List the checks instead of running them.")
+def validate(names: tuple[str, ...], out: str | None, listing: bool) -> None:
+    """Hold icecone against closed forms, published numbers and other codes.
+
+    Writes validation.md (the table, with every source), table.csv, errors.png, convergence.png and profiles.png into
+    the folder; with --only, beside what the folder holds already. The checks against other codes need
+    `pip install 'icecone[reference]'` and are named where they are not run. Stopped or killed, the same command goes on
+    where it was.
+    """
+    from ...validation.pack import FAILED, chosen
+    from .screen import print_checks, print_validation
+
+    try:
+        checks = chosen(names)
+    except ValueError as error:
+        raise BadInput(f"--{error}") from None
+    if listing:
+        print_checks(console(), checks)
+        return
+    folder = _ready(out, "validate")
+    from ..validating.run import run_pack
+
+    results = run_pack(names, folder, console(stderr=True))
+    print_validation(console(), results)
+    _written_to(folder)
+    if failed := [result.check.name for result in results if result.verdict == FAILED]:
+        raise Unsolved(f"{len(failed)} of {len(results)} checks fail: {', '.join(failed)}")
+    if all(result.absent for result in results):
+        raise Unsolved(f"nothing was checked: {results[0].problem}")
+
+
+@main.command(epilog=CODES)
+@click.argument("name", metavar="[NAME]", required=False)
+@click.option("--temperature-C", "temperature_C", type=float, default=-5.0, show_default=True, help="In deg C.")
+@click.option("--load-time-s", "load_time", type=float, default=10.0, show_default=True, help="Time to failure in s.")
+@click.option("--plot", metavar="FILE.png", help="Draw the material into this file.")
+def materials(name: str | None, temperature_C: float, load_time: float, plot: str | None) -> None:
+    """List ices and metals with their sources, or show one value by value.
+
+    NAME is an ice, a metal, or `laws` (how strengths move and spread) or `crystal` (the single crystal of ice). Stated
+    values hold at the laws' reference state; the options set the state in which the strengths are shown.
+
+    Example: icecone materials dense_waterfall --temperature-C -10 --plot ice.png
+    """
+    from ..outcome.record import CAUTION
+    from ..words import materials as pages
+
+    if name is None and plot is not None:
+        raise BadInput(f"--plot = {plot!r}: needs the NAME of one ice or metal")
+    screen = console()
+    try:
+        found = pages.pages(name, temperature_C, load_time, screen.width)
+    except ValueError as error:
+        raise BadInput(str(error)) from None
+    if name is not None and plot is not None:
+        from ..figures.material import plot_material
+
+        plot_material(name, temperature_C, load_time, plot)
+    for page in found:
+        print_page(screen, page)
+    if plot:
+        click.echo(f"written to {plot}\n")
+    screen.print(CAUTION)
+
+
+def _ready(out: str | None, stem: str) -> Path:
+    """The folder for the results, seen to be one that can be made and written into."""
+    if out is not None and not out.strip():
+        raise BadInput(f"--out = {out!r}: must be the name of a folder")
+    folder = Path("out") / stem if out is None else Path(out)
+    try:
+        check_folder(folder)
+    except OSError as error:
+        raise BadInput(f"--out = {folder}: must be a folder that can be written: {error.strerror or error}") from None
+    return folder
+
+
+def _find(name: str, shipped: Mapping[str, Path], kind: str) -> Path:
+    """The file of that name, or the one that comes with the package."""
+    path = Path(name)
+    if path.is_file() or (name not in shipped and (path.suffix or path.exists())):
+        return path
+    if name in shipped:
+        return shipped[name]
+    raise CaseError(f"{kind} = {name!r}: must be a file, or one that comes with icecone: {', '.join(sorted(shipped))}")
+
+
+def _written_to(folder: Path) -> None:
+    click.echo(f"written to {one_line(str(folder))}")
+
+
+def _report_unsolved(unsolved: int, of: int) -> None:
+    if unsolved:
+        raise Unsolved(f"{unsolved} of {of} cases could not be solved: see above")

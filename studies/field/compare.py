@@ -1,0 +1,270 @@
+"""The predicted peak beside the field's, row by row of a field table.
+
+Both are the largest load that a pull carried, of tube and ice; a hanger or sling that gives way before is not counted.
+Their ratio is predicted over field. Two summaries: the median ratio with the least and the largest, and the rank
+correlation, which asks whether placements that are said to hold more do hold more, whatever the scale. Onset, the load
+of first damage, stands beside both: no field table holds it.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from statistics import median
+from typing import TYPE_CHECKING, Any
+
+from ..case.file import CaseError, Settings, settings_from
+from ..case.toml import shown
+from ..command.plain_text import markdown, one_line, shortened
+from ..files.answer import answer
+from ..files.store import write_csv, write_text
+from ..sweep.runner import Done, Job, run_cases, stamp
+from .table import FLAGS, Row, Table
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+STATEMENT = (
+    "Predicted and field peak are the largest load carried by tube and ice. A ratio near 1 is no proof of the model: "
+    "some of its strengths are assumed, and ice varies by more than that."
+)
+RATIO = "predicted_over_field_peak"
+FEWEST_FOR_RANKS, FACTOR = 4, 1.5
+LONGEST_NAME = 32  # of a row, in the picture
+KEY_OF = {
+    "tube_length_mm": "tube.length_mm",
+    "tube_od_mm": "tube.od_mm",
+    "embedment_mm": "placement.embedment_mm",
+    "angle_deg": "placement.angle_deg",
+    "pull_direction_deg": "pull.direction_deg",
+    "attachment": "placement.attachment",
+    "ice": "ice.kind",
+    "crust_mm": "ice.crust_mm",
+    "temperature_C": "ice.temperature_C",
+}
+NEVER_GIVEN = "tube.wall_mm, tube.thread_length_mm, tube.eye_mm"  # no column: always the default
+HEADER = (
+    "id",
+    "flag",
+    "source",
+    "field_peak_kN",
+    "field_sd_kN",
+    "field_n",
+    "field_mode",
+    "predicted_peak_kN",
+    "predicted_mode",
+    RATIO,
+    "predicted_first_hinge_kN",
+    "predicted_onset_kN",
+    "assumed",
+    "not_modelled_because",
+    "case_id",
+    "caution",
+)
+MARKERS = dict(zip(FLAGS, ("s", "D", "^", "x"), strict=True))
+
+
+@dataclass(frozen=True, slots=True)
+class Pair:
+    """A row of the table and what the model says of it.
+
+    settings : None where the row cannot be modelled.  assumed : the settings that the row leaves open.
+    problem : why there is no record.
+    """
+
+    row: Row
+    settings: Settings | None
+    assumed: tuple[str, ...] = ()
+    record: dict[str, Any] | None = None
+    problem: str = ""
+
+    @property
+    def peak_kN(self) -> float | None:
+        """The predicted peak [kN]."""
+        return float(self.record["peak_kN"]) if self.record else None
+
+    @property
+    def mode(self) -> str:
+        """What gives way, and whether the tube is bent by then."""
+        if self.record is None:
+            return f"no prediction: {self.problem}"
+        bent = self.record["first_hinge_kN"] is not None and self.record["peak_mode"] != "tube bends"
+        return f"{self.record['peak_mode']}{', tube bent' if bent else ''}"
+
+    @property
+    def ratio(self) -> float | None:
+        """Predicted over field peak [-]."""
+        return self.peak_kN / self.row.peak_kN if self.peak_kN is not None and self.row.peak_kN else None
+
+
+@dataclass(frozen=True, slots=True)
+class Comparison:
+    """All pairs of a table, in its order. failed : rows whose solve did not come out."""
+
+    name: str
+    level: str
+    pairs: tuple[Pair, ...]
+
+    @property
+    def failed(self) -> list[Pair]:
+        """Rows that the model should take and whose solve did not come out."""
+        return [pair for pair in self.pairs if pair.settings is not None and pair.record is None]
+
+
+def pair_row(row: Row, level: str) -> Pair:
+    """The settings of a row: what it leaves open takes the case file's default and is listed as assumed."""
+    given: dict[str, Any] = {"numerics.level": level, "numerics.model": "peak"}
+    given |= {key: getattr(row, column) for column, key in KEY_OF.items() if getattr(row, column) is not None}
+    try:
+        settings = settings_from(given)
+    except CaseError as error:
+        return Pair(row, None, problem=str(error))
+    assumed = tuple(f"{key} = {shown(settings[key])}" for key in KEY_OF.values() if key not in given)
+    return Pair(row, settings, assumed)
+
+
+def compare_table(table: Table, level: str, out: Path, console: Console) -> Comparison:
+    """Predict every row into a folder (resumable, `sweep.study.runner`); write comparison.csv, comparison.md and
+    comparison.png.
+
+    Raises OSError where a file cannot be written, folderlock.Busy where another run holds the folder.
+    """
+    pairs = [pair_row(row, level) for row in table.rows]
+    with answer(out, "compare", ("comparison.csv", "comparison.md", "comparison.png")) as stage:
+        jobs = [Job(pair.row.id, pair.settings) for pair in pairs if pair.settings is not None]
+        done = iter(run_cases(jobs, out, console))
+        comparison = Comparison(one_line(table.path.name), level, tuple(_joined(pair, done) for pair in pairs))
+        _write(comparison, table, stage)
+    return comparison
+
+
+def _joined(pair: Pair, done: Any) -> Pair:
+    if pair.settings is None:
+        return pair
+    found: Done = next(done)
+    return replace(pair, record=found.record, problem=found.problem)
+
+
+def rank_correlation(pairs: Sequence[Pair]) -> tuple[float | None, int]:
+    """Spearman's rank correlation of predicted and field peak, and the number of rows n that have both.
+
+    None where n < 4, or where all predicted or all field peaks are equal.
+    """
+    both = [(p.peak_kN, p.row.peak_kN) for p in pairs if p.peak_kN is not None and p.row.peak_kN is not None]
+    predicted, field = [a for a, _ in both], [b for _, b in both]
+    if len(both) < FEWEST_FOR_RANKS or len(set(predicted)) < 2 or len(set(field)) < 2:
+        return None, len(both)
+    from scipy.stats import spearmanr
+
+    return float(spearmanr(predicted, field).statistic), len(both)
+
+
+def summary(pairs: Sequence[Pair]) -> str:
+    """Ratios and rank correlation in words, with n and what they rest on."""
+    ratios = [pair.ratio for pair in pairs if pair.ratio is not None]
+    if not ratios:
+        return f"No row has both a prediction and a field peak. {rank_sentence(pairs)}"
+    spread = f"median {median(ratios):.2f}, from {min(ratios):.2f} to {max(ratios):.2f}"
+    within = sum(1 / FACTOR <= ratio <= FACTOR for ratio in ratios)
+    return (
+        f"Predicted over field peak: {spread}; {within} of {len(ratios)} within a factor {FACTOR:g}. "
+        f"{rank_sentence(pairs)}"
+    )
+
+
+def rank_sentence(pairs: Sequence[Pair]) -> str:
+    """The rank correlation in words, with n and what it rests on."""
+    rho, n = rank_correlation(pairs)
+    if rho is None:
+        why = f"fewer than {FEWEST_FOR_RANKS}" if n < FEWEST_FOR_RANKS else "all predicted or all field peaks are equal"
+        return f"Rank correlation of predicted and field peak: not given ({n} rows have both: {why})."
+    flags = Counter(p.row.flag for p in pairs if p.peak_kN is not None and p.row.peak_kN is not None)
+    basis = ", ".join(f"{count} {flag}" for flag, count in flags.items())
+    warning = " Invented rows say nothing about ice." if flags["invented"] else ""
+    return f"Rank correlation (Spearman) of predicted and field peak: {rho:.2f}, n = {n} ({basis}).{warning}"
+
+
+def _write(comparison: Comparison, table: Table, out: Path) -> None:
+    from ..outcome.record import CAUTION
+
+    rows = []
+    for pair in comparison.pairs:
+        row, found = pair.row, pair.record or {}
+        field = [row.id, row.flag, row.source, row.peak_kN, row.sd_kN, row.n, row.mode]
+        model = [found.get("peak_kN"), pair.mode if pair.record else None, pair.ratio]
+        model += [found.get(name) for name in ("first_hinge_kN", "onset_kN")]
+        case_id = Job(row.id, pair.settings).id if pair.settings is not None else None
+        rows.append([*field, *model, "; ".join(pair.assumed), pair.problem, case_id, CAUTION])
+    write_csv(out / "comparison.csv", HEADER, rows)
+    write_text(out / "comparison.md", _markdown(comparison, table, CAUTION))
+    if any(pair.record for pair in comparison.pairs):
+        _draw(comparison, out / "comparison.png")
+
+
+def _cell(value: object) -> str:
+    return "" if value is None else f"{value:.3g}" if isinstance(value, float) else markdown(str(value))
+
+
+def _markdown(comparison: Comparison, table: Table, caution: str) -> str:
+    lines = [
+        f"# {markdown(comparison.name)}: predicted beside field peaks",
+        "",
+        f"**{STATEMENT}**",
+        "",
+        f"> {caution}",
+        "",
+        f"Peaks at level {comparison.level}, icecone {stamp()}. Rate and mode of the rows do not enter the prediction. "
+        f"No column gives {NEVER_GIVEN}: the defaults of the case file hold for all rows.",
+        "",
+        summary(comparison.pairs),
+        "",
+        "| id | flag | field peak kN | predicted kN | ratio | field mode | predicted mode | first hinge kN | onset kN "
+        "| assumed |",
+        "| --- | --- | --- | --- | --- | --- | --- | --- | --- | --- |",
+    ]
+    for pair in comparison.pairs:
+        if found := pair.record:
+            cells = [pair.row.id, pair.row.flag, pair.row.peak_kN, pair.peak_kN, pair.ratio, pair.row.mode]
+            cells += [pair.mode, found["first_hinge_kN"], found["onset_kN"], "; ".join(pair.assumed)]
+            lines.append(f"| {' | '.join(map(_cell, cells))} |")
+    missing = [f"- {_cell(pair.row.id)}: {_cell(pair.problem)}" for pair in comparison.pairs if pair.record is None]
+    lines += ["", "## Rows without a prediction", "", *(missing or ["none"])]
+    left_out = [f"- {markdown(text)}" for text in table.problems]
+    lines += ["", "## Rows left out of the table", "", *(left_out or ["none"])]
+    return "\n".join(lines) + "\n"
+
+
+def _draw(comparison: Comparison, path: Path) -> None:
+    """Predicted and field peak of each row, and onset, on one log axis; the marker of a field peak is its flag."""
+    from matplotlib.figure import Figure
+
+    from ..figures.style import heading, save, small_print
+
+    pairs = [pair for pair in comparison.pairs if pair.record]
+    figure = Figure(figsize=(9, min(2.6 + 0.32 * len(pairs), 60)), layout="constrained")
+    axes = figure.add_subplot()
+    heights = range(len(pairs))
+    onsets, predicted = ([float((pair.record or {})[name]) for pair in pairs] for name in ("onset_kN", "peak_kN"))
+    axes.hlines(heights, onsets, predicted, color="tab:blue", linewidth=1, alpha=0.4)
+    axes.scatter(onsets, heights, marker="|", color="tab:blue", label="predicted: onset (first damage)", zorder=3)
+    axes.scatter(predicted, heights, marker="o", color="tab:blue", label="predicted: peak", zorder=3)
+    for flag, marker in MARKERS.items():
+        at = [(p.row.peak_kN, y, p.row.sd_kN or 0.0) for p, y in zip(pairs, heights, strict=True) if p.row.flag == flag]
+        at = [(peak, y, sd) for peak, y, sd in at if peak]
+        if at:
+            peaks, ys, sds = zip(*at, strict=True)
+            axes.scatter(peaks, ys, marker=marker, color="tab:red", label=f"field: peak ({flag})", zorder=3)
+            axes.hlines(ys, [max(p - s, 0.02 * p) for p, s in zip(peaks, sds, strict=True)],
+                        [p + s for p, s in zip(peaks, sds, strict=True)], color="tab:red", linewidth=1)  # fmt: skip
+    axes.set_xscale("log")
+    axes.set_yticks(heights, [shortened(pair.row.id, LONGEST_NAME) for pair in pairs])
+    axes.invert_yaxis()
+    axes.grid(axis="x", which="both", alpha=0.3)
+    axes.set_xlabel("load [kN], log axis (bars: one standard deviation, where given)")
+    axes.xaxis.set_major_formatter(lambda load, _: f"{load:g}")
+    heading(figure, f"{comparison.name}: predicted beside field peaks", 12)
+    small_print(figure, STATEMENT)
+    axes.legend(loc="lower right", bbox_to_anchor=(1, 1), ncols=3, fontsize=8, frameon=False)
+    save(figure, path, dpi=150)

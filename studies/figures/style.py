@@ -1,0 +1,90 @@
+"""What all pictures share: colours, markers, axes, the caution under them, the writing of a file."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Sequence
+from pathlib import Path
+from textwrap import fill
+from typing import Any
+from warnings import catch_warnings, filterwarnings
+
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from matplotlib.text import Text
+from matplotlib.ticker import FuncFormatter, LogFormatter, NullFormatter
+
+from ..command.plain_text import shortened
+from ..files.store import write_atomic
+
+Record = dict[str, Any]
+INK = "#333333"
+MARKERS = {"tension": "o", "shear": "^", "crushing": "s"}
+LOGARITHMIC = ("ice.load_time_s",)
+LONGEST_TITLE = 300  # characters
+SMALL_PRINT = (
+    "Research and teaching only; onset is the first damage, not the peak load. Never trust a life to this number."
+)
+
+
+def places(records: Sequence[Record], key: str) -> tuple[list[Any], str]:
+    """Where the values stand along the axis, and the style of the line between them: none between words."""
+    values = [record["case"][key] for record in records]
+    if all(isinstance(value, int | float) for value in values):
+        return values, "-"
+    return [
+        fill(value.replace("_", " "), 10) if isinstance(value, str) else f"{value:g}".replace("-", "−")
+        for value in values
+    ], ""
+
+
+def set_axis(axes: Axes, key: str, numbers: bool) -> None:
+    """The scale along the axis: logarithmic for times, its ticks written out."""
+    if key in LOGARITHMIC and numbers:
+        axes.set_xscale("log")
+        axes.xaxis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:g}"))
+        axes.xaxis.set_minor_formatter(NullFormatter())
+
+
+def tidy(axes: Axes) -> None:
+    """A faint grid behind the data, and no frame."""
+    axes.grid(alpha=0.25)
+    axes.set_axisbelow(True)
+    axes.spines[["top", "right"]].set_visible(False)
+
+
+def wrapped(text: str, figure: Figure, size: float) -> str:
+    """The text in lines that fit the figure at that font size, broken after commas where no part is too long for it."""
+    width = int(125 * figure.get_figwidth() / size)
+    parts = text.split(", ")
+    bound = len(parts) > 1 and max(map(len, parts)) < width
+    return fill(", ".join(part.replace(" ", "\xa0") for part in parts) if bound else text, width).replace("\xa0", " ")
+
+
+def small_print(figure: Figure, words: str = "") -> None:
+    """Below the figure: what was solved (where no title says it), and the caution."""
+    text = "\n".join(wrapped(each, figure, 8) for each in ("", *words.splitlines(), SMALL_PRINT))
+    figure.supxlabel(text, fontsize=8, color="#555555")
+
+
+def heading(figure: Figure, title: str, size: float = 13) -> None:
+    """The figure's title, in lines that fit; one that would fill the picture is cut."""
+    figure.suptitle(wrapped(shortened(title, LONGEST_TITLE), figure, size), fontsize=size)
+
+
+def save(figure: Figure, path: Path, dpi: int = 130) -> None:
+    """Write a figure as PNG, atomically; its texts are drawn as written, a dollar sign begins no formula."""
+    for text in set(figure.findobj(Text)) - _powers_of_ten(figure):
+        text.set_parse_math(False)
+    buffer = io.BytesIO()
+    with catch_warnings():
+        filterwarnings("ignore", message="Glyph", category=UserWarning)  # of a script that the font has not: a box
+        figure.savefig(buffer, format="png", dpi=dpi)
+    write_atomic(path, buffer.getvalue())
+
+
+def _powers_of_ten(figure: Figure) -> set[Any]:
+    """Labels of ticks that the axis itself writes, as mathematics."""
+    axes = [axis for each in figure.axes for axis in (each.xaxis, each.yaxis)]
+    own = [axis for axis in axes if isinstance(axis.get_major_formatter(), LogFormatter)]
+    return {text for axis in own for text in axis.findobj(Text)} - {axis.label for axis in own}

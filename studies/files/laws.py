@@ -1,0 +1,144 @@
+"""The ice's laws, kept once computed: a file a law, named after what it was computed from.
+
+    FOLDER/<law>-<digest of the inputs>.json    record with digest (`files.store`), of the law's version
+
+Looked up in the user's folder (ICECONE_LAWS, or icecone/laws in the user's cache), then among those that are shipped.
+A file that is damaged, or holds what cannot be such a law (`files.law_check`), is never trusted: it is said and the law
+computed again. Where the folder cannot be written into, a law is computed and not kept.
+
+A result names the laws that it rests on, file name and digest of version, inputs and law (not of the seconds that it
+took): it counts as long as the same lookup finds the same laws.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
+from functools import lru_cache
+from importlib.metadata import version
+from importlib.resources import as_file, files
+from pathlib import Path
+from time import perf_counter
+from typing import Any
+
+from .law_check import law_problem
+from .store import Damaged, make_folder, read_any, read_record, write_record
+
+Law = dict[str, Any]
+Inputs = Mapping[str, float | str]
+
+
+def laws_folder() -> Path:
+    """Where laws are kept."""
+    if named := os.environ.get("ICECONE_LAWS"):
+        return Path(named)
+    return Path(os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache") / "icecone" / "laws"
+
+
+def file_name(name: str, inputs: Inputs) -> str:
+    """Name of a law's file: the law and a digest of its inputs."""
+    text = json.dumps(dict(inputs), sort_keys=True, allow_nan=False)
+    return f"{name}-{hashlib.sha256(text.encode()).hexdigest()[:16]}.json"
+
+
+def kept_law(
+    name: str,
+    law_version: int,
+    inputs: Inputs,
+    compute: Callable[[], Law],
+    say: Callable[[str], None] = lambda text: None,
+) -> Law:
+    """The law `name` at these inputs: from a file, or computed and kept.
+
+    law_version : of the model behind it; files of another one are not used.  say : gets one line where something is
+    wrong with a file or a law is computed.
+    """
+    file, stamp = file_name(name, inputs), f"{name}/{law_version}"
+    own = laws_folder() / file
+    with _places(file) as places:
+        for path in places:
+            try:
+                record = read_record(path, stamp)
+                if record is not None:
+                    return _law(record, name, inputs, path)
+            except (Damaged, OSError) as problem:
+                say(f"{problem}: not trusted, computing this law again")
+    start = perf_counter()
+    law = compute()
+    made = {"icecone": version("icecone"), "scikit-fem": version("scikit-fem"), "seconds": perf_counter() - start}
+    say(f"law {name} computed in {made['seconds']:.0f} s")
+    try:
+        make_folder(own.parent)
+        write_record(own, {"inputs": dict(inputs), "law": law, "made": made}, stamp)
+    except OSError as problem:
+        say(f"{own.parent}: laws cannot be kept there ({problem.strerror})")
+    return law
+
+
+class UsedLaws:
+    """`kept_law` that takes note of what it hands out.  digests : of each law, by its file's name."""
+
+    def __init__(self, say: Callable[[str], None] = lambda text: None) -> None:
+        self.digests: dict[str, str] = {}
+        self._say = say
+
+    def __call__(self, name: str, law_version: int, inputs: Inputs, compute: Callable[[], Law]) -> Law:
+        law = kept_law(name, law_version, inputs, compute, self._say)
+        self.digests[file_name(name, inputs)] = _digest(f"{name}/{law_version}", inputs, law)
+        return law
+
+
+def law_changed(digests: Mapping[str, str]) -> str:
+    """The first of these laws that the lookup does not find as it was, "" where all are."""
+    return next((file for file, digest in digests.items() if not _finds(file, digest)), "")
+
+
+def _finds(file: str, digest: str) -> bool:
+    """Whether a file of this digest is there, and none of the same version before it on the way."""
+    passed = []
+    with _places(file) as places:
+        for path in places:
+            try:
+                state = path.stat()
+                stamp, found = _read_digest(path, state.st_mtime_ns, state.st_size)
+            except (Damaged, OSError):
+                continue
+            if found == digest:
+                return stamp not in passed
+            passed.append(stamp)
+    return False
+
+
+@lru_cache(maxsize=4096)
+def _read_digest(path: Path, mtime_ns: int, size: int) -> tuple[str, str]:
+    """Version and digest of the law in a file, read once as long as it is not written again."""
+    stamp, _, record = read_any(path)
+    inputs = record.get("inputs")
+    if not isinstance(inputs, dict):
+        raise Damaged(f"{path}: not a law: no inputs")
+    return stamp, _digest(stamp, inputs, _law(record, stamp.partition("/")[0], inputs, path))
+
+
+@contextmanager
+def _places(file: str) -> Iterator[tuple[Path, Path]]:
+    """Where a law is looked for, in order."""
+    with as_file(files("icecone.studies.shipped") / "laws" / file) as shipped:
+        yield laws_folder() / file, shipped
+
+
+def _law(record: Mapping[str, Any], name: str, inputs: Inputs, path: Path) -> Law:
+    """The law in a record. Raises Damaged where it is none of that name at these inputs."""
+    if record.get("inputs") != dict(inputs):
+        raise Damaged(f"{path}: not of the inputs that its name says")
+    law: Law = record.get("law", {})
+    if problem := law_problem(name, law):
+        raise Damaged(f"{path}: not a law: {problem}")
+    return law
+
+
+def _digest(stamp: str, inputs: Inputs, law: Law) -> str:
+    body = {"version": stamp, "inputs": dict(inputs), "law": law}
+    return hashlib.sha256(json.dumps(body, sort_keys=True, allow_nan=False).encode()).hexdigest()

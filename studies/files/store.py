@@ -1,0 +1,167 @@
+"""Files that are whole or absent: atomic writes, and records whose digest is checked on reading.
+
+    record file = {"digest": sha256 of the rest, "version": of icecone, "files": {name: sha256}, "record": {...}}
+
+`files` are those written beside the record into a folder of the same name (fields, figures): they count as there only
+where their digests agree. A damaged file is never trusted: `read_record` raises Damaged and the caller solves again.
+"""
+
+from __future__ import annotations
+
+import csv
+import hashlib
+import io
+import json
+import os
+import sys
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager, suppress
+from pathlib import Path
+from typing import Any
+from uuid import uuid4
+
+from ..command.plain_text import sheet_cell
+
+TEMPORARY = ".icecone-{}.tmp"
+
+
+class Damaged(ValueError):
+    """A record file that is cut short, altered or not a record at all."""
+
+
+@contextmanager
+def naming(path: Path) -> Iterator[None]:
+    """Whatever cannot be read or written in here is this file: a full disk names none, a temporary means nothing."""
+    try:
+        yield
+    except OSError as error:
+        error.filename = str(path)
+        raise
+
+
+def write_atomic(path: Path, data: bytes) -> None:
+    """Write a file so that a reader, or a run killed at any moment, sees the old one or the new one, whole."""
+    temporary = path.with_name(TEMPORARY.format(uuid4().hex))
+    with naming(path):
+        try:
+            with temporary.open("xb") as handle:
+                handle.write(data)
+                handle.flush()
+                os.fsync(handle.fileno())
+            os.replace(temporary, path)
+        except BaseException:
+            with suppress(OSError):
+                temporary.unlink()
+            raise
+        sync_folder(path.parent)
+
+
+def sync_folder(folder: Path) -> None:
+    """Wait until the disk knows which files a folder holds."""
+    if sys.platform != "win32":
+        handle = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(handle)
+        finally:
+            os.close(handle)
+
+
+def write_text(path: Path, text: str) -> None:
+    """Write text as UTF-8, atomically."""
+    write_atomic(path, text.encode())
+
+
+def write_json(path: Path, data: Any) -> None:
+    """Write JSON, atomically. Raises ValueError for a number that is not finite, TypeError for no plain data."""
+    write_text(path, json.dumps(data, indent=2, allow_nan=False) + "\n")
+
+
+def read_json(path: Path) -> Any:
+    """Read JSON. Raises Damaged where it is not."""
+    try:
+        return json.loads(path.read_text(encoding="utf-8"))
+    except (ValueError, RecursionError) as error:
+        raise Damaged(f"{path}: not whole: {error}") from None
+
+
+def write_csv(path: Path, header: Sequence[str], rows: Iterable[Sequence[object]]) -> None:
+    """Write a table as CSV, atomically: None is empty, floats have six digits, no text begins like a formula."""
+    text = io.StringIO()
+    writer = csv.writer(text, lineterminator="\n")
+    writer.writerow(header)
+    for row in rows:
+        writer.writerow([_csv_cell(cell) for cell in row])
+    write_text(path, text.getvalue())
+
+
+def _csv_cell(cell: object) -> object:
+    return f"{cell:.6g}" if isinstance(cell, float) else sheet_cell(cell) if isinstance(cell, str) else cell
+
+
+def _digest(body: Mapping[str, Any]) -> str:
+    return hashlib.sha256(json.dumps(body, sort_keys=True, allow_nan=False).encode()).hexdigest()
+
+
+def file_digest(path: Path) -> str | None:
+    """sha256 of a file; None where it cannot be read."""
+    try:
+        return hashlib.sha256(path.read_bytes()).hexdigest()
+    except OSError:
+        return None
+
+
+def write_record(path: Path, record: Mapping[str, Any], version: str, folder: Path | None = None) -> None:
+    """Write a record with its digest; `folder` holds the files that belong to it, written before."""
+    files = {}
+    if folder is not None:
+        for file in sorted(folder.iterdir()):
+            if file.is_file() and not file.name.startswith("."):
+                files[file.name] = file_digest(file)
+    body = {"version": version, "files": files, "record": record}
+    write_json(path, {"digest": _digest(body), **body})
+
+
+def read_record(path: Path, version: str, folder: Path | None = None) -> dict[str, Any] | None:
+    """The record at `path`, or None where there is none by this version with all its files in `folder`.
+
+    Raises Damaged where the file is not what was written.
+    """
+    if not os.path.lexists(path):
+        return None
+    found, files, record = read_any(path)
+    if found != version:
+        return None
+    if folder is not None:
+        if not files:
+            return None
+        for name, expected in files.items():
+            if file_digest(folder / name) != expected:
+                raise Damaged(f"{folder / name}: missing, or its digest does not agree with its content")
+    return record
+
+
+def read_any(path: Path) -> tuple[str, dict[str, str], dict[str, Any]]:
+    """Version, files and record of the record file at `path`. Raises Damaged, or OSError where it cannot be read."""
+    if not path.is_file():
+        raise Damaged(f"{path}: not a file")
+    whole = read_json(path)
+    if not isinstance(whole, dict) or set(whole) != {"digest", "version", "files", "record"}:
+        raise Damaged(f"{path}: not a record")
+    body = {key: whole[key] for key in ("version", "files", "record")}
+    try:
+        digest = _digest(body)
+    except ValueError:  # NaN, which JSON proper does not know
+        raise Damaged(f"{path}: not a record: it holds a number that is not finite") from None
+    if digest != whole["digest"]:
+        raise Damaged(f"{path}: its digest does not agree with its content")
+    if not (isinstance(body["version"], str) and isinstance(body["files"], dict) and isinstance(body["record"], dict)):
+        raise Damaged(f"{path}: not a record")
+    return body["version"], body["files"], body["record"]
+
+
+def make_folder(folder: Path) -> None:
+    """Make a folder and see that it can be written into. Raises OSError where not."""
+    folder.mkdir(parents=True, exist_ok=True)
+    probe = folder / TEMPORARY.format(uuid4().hex)
+    probe.touch(exist_ok=False)
+    probe.unlink()

@@ -1,0 +1,157 @@
+"""Solves a list of cases into a folder, one record a case: resumable, and a kill loses one case at most.
+
+    OUT/cases/<id>.json    record with digest (`files.store`)
+    OUT/cases/<id>/        outcome.json, fields.vtu, stress.png, where a job keeps its fields
+
+A case is taken from its record where its settings, the code, values and libraries behind it (`files.provenance`) and
+the law files that it names (`files.laws`) are the same as now.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from functools import partial
+from pathlib import Path
+from time import monotonic
+from typing import TYPE_CHECKING, Any
+
+from ..case.file import Settings, settings_id
+from ..command.plain_text import one_line
+from ..files import provenance
+from ..files.answer import staged, withdraw
+from ..files.laws import law_changed
+from ..files.store import Damaged, make_folder, read_record, write_record
+from ..outcome.check import check_record
+
+if TYPE_CHECKING:
+    from rich.console import Console
+    from rich.progress import Progress
+
+ROOTS = (
+    "icecone.studies.outcome.record",
+    "icecone.fem.onset.fields",
+)  # what makes a record, and the fields that are kept
+
+
+@dataclass(frozen=True, slots=True)
+class Job:
+    """A case to solve. name : in words, for messages.  keep : write its fields and picture too."""
+
+    name: str
+    settings: Settings
+    keep: bool = False
+
+    @property
+    def id(self) -> str:
+        """Name of its files."""
+        return settings_id(self.settings)
+
+
+@dataclass(frozen=True, slots=True)
+class Done:
+    """A job with its record, or with the problem that kept it from one."""
+
+    job: Job
+    record: dict[str, Any] | None
+    problem: str = ""
+
+
+def stamp() -> str:
+    """What a record rests on: version, code, values and libraries."""
+    return provenance.stamp(*ROOTS)
+
+
+def say(console: Console, text: str) -> None:
+    """One plain line, not wrapped."""
+    console.print(one_line(text), markup=False, highlight=False, soft_wrap=True)
+
+
+def case_folder(out: Path, job: Job) -> Path:
+    """Where the fields of a job lie that keeps them."""
+    return out / "cases" / job.id
+
+
+def run_cases(jobs: Sequence[Job], out: Path, console: Console) -> list[Done]:
+    """Solve what is not solved yet; one Done a job, in order. `console` gets progress and messages.
+
+    A case that cannot be solved does not stop the others. Raises OSError where a file cannot be written.
+    The caller holds the folder (`files.answer.answer`).
+    """
+    make_folder(out / "cases")
+    unique: dict[str, Job] = {}
+    for job in jobs:
+        if job.id not in unique or job.keep:
+            unique[job.id] = job
+    done = {name: old for name, job in unique.items() if (old := _solved_before(job, out, console))}
+    if done:
+        say(console, f"{len(done)} of {len(unique)} cases were solved before and are taken from {out / 'cases'}")
+    _solve_all([job for name, job in unique.items() if name not in done], len(unique), out, console, done)
+    return [Done(job, done[job.id].record, done[job.id].problem) for job in jobs]
+
+
+def _solved_before(job: Job, out: Path, console: Console) -> Done | None:
+    path = out / "cases" / f"{job.id}.json"
+    try:
+        record = read_record(path, stamp(), case_folder(out, job) if job.keep else None)
+        if record is not None:
+            check_record(record, path)
+    except Damaged as damage:
+        say(console, f"{damage}: not trusted, solving {job.name} again")
+        return None
+    except OSError as error:
+        say(console, f"{path}: cannot be read ({error.strerror}): solving {job.name} again")
+        return None
+    if record is None or record["case"] != job.settings:
+        return None
+    if changed := law_changed(record.get("laws", {})):
+        say(console, f"{path}: the law {changed} is another one now: solving {job.name} again")
+        return None
+    return Done(job, record)
+
+
+def progress_bar(console: Console) -> Progress:
+    """A bar with what is in hand, how many are done, the time and how much of it is left; none without a terminal."""
+    from rich import progress as bars
+
+    columns = (bars.TextColumn("{task.description}", markup=False), bars.BarColumn(), bars.MofNCompleteColumn())
+    times = (bars.TimeElapsedColumn(), bars.TextColumn("left:"), bars.TimeRemainingColumn())
+    return bars.Progress(*columns, *times, console=console, disable=not console.is_terminal)
+
+
+def _solve_all(jobs: Sequence[Job], total: int, out: Path, console: Console, done: dict[str, Done]) -> None:
+    with progress_bar(console) as progress:
+        task = progress.add_task("", total=total, completed=total - len(jobs))
+        for job in jobs:
+            progress.update(task, description=job.name)
+            start = monotonic()
+            done[job.id] = _solve(job, out, partial(say, console))
+            progress.advance(task)
+            if problem := done[job.id].problem:
+                say(console, f"{job.name}: not solved: {problem}")
+            elif not console.is_terminal:
+                say(console, f"solved {len(done)} of {total}: {job.name} ({monotonic() - start:.1f} s)")
+
+
+def _solve(job: Job, out: Path, tell: Callable[[str], None]) -> Done:
+    from ...fem.solid.solver import SolveError
+    from ...geometry import MeshError
+    from ..outcome.record import solve_settings
+
+    folder = case_folder(out, job)
+    try:
+        record, solution = solve_settings(dict(job.settings), tell)
+    except MemoryError:
+        return Done(job, None, "out of memory: choose a coarser numerics.level")
+    except (SolveError, MeshError) as error:
+        return Done(job, None, " ".join(str(error).split()))
+    if job.keep:
+        from ..files.solution import write_solution
+
+        folder.mkdir(exist_ok=True)
+        with staged(folder, "case") as stage:
+            write_solution(record, solution, stage)
+    elif folder.is_dir():
+        withdraw(folder)
+    write_record(folder.with_name(f"{job.id}.json"), record, stamp(), folder if job.keep else None)
+    return Done(job, record)

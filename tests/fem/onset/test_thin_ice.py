@@ -1,0 +1,91 @@
+"""Ice over rock: a rigid base in the section of revolution, what it changes, and a tube that must end above it."""
+
+from __future__ import annotations
+
+from math import cos, inf, radians, sin
+
+import numpy as np
+import pytest
+
+from icecone.fem.cone.straight import column_cone
+from icecone.fem.cone.threaded_pull import ConePull, pull_section
+from icecone.geometry import Tube
+from icecone.geometry.threaded_section import build_section, tube_column
+from icecone.studies.case.file import CaseError, settings_from
+from icecone.studies.case.words import case_words, short_words
+
+ICE, STEEL = (9.3e9, 0.325), (205e9, 0.29)
+DEEP = 0.05  # m, the embedment
+
+
+def tube(embedment: float = DEEP) -> Tube:
+    return Tube(embedment + 0.01, 0.017, 0.0015, min(0.065, embedment), 0.0025, 0.005, 0.01, 1e4)
+
+
+def pulled(rock: float, smooth: bool = False) -> ConePull:
+    """An uncracked pull of 1 N."""
+    column = tube_column(tube(), DEEP, rock, smooth)
+    return pull_section(
+        build_section(column, 0, np.array([[column.crest], [column.bearing_face(0)]]), 0.0024), ICE, STEEL
+    )
+
+
+def test_ice_ends_at_the_rock_and_holds_to_it_or_slides() -> None:
+    """At the rock u_z = 0; u_r = 0 too where bonded, not where smooth; a scaled column has the scaled rock."""
+    for smooth in (False, True):
+        found = pulled(0.06, smooth)
+        at_rock = found.ice.x[1] < -0.06 + 1e-9
+        u_r, u_z = (found.u_ice[dofs[at_rock]] for dofs in found.ice.dofs)
+        assert found.ice.x[1].min() == pytest.approx(-0.06) and np.abs(u_z).max() == 0
+        assert (np.abs(u_r).max() > 0) == smooth
+    column = tube_column(tube(), DEEP, 0.06, True).scaled(2.0)
+    assert (column.rock, column.smooth, column.bottom) == (pytest.approx(0.12), True, pytest.approx(-0.12))
+
+
+def test_rock_stiffens_as_energy_says() -> None:
+    """A smaller set of motions is stiffer: bonded below sliding, bonded below deep ice, nearer below farther."""
+    deep, far, near, slides = (pulled(*each).compliance for each in ((inf,), (0.1,), (0.0525,), (0.0525, True)))
+    assert near < far < deep and near < slides
+    assert near > 0.8 * deep  # the threads' own neighbourhood gives way most
+
+
+def test_rock_above_the_tip_is_told() -> None:
+    with pytest.raises(ValueError, match=r"rock \[m\] = 0.05: must be deeper than the tip at 0.05"):
+        tube_column(tube(), DEEP, 0.05)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("embedment", [0.05, 0.13])
+def test_the_cone_hardly_feels_the_rock(embedment: float) -> None:
+    """N over N in deep ice: bonded within 6 % at 1.05 times the embedment, 3 % at 1.25; sliding within 2 %."""
+
+    def peak(ratio: float, smooth: bool = False) -> float:
+        column = tube_column(tube(embedment), embedment, ratio * embedment, smooth)
+        return column_cone(column, ICE, STEEL, 1e6, 1e5, 0.0024, rings=(0,)).growth.peak[0]
+
+    deep = peak(inf)
+    assert abs(peak(1.05) / deep - 1) < 0.06 and abs(peak(1.25) / deep - 1) < 0.03
+    assert abs(peak(1.05, True) / deep - 1) < 0.02
+
+
+def test_a_case_whose_tube_meets_the_rock_is_told_by_key() -> None:
+    """The lower edge of the tip: 100 cos 30 + 8.5 sin 30 deg = 90.85 mm."""
+    given = {"placement.embedment_mm": 100, "placement.angle_deg": -30}
+    edge = 100 * cos(radians(30)) + 8.5 * sin(radians(30))
+    assert settings_from({**given, "ice.thickness_mm": edge + 1e-3})["ice.thickness_mm"] == edge + 1e-3
+    with pytest.raises(CaseError) as caught:
+        settings_from({**given, "ice.thickness_mm": 90})
+    words = 'ice.thickness_mm = 90: must be more than 90.8525 mm, the depth of the tip, or "deep"'
+    assert str(caught.value) == words
+    assert settings_from({})["ice.thickness_mm"] == "deep"
+
+
+def test_words_of_slings_and_rock() -> None:
+    """Said where they are not the default."""
+    given = {"placement.attachment": "tied_off", "placement.embedment_mm": 100, "placement.sling_height_mm": 20}
+    words = case_words(settings_from({**given, "placement.sling_friction": 0.2, "ice.thickness_mm": 150}))
+    assert (
+        "tied off 20 mm above the ice" in words and "at the ice" not in words and "friction of the sling 0.2" in words
+    )
+    assert "ice over rock: 150 mm" in words and "rock" not in case_words(settings_from(given))
+    assert short_words("ice.thickness_mm", "deep") == "ice over rock: no rock near"

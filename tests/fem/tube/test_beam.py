@@ -1,0 +1,220 @@
+"""The geometrically exact beam and the ice's springs: rigid motions, exact tangents, elastica, memory of the ice."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from itertools import pairwise
+from math import inf, radians
+
+import numpy as np
+import pytest
+
+from icecone.fem.laws.ice_laws import IceLaws
+from icecone.fem.tube.beam import dense, directions, make_beam, node_places, resist, solve_band, strains
+from icecone.fem.tube.cross_section import hollow_section
+from icecone.fem.tube.ice_forces import push, spent, stored
+from icecone.fem.tube.ice_springs import Springs, SpringState, at_rest, bear, bearing_limit, gather, integral, loosened
+from icecone.materials import metal_named
+from icecone.validation.checks.beam_and_pile.tube_beam import elastica_load
+
+SECTION = hollow_section(0.0085, 0.0070, metal_named("chromoly_steel"))
+BEAM = make_beam(np.linspace(-0.02, 0.06, 9), radians(10))
+S = np.linspace(0, 0.06, 13)
+LAWS = IceLaws(
+    S, 1e10 + 0 * S, np.radians([-20, 20]), np.array([[2e5], [3e5]]) * np.sqrt(S / 0.06), np.full((2, 13), 0.4), 1e-3,
+    5e9, 2e5, 2e-3, 3e3, 5e-3, 1e8, 4e3,
+)  # fmt: skip
+
+
+def moved(scale: float, seed: int) -> np.ndarray:
+    """Smooth motion of the nodes, with a rotation that roughly follows."""
+    t = np.linspace(0, 1, len(BEAM.s))
+    c = np.random.default_rng(seed).normal(size=(3, 3))
+    return scale * np.column_stack(
+        [1e-3 * (c[0] @ [t**0, t, t**2]), 1e-3 * (c[1] @ [t**0, t, t**2]), 0.05 * c[2, 0] * t]
+    )
+
+
+def turned(angle: float) -> np.ndarray:
+    """The nodes turned by an angle [rad] and carried away, as one rigid body."""
+    a, _ = directions(np.array([BEAM.angle, BEAM.angle + angle]))
+    return np.column_stack([-BEAM.s[:, None] * (a[1] - a[0]) + [0.3, -0.2], np.full(len(BEAM.s), angle)])
+
+
+def test_a_rigid_motion_strains_nothing() -> None:
+    """Turned by 2 rad and carried away, the beam resists with nothing and stores nothing."""
+    q = turned(2.0)
+    strain, _, _ = strains(BEAM, q)
+    assert np.abs(strain).max() < 1e-13
+    assert np.abs(resist(BEAM, SECTION, q, np.zeros((8, 20))).force).max() < 1e-5
+
+
+def test_the_tangent_of_the_beam_is_exact_and_symmetric() -> None:
+    """Central differences of the nodal forces, turned by 1 rad and bent, some fibres yielding."""
+    q, plastic = turned(1.0) + moved(0.2, 1), np.random.default_rng(2).normal(0, 1e-4, (8, 20))
+    found = resist(BEAM, SECTION, q, plastic)
+    assert (found.section.plastic != plastic).any() and (found.section.plastic == plastic).any()
+    K, n, h = dense(found.band, q.size), q.size, 1e-8
+    differences = [
+        (resist(BEAM, SECTION, q + h * d, plastic).force - resist(BEAM, SECTION, q - h * d, plastic).force).ravel()
+        for d in np.eye(n).reshape(n, -1, 3)
+    ]
+    assert np.abs(np.array(differences).T / (2 * h) - K).max() < 1e-6 * np.abs(K).max()
+    assert np.abs(K - K.T).max() < 1e-12 * np.abs(K).max()
+
+
+def springs_and_memory(cone: float = 3e3) -> tuple[Springs, SpringState, np.ndarray, np.ndarray]:
+    """Springs after one push, the nodes there and after another, small one."""
+    springs = loosened(gather(BEAM, replace(LAWS, cone_load=cone), 0.03), cone)
+    first = len(BEAM.s) - len(springs.k)
+    start = np.zeros((len(springs.k), 3))
+    there = moved(0.2, 5)[first:] + np.array([0, 1e-5, 0])
+    old = push(springs, start, there, at_rest(springs)).state
+    return springs, old, there, there + 0.3 * moved(0.2, 6)[first:] + np.array([0, 2e-6, 0])
+
+
+@pytest.mark.parametrize("cone", [3e2, inf])
+def test_the_tangent_of_the_ice_is_exact(cone: float) -> None:
+    """Central differences with crushing, slipping threads and, where it moves, the cone that couples all nodes."""
+    springs, old, q0, q = springs_and_memory(cone)
+    found = push(springs, q0, q, old)
+    assert (found.state.crushed > old.crushed).any() and (found.couple is not None) == (cone < inf)
+    m, h = len(q), 1e-9
+    K = np.zeros((m, 2, m, 3))
+    K[np.arange(m), :, np.arange(m)] = found.block
+    if found.couple is not None:
+        K -= np.multiply.outer(*found.couple)
+    for node in range(m):
+        for c in range(3):
+            d = np.zeros_like(q)
+            d[node, c] = h
+            slope = (push(springs, q0, q + d, old).force - push(springs, q0, q - d, old).force) / (2 * h)
+            assert np.abs(slope - K[:, :, node, c]).max() < 1e-6 * np.abs(K).max()
+
+
+def test_banded_places_and_solve() -> None:
+    """A node's block lands where the dense matrix has it; the banded solve is the dense one."""
+    found = resist(BEAM, SECTION, moved(1.0, 1), np.zeros((8, 20)))
+    block = np.random.default_rng(1).normal(size=(9, 2, 3))
+    band = found.band + np.bincount(node_places(9).ravel(), block.ravel(), len(found.band)) * 1e6
+    band[len(band) // 11 * 5 :][:27] += 1e9
+    K = dense(band, 27)
+    assert K[3:5, 3:6] - dense(found.band, 27)[3:5, 3:6] - 1e9 * np.eye(3)[:2] == pytest.approx(1e6 * block[1])
+    right = np.random.default_rng(2).normal(size=(27, 2))
+    assert solve_band(band, right) == pytest.approx(np.linalg.solve(K, right), rel=1e-9)
+    with pytest.raises(np.linalg.LinAlgError):
+        solve_band(0 * band, right)
+
+
+def test_elastica() -> None:
+    """Bisshopp & Drucker 1945 at P L^2 / EI = 4: second order in the element."""
+    errors = [elastica_load(n, 4.0) / 4 - 1 for n in (10, 20)]
+    assert errors[1] < 1e-3 and errors[0] / errors[1] > 2**1.8
+
+
+def test_crushed_ice_does_not_come_back() -> None:
+    """Pushed past the limit and back: the force is the limit, then what stays, then nothing over what was crushed."""
+    flat = replace(LAWS, limit=np.full((2, 13), 2e5), stays=np.full((2, 13), 0.25))
+    springs = gather(make_beam(np.linspace(0, 0.06, 7), 0.0), flat, 0.03)
+    state, q = at_rest(springs), np.zeros((7, 3))
+
+    def go(x: float) -> float:
+        nonlocal state, q
+        new = np.zeros((7, 3))
+        new[:, 0] = x
+        found = push(springs, q, new, state)
+        state, q = found.state, new
+        return float(found.bearing[3]) / 0.01
+
+    assert go(1e-5) == pytest.approx(1e5) and go(5e-4) == pytest.approx(1.25e5, rel=0.05)
+    assert go(2e-3) == pytest.approx(5e4) and go(1.9e-3) == 0 and go(2.1e-3) == pytest.approx(5e4)
+    assert go(-5e-4) < 0 and state.crushed[0, 3] == pytest.approx(2.1e-3, rel=0.01)
+    assert state.gone[0, 3] == pytest.approx(0.75) and state.gone[1, 3] == 0
+    assert go(-2e-3) == pytest.approx(-2e5)  # behind, all stays
+
+
+def test_each_side_has_its_own_limit_and_the_toe_pushes_one_way() -> None:
+    """Pushed in front the limit of the axis' angle, behind that of its negative; down the toe, up only the threads."""
+    two = np.array([[3e5], [1e5]]) + 0 * S  # a tube leaning by 1e-6 rad: hardly anything in front, three times behind
+    each = replace(LAWS, angles=np.array([-1e-6, 1e-6]), limit=two, stays=1 + 0 * two, thread_limit=0.0)
+    springs = gather(make_beam(np.linspace(0, 0.06, 7), 1e-6), each, 0.03)
+    rest, q = at_rest(springs), np.zeros((7, 3))
+    across, along = np.array([1.0, 0.0, 0.0]), np.array([0.0, 1.0, 0.0])
+    toward, away = (push(springs, q, q + x * across, rest).bearing.sum() for x in (1e-4, -1e-4))
+    assert (toward, away) == pytest.approx((1e5 * 0.06, -3e5 * 0.06))
+    down, deep, up = (push(springs, q, q + x * along, rest).toe for x in (-1e-5, -1e-3, 1e-3))
+    assert (down, deep, up) == pytest.approx((1e3, 4e3, 0.0))
+
+
+def test_sliding_along_the_axis_makes_no_penetration() -> None:
+    """A tube leaning 10 deg that slides out along itself meets threads, not walls; out of the ice it meets nothing."""
+    springs = gather(BEAM, replace(LAWS, cone_load=inf), 0.03)
+    a, _ = directions(np.array([BEAM.angle]))
+    m = len(springs.k)
+    out = np.zeros((m, 3))
+    out[:, :2] = 1e-3 * a
+    found = push(springs, np.zeros((m, 3)), out, at_rest(springs))
+    assert np.abs(found.state.w).max() < 1e-18 and found.threads.sum() > 0
+    out[:, :2] = 0.08 * a
+    assert push(springs, np.zeros((m, 3)), out, at_rest(springs)).share.max() == 0
+
+
+def test_energies_of_the_ice_balance() -> None:
+    """Work on the springs along a path through crushing, slip and cone is what they store and spend."""
+    springs = loosened(gather(BEAM, LAWS, 0.03), LAWS.cone_load)
+    first, errors = len(BEAM.s) - len(springs.k), []
+    for n in (100, 200):
+        path = [t * moved(0.3, 5)[first:] + t * np.array([0, 2e-5, 0]) for t in np.linspace(0, 1, n + 1)]
+        old = push(springs, path[0], path[0], at_rest(springs))
+        work, lost = 0.0, np.zeros(3)
+        for q0, q1 in pairwise(path):
+            new = push(springs, q0, q1, old.state)
+            work += float((0.5 * (old.force + new.force) * (q1 - q0)[:, :2]).sum())
+            lost += spent(springs, old, new)
+            old = new
+        errors.append(abs(work - lost.sum() - stored(springs, old)) / work)
+    assert np.all(lost > 0) and errors[1] < 1e-3 and errors[1] < 0.6 * errors[0]
+
+
+def test_laws_are_integrated_over_the_nodes() -> None:
+    """int sqrt-like lines over half elements: the parts add up to the whole, whatever the edges."""
+    edges = np.array([0.0, 0.003, 0.017, 0.05])
+    law = 1 + 2 * S
+    assert integral(S, law, edges) == pytest.approx(np.diff(edges + edges**2), rel=1e-12)
+    assert integral(S, law, np.array([0.05, 0.08])) == pytest.approx([0.01 + 0.06**2 - 0.05**2 + 0.02 * 1.12])
+    springs = gather(BEAM, LAWS, 0.03)
+    assert springs.k.sum() == pytest.approx(1e10 * 0.06) and springs.k[0] == pytest.approx(0.5 * springs.k[1])
+    assert springs.thread_limit.sum() == pytest.approx(2e5 * 0.03)
+
+
+@pytest.mark.parametrize(
+    ("changed", "words"),
+    [
+        ({"stiffness": 0 * S}, "stiffness: must be positive"),
+        ({"limit": np.ones((2, 12))}, r"limit: must have shape \(2, 13\)"),
+        ({"stays": np.full((2, 13), 1.1)}, "stays: must not exceed 1"),
+        ({"angles": np.zeros(2)}, "angles: must rise"),
+        ({"cone_softening": 0.0}, "cone_softening = 0: must be positive"),
+        ({"toe_limit": -1.0}, "toe_limit = -1: must be at least 0"),
+        ({"thread_limit": inf}, "thread_limit = inf: must be finite"),
+        ({"s": S[::-1]}, "s: must rise"),
+    ],
+)
+def test_laws_out_of_range_are_told_by_name(changed: dict[str, object], words: str) -> None:
+    """One line that names the field."""
+    with pytest.raises(ValueError, match=words):
+        replace(LAWS, **changed)  # type: ignore[arg-type]
+
+
+def test_a_limit_falls_no_faster_than_its_spring_unloads() -> None:
+    """Ice, threads and cone that are to fall within a nanometre: at most nine tenths of what unloads the spring."""
+    sudden = replace(LAWS, spall=1e-9, thread_softening=1e-9, cone_softening=1e-9)
+    springs = gather(BEAM, sudden, 0.03)
+    held = springs.thread_k > 0
+    assert np.all(springs.thread_fall[held] == pytest.approx(0.9 * springs.thread_k[held]))
+    assert loosened(springs, 3e3).cone_fall == pytest.approx(0.9 * springs.thread_k.sum())
+    rest, wall = at_rest(springs), bearing_limit(springs, np.zeros(len(springs.k)))
+    elastic = wall[0][0, 3] / springs.k[3]
+    forces = [bear(springs, wall, np.full(len(springs.k), x * elastic), rest).force[3] for x in (1.0, 1.03, 1.2)]
+    whole, left = wall[0][0, 3], wall[0][0, 3] * wall[1][0, 3]
+    assert forces == pytest.approx([whole, whole - 9 * 0.03 * whole, left], rel=1e-9)

@@ -1,0 +1,171 @@
+"""A tube pulled out of ice: closed forms at its limits, independence of mesh and step, energy, modes, no failures."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from functools import cache
+from math import inf, pi, radians
+
+import numpy as np
+import pytest
+
+from icecone.fem.hand import broms_short
+from icecone.fem.laws.ice_laws import IceLaws
+from icecone.fem.tube.equilibrium import find, unloaded
+from icecone.fem.tube.pull import ENERGIES, TubePull, make_model, solve_pull
+from icecone.geometry import Placement, Pull, Tube
+from icecone.geometry.placement import Attachment
+from icecone.materials import metal_named
+from icecone.validation.benchmarks.tubepull import solve_random
+from icecone.validation.checks.beam_and_pile.tube_beam import ELASTIC, PERFECT, hetenyi, on_springs, pile, straight
+
+STEEL = metal_named("chromoly_steel")
+OD, K_IC = 0.017, 0.14e6  # m, Pa m^0.5
+
+
+def laws(embedment: float, cone: float = inf, left: float = 1.0) -> IceLaws:
+    """Ice whose bearing rises with the root of the depth (a chip) up to crushing; invented, plausible."""
+    s = np.linspace(0, embedment, 81)
+    limit = np.minimum(20e6 * OD, 1.5 * 9 * K_IC * np.sqrt(s))
+    k = np.full_like(s, 13.5e9)
+    stays = np.full((1, 81), left)
+    return IceLaws(s, k, np.zeros(1), limit[None], stays, 5e-3, 4.5e9, 8e6 * pi * OD, 2e-3, cone, 5e-3, 1.5e8, 4.5e3)
+
+
+@cache
+def pulled(
+    angle_deg: float = 0.0,
+    embedment: float = 0.15,
+    stands: float = 0.01,
+    attachment: Attachment = "eye",
+    element: float = 2.5e-3,
+    largest_step: float = 2e-3,
+    direction: float = 0.0,
+    left: float = 1.0,
+) -> TubePull:
+    """A pull of a steel tube (17 mm, wall 1.5 mm) with a cone of 2.1 K_IC h^1.5."""
+    tube = Tube(embedment + stands, OD, 0.0015, min(0.065, embedment), 0.0025, 0.005, 0.01, 1e4)
+    placement = Placement(radians(angle_deg), embedment, attachment)
+    ice = laws(embedment, 2.1 * K_IC * embedment**1.5, left)
+    return solve_pull(tube, placement, Pull(direction), ice, STEEL, element, largest_step)
+
+
+def test_first_displacement_is_that_of_a_beam_on_springs() -> None:
+    """Hetenyi with shear, lever of 20 mm: second order in the element."""
+    exact = hetenyi(0.02, 0.15, 1e10)
+    errors = [abs(on_springs(n, 0.02, 0.15, 1e10) / exact - 1) for n in (30, 60)]
+    assert errors[1] < 1e-2 and errors[0] / errors[1] > 2**1.8
+
+
+@pytest.mark.parametrize("lever", [0.0, 0.02])
+def test_rigid_pile_holds_what_broms_gives_it(lever: float) -> None:
+    """h^2 + 2 h (L + 2 e) - L^2 = 0 (Broms 1964, uniform): within 0.1 %, a lever-out that leaves the tube straight."""
+    found = pile(lever, 0.0025)
+    assert found.peak == pytest.approx(broms_short(20e6, OD, 0.13, lever), rel=1e-3)
+    assert found.first_hinge is None and found.mode == "lever-out"
+
+
+@pytest.mark.parametrize(
+    ("cone", "threads", "holds"),
+    [(13e3, 20e3, 13e3), (30e3, 20e3, 20e3), (90e3, 80e3, STEEL.yield_strength * pi * (0.0085**2 - 0.0070**2))],
+)
+def test_straight_pull_holds_the_least_of_cone_threads_and_yield(cone: float, threads: float, holds: float) -> None:
+    """min(N_cone, threads' limit, sigma_y A) without hardening."""
+    assert straight(cone, threads, PERFECT) == pytest.approx(holds, rel=2e-5)
+
+
+def test_a_slender_tube_becomes_a_rope() -> None:
+    """Clamped by strong threads and drawn across, it ends along the rope and carries it as a tie: F = sigma A."""
+    tube = Tube(0.25, 0.006, 0.001, 0.1, 0.001, 0.005, 0.01, 1e4)
+    s = np.linspace(0, 0.1, 3)
+    strong, stays = np.full((1, 3), 1e6), np.ones((1, 3))
+    ice = IceLaws(s, 1e10 + 0 * s, np.zeros(1), strong, stays, inf, 1e10, 1e7, inf, inf, 1.0, 1e8, 0.0)
+    soft = replace(STEEL, yield_strength=2e7, ultimate_strength=4e7, uniform_strain=1.0, strain_limit=2.0)
+    found = solve_pull(tube, Placement(0.0, 0.1), Pull(0.0), ice, soft, 5e-3, largest_displacement=0.165)
+    assert found.ended == "largest displacement" and np.degrees(found.head_rotation[-1]) == pytest.approx(90, abs=3)
+    stretched = 0.015 / 0.15  # of the free length, 0.15 m, laid along the surface
+    tie = (2e7 + 2e7 * stretched) * pi * (0.003**2 - 0.002**2)
+    assert found.load[-1] == pytest.approx(tie, rel=0.05) and found.first_hinge is not None
+    assert found.load[-1] > 3 * found.first_hinge
+
+
+@pytest.mark.parametrize(
+    "case",
+    [(0.0, 0.15, 0.01), *(pytest.param(c, marks=pytest.mark.slow) for c in ((-20.0, 0.15, 0.01), (0.0, 0.04, 0.1)))],
+)
+def test_the_peak_is_independent_of_mesh_and_step(case: tuple[float, float, float]) -> None:
+    """5, 2.5 and 1.25 mm elements and half the step: less than 0.5 % apart."""
+    peaks = [pulled(*case, element=size).peak for size in (5e-3, 2.5e-3, 1.25e-3)]
+    peaks.append(pulled(*case, largest_step=1e-3).peak)
+    assert max(peaks) / min(peaks) < 1.005
+
+
+def test_energies_balance_better_with_smaller_steps() -> None:
+    """Work against the sum of all the rest, each from its own law: 1e-3 at the default step, falling with it."""
+    coarse, fine = (pulled(largest_step=step) for step in (2e-3, 2.5e-4))
+    assert coarse.imbalance < 1e-3 and fine.imbalance < 0.3 * coarse.imbalance
+    spent = dict(zip(ENERGIES, coarse.energies[-1], strict=True))
+    assert min(spent[name] for name in ("elastic", "plastic", "crushing", "threads", "cone")) > 0
+    for name in ("plastic", "crushing", "threads", "cone"):
+        assert np.diff(coarse.energies[:, ENERGIES.index(name)]).min() > -1e-6 * spent["work"], f"{name} comes back"
+
+
+def test_modes_are_as_practice_orders_them() -> None:
+    """Flush in shear the tube bends; it holds more the more its head leans toward the pull; short ones lever out."""
+    away, upright, toward = (pulled(angle) for angle in (-20.0, 0.0, 20.0))
+    assert away.peak < 0.75 * upright.peak < 0.85 * toward.peak
+    assert all(each.first_hinge and 5e3 < each.first_hinge < 12e3 for each in (away, upright, toward))
+    assert upright.mode == "tube bends" and toward.mode == "cone"
+    short, tied = pulled(0.0, 0.04, 0.1), pulled(0.0, 0.04, 0.1, "tied_off")
+    assert short.mode == "lever-out" and short.first_hinge is None and tied.peak > 2.5 * short.peak
+    out = pulled(0.0, 0.13, direction=pi / 2)
+    assert out.mode == "cone" and out.peak == pytest.approx(2.1 * K_IC * 0.13**1.5, rel=1e-5)
+    assert abs(out.head_rotation).max() < 1e-9 and out.first_hinge is None
+
+
+def test_what_is_left_after_chips_decides_the_peak() -> None:
+    """Bearing that falls to a tenth within 5 mm of crushing costs load, and it falls as the tube levers out."""
+    whole, chipped = pulled(-20.0), pulled(-20.0, left=0.1)
+    assert chipped.peak < 0.9 * whole.peak and chipped.energies[-1, ENERGIES.index("crushing")] > 0
+    assert "ice in front gone" in {event.name for event in chipped.events}
+    assert "ice in front gone" not in {event.name for event in whole.events}
+
+
+def test_events_come_in_order_with_the_tube_as_it_was() -> None:
+    """Loads on the curve; yield before hinge before strain limit; at a hinge |M| = M_p less what N takes."""
+    found = pulled()
+    at = {event.name: event for event in found.events}
+    names = [event.name for event in found.events]
+    assert names.index("first yield") < names.index("hinge") < names.index("head turned") <= names.index("peak")
+    assert at["peak"].load == found.peak and found.first_hinge == at["hinge"].load
+    curve = set(zip(found.displacement, found.load, strict=True))
+    assert all((event.displacement, event.load) in curve for event in found.events)
+    hinge = at["hinge"]
+    full = 4 / 3 * STEEL.yield_strength * (0.0085**3 - 0.0070**3)
+    assert 0.97 < np.abs(hinge.moment).max() / full < 1.005
+    assert np.degrees(found.head_rotation[found.load.argmax()]) > 50
+    above = hinge.s < 0
+    assert np.all(hinge.bearing[above] == 0) and hinge.bearing.max() > 0 > hinge.bearing.min()
+    assert hinge.x[0] == pytest.approx(hinge.displacement) and hinge.plastic_strain.max() > 1e-3
+
+
+def test_reading_the_model_of_a_placement() -> None:
+    """A node at the mouth, the load at the eye or, tied off, at the mouth; bad sizes are told."""
+    tube = Tube(0.14, OD, 0.0015, 0.065, 0.0025, 0.005, 0.01, 1e4)
+    eye = make_model(tube, Placement(0.1, 0.1), Pull(0.3), laws(0.1), ELASTIC)
+    tied = make_model(tube, Placement(0.1, 0.1, "tied_off"), Pull(0.3), laws(0.1), ELASTIC)
+    assert eye.beam.s[[0, eye.first, -1]] == pytest.approx([-0.04, 0, 0.1]) and tied.first == 0
+    start = unloaded(eye)
+    found = find(eye, start, 1e-8, start.q, 0.0)
+    assert found is not None and found.load > 0 and found.displacement == pytest.approx(1e-8, rel=0.2)
+    with pytest.raises(ValueError, match="element = 0: must be positive"):
+        make_model(tube, Placement(0.1, 0.1), Pull(0.3), laws(0.1), ELASTIC, 0.0)
+
+
+@pytest.mark.slow
+def test_sixty_random_tubes_come_to_their_end() -> None:
+    """Angles, directions, embedments, limits over decades, all metals: no failure, energies balance."""
+    found, failures, _ = solve_random(60, 2, element=5e-3, farthest=0.02)
+    assert not failures and len({each.mode for each in found}) >= 4
+    assert max(each.imbalance for each in found) < 0.03
+    assert all(each.largest >= each.peak > 0 and np.isfinite(each.load).all() for each in found)

@@ -1,0 +1,143 @@
+"""After the solve nothing raises: whatever a user writes and whichever cases fail, tables, words and pictures come."""
+
+from __future__ import annotations
+
+import csv
+import re
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from types import ModuleType
+from typing import Any
+
+import pytest
+from domains import examples
+from hypothesis import given
+from hypothesis import strategies as st
+from matplotlib.figure import Figure
+from rich.console import Console
+from studycases import field_tables, records, studies
+from studystub import CAUTION
+
+from icecone.fem.solid.solver import SolveError
+from icecone.studies.command.screen import print_comparison, print_study
+from icecone.studies.field.compare import compare_table
+from icecone.studies.field.table import read_table
+from icecone.studies.figures import chip_paths as chipfigure
+from icecone.studies.figures import stress as figures
+from icecone.studies.sweep.run import run_study
+from icecone.studies.sweep.study import read_study
+
+UNPRINTABLE = re.compile("[\x00-\x09\x0b-\x1f\x7f-\x9f\u200b\u2028\u202a-\u202e]")
+FORMULA = re.compile(r"^[=+@-](?![\d.])")
+
+
+@pytest.fixture(scope="module", autouse=True)
+def small_pictures() -> Iterator[None]:
+    """Pictures of few pixels, and none of fields or chips, which read files and solve."""
+    with pytest.MonkeyPatch.context() as patch:
+        whole = Figure.savefig
+        patch.setattr(Figure, "savefig", lambda self, *to, **how: whole(self, *to, **{**how, "dpi": 15}))
+        for module, name in ((figures, "stress_strip"), (chipfigure, "chips_by_angle")):
+            patch.setattr(module, name, lambda *arguments: Path(arguments[-1]).write_bytes(b"picture"))
+        yield
+
+
+@contextmanager
+def solver(data: st.DataObject) -> Iterator[None]:
+    """A stand-in for the solver: none, some or all of the cases come out."""
+    fail = data.draw(st.sampled_from((0, 0, 1, 3, 4)), "fail of four")
+
+    def solve(case: dict[str, Any], *_: object) -> tuple[dict[str, Any], None]:
+        if data.draw(st.integers(1, 4)) <= fail:
+            raise SolveError("a case that does not come out")
+        return data.draw(records(case)), None
+
+    record, files = (ModuleType(f"icecone.studies.{name}") for name in ("outcome.record", "files.solution"))
+    vars(record).update(CAUTION=CAUTION, solve_settings=solve)
+
+    def write(record: dict[str, Any], solution: object, at: Path) -> None:
+        (at / "outcome.json").write_text("{}")
+
+    vars(files).update(SURE=("outcome.json",), write_solution=write)
+    with pytest.MonkeyPatch.context() as patch:
+        for stub in (record, files):
+            patch.setitem(sys.modules, stub.__name__, stub)
+        yield
+
+
+def study_written(text: str, data: st.DataObject, folder: Path) -> bool:
+    """Read a study, solve it by the stand-in, write all and print it into `folder`; whether any case was solved."""
+    path, out = folder / "study.toml", folder / "out"
+    path.write_text(text, encoding="utf-8")
+    with solver(data), (folder / "said").open("w") as said:
+        study = read_study(path)
+        done = run_study(study, out, Console(file=said, width=132))
+        print_study(Console(file=said, width=132), study, done)
+    return any(case.record for case in done)
+
+
+def table_written(text: str, data: st.DataObject, folder: Path) -> bool:
+    """The same of a field table."""
+    path, out = folder / "table.csv", folder / "out"
+    path.write_text(text, encoding="utf-8", newline="")
+    with solver(data), (folder / "said").open("w") as said:
+        found = compare_table(read_table(path), "quick", out, Console(file=said, width=132))
+        print_comparison(Console(file=said, width=132), found)
+    return any(pair.record for pair in found.pairs)
+
+
+def texts_are_plain(folder: Path) -> None:
+    """No control character in any text, no cell that a spreadsheet would run, the caution in every row."""
+    for path in (folder / "said", *folder.glob("out/*.csv"), *folder.glob("out/*.txt"), *folder.glob("out/*.md")):
+        assert not UNPRINTABLE.findall(path.read_text(encoding="utf-8")), path.name
+    for path in folder.glob("out/*.csv"):
+        with path.open(newline="", encoding="utf-8") as handle:
+            rows = list(csv.DictReader(handle))
+        assert rows and all(row["caution"] == CAUTION for row in rows)
+        assert not [cell for row in rows for cell in row.values() if FORMULA.match(cell)]
+
+
+def every_study(text: str, data: st.DataObject) -> None:
+    with TemporaryDirectory() as scratch:
+        folder = Path(scratch)
+        solved = study_written(text, data, folder)
+        texts_are_plain(folder)
+        assert (folder / "out/why.txt").exists() == (folder / "out/sweep.png").exists() == solved
+
+
+def every_table(text: str, data: st.DataObject) -> None:
+    with TemporaryDirectory() as scratch:
+        folder = Path(scratch)
+        solved = table_written(text, data, folder)
+        texts_are_plain(folder)
+        assert (folder / "out/comparison.png").exists() == solved
+        assert "<script>" not in (folder / "out/comparison.md").read_text(encoding="utf-8")
+
+
+@examples(15)
+@given(studies(), st.data())
+def test_every_study_is_written(text: str, data: st.DataObject) -> None:
+    every_study(text, data)
+
+
+@pytest.mark.slow
+@examples(150)
+@given(studies(), st.data())
+def test_every_study_is_written_tried_at_length(text: str, data: st.DataObject) -> None:
+    every_study(text, data)
+
+
+@examples(8)
+@given(field_tables(), st.data())
+def test_every_comparison_is_written(text: str, data: st.DataObject) -> None:
+    every_table(text, data)
+
+
+@pytest.mark.slow
+@examples(40)
+@given(field_tables(), st.data())
+def test_every_comparison_is_written_tried_at_length(text: str, data: st.DataObject) -> None:
+    every_table(text, data)
