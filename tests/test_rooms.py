@@ -96,8 +96,8 @@ def test_the_top_level_holds_what_was_agreed() -> None:
 
 
 def test_the_readme_lists_the_keys_as_they_are() -> None:
-    """The table of keys in the README is the one that the code prints."""
-    assert keys_table().strip() in (TOP / "README.md").read_text(encoding="utf-8")
+    """The table of keys in the README of the studies is the one that the code prints."""
+    assert keys_table().strip() in (TOP / "studies" / "README.md").read_text(encoding="utf-8")
 
 
 def test_the_readme_begins_with_a_picture_and_its_first_two_shell_blocks_set_up_and_run() -> None:
