@@ -57,6 +57,7 @@ class Ice:
 
     elastic : stiffness, the axis along the columns.  deviator_cap, confinement_slope : of the Mohr-Coulomb surface.
     peak_pressure, pressure_slope : of the parabolic one.  criterion : which of the two; ValueError for another word.
+    own_surface : a failure surface in place of both.
     """
 
     name: str
@@ -73,6 +74,7 @@ class Ice:
     peak_pressure: float
     criterion: str = SURFACES[0]
     values: tuple[Value | Word, ...] = ()
+    own_surface: Surface | None = None
 
     def __post_init__(self) -> None:
         check_criterion(self.criterion)
@@ -102,6 +104,8 @@ class Ice:
     @property
     def surface(self) -> Surface:
         """The multi-axial failure surface. Raises ValueError where the strengths do not go together."""
+        if self.own_surface is not None:
+            return self.own_surface
         if self.criterion == "parabolic":
             return Parabolic(self.tensile_strength, self.compressive_strength, self.pressure_slope, self.peak_pressure)
         return MohrCoulomb(self.tensile_strength, self.compressive_strength, self._slope, self.deviator_cap)

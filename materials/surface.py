@@ -33,6 +33,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, fields
 from math import asin, isfinite
+from typing import Protocol, runtime_checkable
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -144,7 +145,17 @@ class Parabolic:
         return _within_tension(q, p, self.tensile_strength)
 
 
-Surface = MohrCoulomb | Parabolic
+@runtime_checkable
+class Surface(Protocol):
+    """A failure surface: what the onset asks of MohrCoulomb, Parabolic or one of a user's own."""
+
+    def load_factors(self, principal: ArrayLike) -> tuple[Array, Array]:
+        """Load factors (...) for tension and for crushing of principal stresses (..., 3), rising [Pa]; inf: never."""
+        ...
+
+    def envelope(self, pressure: ArrayLike) -> Array:
+        """Largest von Mises stress (n,) [Pa] in triaxial compression at mean pressures (n,) [Pa]; nan: none holds."""
+        ...
 
 
 def check_criterion(criterion: str) -> None:
