@@ -140,43 +140,6 @@ def study(study_file: str, out: str | None, level: str | None) -> None:
 study.help = (study.help or "").format(shipped=", ".join(sorted(shipped_studies())))
 
 
-@main.command(epilog=CODES, short_help="Pull ten cases by both routes to the peak and compare.")
-@out_option("the command")
-@click.option("--only", metavar="WORDS", default="", help="Only cases with these words in their names.")
-def routes(out: str | None, only: str) -> None:
-    """Pull ten invented cases by two routes to the peak: beam on laws, and sharp cracks opened in turn (ten minutes).
-
-    Prints peak and mode by each and their ratio; writes table.csv, routes.png (the curves) and each case into the
-    subfolder cases. Stopped or killed, the same command goes on with the cases that are missing.
-
-    Example: icecone routes --only "straight out" --out out/routes
-    """
-    from ...fem.solid.solver import SolveError
-    from ..sweep.runner import progress_bar
-    from ..validating.both_routes import CASES
-    from ..validating.two_routes import run_routes
-    from .screen import print_routes
-
-    names = [name for name in CASES if only in name]
-    if not names:
-        raise CaseError(f"--only = {only!r}: must be in one of {', '.join(map(repr, CASES))}")
-    folder, screen = _ready(out, "routes"), console(stderr=True)
-    with progress_bar(screen) as progress:
-        task = progress.add_task("", total=len(names))
-
-        def advance(name: str) -> None:
-            progress.advance(task)
-            if not screen.is_terminal:
-                screen.print(f"solved: {name}", markup=False)
-
-        try:
-            found = run_routes(names, folder, lambda words: screen.print(words, markup=False), advance)
-        except SolveError as error:
-            raise Unsolved(f"a route does not come to its end: {error}") from None
-    print_routes(console(), found)
-    _written_to(folder)
-
-
 @main.command(epilog=CODES)
 @click.argument("table_file", metavar="TABLE.csv")
 @out_option("the table")
@@ -211,14 +174,22 @@ def compare(table_file: str, out: str | None, skip_bad: bool, level: str) -> Non
 @click.option("--only", "names", metavar="NAME", multiple=True, help="A check or a group; may be given repeatedly.")
 @out_option("the command")
 @click.option("--list", "listing", is_flag=True, help="List the checks instead of running them.")
-def validate(names: tuple[str, ...], out: str | None, listing: bool) -> None:
+@click.option("--routes", is_flag=True, help="Pull ten invented cases by two routes to the peak instead.")
+def validate(names: tuple[str, ...], out: str | None, listing: bool, routes: bool) -> None:
     """Hold icecone against closed forms, published numbers and other codes.
 
     Writes validation.md (the table, with every source), table.csv, errors.png, convergence.png and profiles.png into
     the folder; with --only, beside what the folder holds already. The checks against other codes need
     `pip install 'icecone[reference]'` and are named where they are not run. Stopped or killed, the same command goes on
     where it was.
+
+    With --routes: pulls ten invented cases by two routes, a beam on laws and sharp cracks opened in turn (ten minutes);
+    writes table.csv, routes.png (the curves) and each case into the subfolder cases. --only then takes words of names:
+    `icecone validate --routes --only "straight out"`.
     """
+    if routes:
+        _pull_by_routes(names, out)
+        return
     from ...validation.pack import FAILED, chosen
     from .screen import print_checks, print_validation
 
@@ -273,6 +244,34 @@ def materials(name: str | None, temperature_C: float, load_time: float, plot: st
     if plot:
         click.echo(f"written to {plot}\n")
     screen.print(CAUTION)
+
+
+def _pull_by_routes(words: tuple[str, ...], out: str | None) -> None:
+    """The cases with one of these words in their names, all where there are none, by both routes."""
+    from ...fem.solid.solver import SolveError
+    from ..sweep.runner import progress_bar
+    from ..validating.both_routes import CASES
+    from ..validating.two_routes import run_routes
+    from .screen import print_routes
+
+    names = [name for name in CASES if not words or any(word in name for word in words)]
+    if not names:
+        raise CaseError(f"--only = {', '.join(words)!r}: must be in one of {', '.join(map(repr, CASES))}")
+    folder, screen = _ready(out, "routes"), console(stderr=True)
+    with progress_bar(screen) as progress:
+        task = progress.add_task("", total=len(names))
+
+        def advance(name: str) -> None:
+            progress.advance(task)
+            if not screen.is_terminal:
+                screen.print(f"solved: {name}", markup=False)
+
+        try:
+            found = run_routes(names, folder, lambda text: screen.print(text, markup=False), advance)
+        except SolveError as error:
+            raise Unsolved(f"a route does not come to its end: {error}") from None
+    print_routes(console(), found)
+    _written_to(folder)
 
 
 def _ready(out: str | None, stem: str) -> Path:

@@ -19,7 +19,7 @@ from ..files.law_check import is_number, is_numbers
 from ..files.laws import law_changed
 from ..files.provenance import stamp
 from ..files.store import Damaged, make_folder, read_record, write_csv, write_record
-from . import both_routes as tworoutes
+from . import both_routes
 from .both_routes import CASES, Record, Say
 from .routes_figure import draw_routes
 
@@ -47,7 +47,7 @@ def run_routes(names: Sequence[str], folder: Path, say: Say, advance: Callable[[
             path = folder / "cases" / f"{list(CASES).index(name):02d}.json"
             record = _pulled_before(name, path, say)
             if record is None:
-                record = tworoutes.pull_both(name, say)
+                record = both_routes.pull_both(name, say)
                 write_record(path, record, _stamp())
             found.append(record)
             advance(name)
@@ -57,7 +57,7 @@ def run_routes(names: Sequence[str], folder: Path, say: Say, advance: Callable[[
 
 
 def _stamp() -> str:
-    return stamp(tworoutes.__name__)
+    return stamp(both_routes.__name__)
 
 
 def _pulled_before(name: str, path: Path, say: Say) -> Record | None:

@@ -167,7 +167,7 @@ import json, sys
 from types import SimpleNamespace
 import numpy as np
 from icecone.validation.discrete_cracks.pull import CrackPull
-from icecone.studies.validating import both_routes as tworoutes, two_routes as routesrun
+from icecone.studies.validating import both_routes, two_routes
 
 x = np.array([0.0, 1e-3])
 pulls = []
@@ -177,13 +177,13 @@ def first(case, laws):
     event = SimpleNamespace(name="peak", displacement=0.04)
     return SimpleNamespace(pull=SimpleNamespace(
         peak=peak, mode="cone", first_hinge=None, events=(event,), displacement=x, load=peak * x))
-tworoutes.peak_laws = lambda case, keep: None
-tworoutes.solve_peak = first
-tworoutes.least_pull = lambda case, farthest: CrackPull(x, x, 1.0, "cone", None, ())
-routesrun.draw_routes = lambda records, path: path.write_bytes(b"picture")
+both_routes.peak_laws = lambda case, keep: None
+both_routes.solve_peak = first
+both_routes.least_pull = lambda case, farthest: CrackPull(x, x, 1.0, "cone", None, ())
+two_routes.draw_routes = lambda records, path: path.write_bytes(b"picture")
 from pathlib import Path
-found = routesrun.run_routes(list(tworoutes.CASES)[:1], Path(sys.argv[1]), print, lambda name: None)
-print(json.dumps([len(pulls), found[0]["first"]["peak_kN"], routesrun.__file__]))
+found = two_routes.run_routes(list(both_routes.CASES)[:1], Path(sys.argv[1]), print, lambda name: None)
+print(json.dumps([len(pulls), found[0]["first"]["peak_kN"], two_routes.__file__]))
 """
 
 

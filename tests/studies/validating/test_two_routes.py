@@ -15,8 +15,7 @@ from icecone.fem.solid.solver import SolveError
 from icecone.studies.command.main import main
 from icecone.studies.files.laws import file_name, kept_law
 from icecone.studies.files.store import read_any, write_record
-from icecone.studies.validating import both_routes as tworoutes
-from icecone.studies.validating import two_routes as routesrun
+from icecone.studies.validating import both_routes, two_routes
 from icecone.studies.validating.both_routes import CASES
 from icecone.studies.validating.two_routes import run_routes
 from icecone.validation.discrete_cracks.pull import CrackPull
@@ -37,9 +36,9 @@ def pulled(monkeypatch: pytest.MonkeyPatch) -> list[float]:
         asked.append(farthest)
         return CrackPull(TRAVEL, 1.2 * load, 1.2e4, "tube bends", 7e3, ((1e-3, 8e3, "chip from 20 mm through"),))
 
-    monkeypatch.setattr(tworoutes, "peak_laws", lambda case, keep: None)
-    monkeypatch.setattr(tworoutes, "solve_peak", lambda case, laws: SimpleNamespace(pull=first))
-    monkeypatch.setattr(tworoutes, "least_pull", second)
+    monkeypatch.setattr(both_routes, "peak_laws", lambda case, keep: None)
+    monkeypatch.setattr(both_routes, "solve_peak", lambda case, laws: SimpleNamespace(pull=first))
+    monkeypatch.setattr(both_routes, "least_pull", second)
     return asked
 
 
@@ -74,7 +73,7 @@ def test_what_rests_on_another_law_is_pulled_again(
 ) -> None:
     """The first route's laws are named by digest; the one kept now is another."""
     monkeypatch.setenv("ICECONE_LAWS", str(tmp_path / "laws"))
-    monkeypatch.setattr(tworoutes, "peak_laws", lambda case, keep: keep("trial", 1, {"a": 1.0}, lambda: {"k": 1.0}))
+    monkeypatch.setattr(both_routes, "peak_laws", lambda case, keep: keep("trial", 1, {"a": 1.0}, lambda: {"k": 1.0}))
     file = tmp_path / "laws" / file_name("trial", {"a": 1.0})
     out, said = tmp_path / "out", list[str]()
     assert [list(record["laws"]) for record in run(out)] == [[file.name]] * 2
@@ -107,7 +106,7 @@ def test_a_picture_that_fails_leaves_the_table_before(pulled: list[float], tmp_p
     before = {path.name: path.read_bytes() for path in tmp_path.iterdir() if path.is_file()}
     assert set(before) == {"table.csv", "routes.png", "manifest.json"}
     with pytest.MonkeyPatch.context() as patch, pytest.raises(ZeroDivisionError):
-        patch.setattr(routesrun, "draw_routes", lambda records, path: 1 / 0)
+        patch.setattr(two_routes, "draw_routes", lambda records, path: 1 / 0)
         run_routes(NAMES[:1], tmp_path, lambda words: None, lambda name: None)
     assert {path.name: path.read_bytes() for path in tmp_path.iterdir() if path.is_file()} == before
 
@@ -116,15 +115,15 @@ def test_the_command_prints_ratios_the_caution_and_one_line_of_an_error(
     pulled: list[float], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     out = ["--out", str(tmp_path / "here")]
-    good = CliRunner().invoke(main, ["routes", "--only", "straight out", *out])
+    good = CliRunner().invoke(main, ["validate", "--routes", "--only", "straight out", *out])
     assert good.exit_code == 0 and "2 of 2 peaks within 25%, 0 of the same mode" in good.output
     assert "never trust a life" in " ".join(good.output.split())
-    bad = CliRunner().invoke(main, ["routes", "--only", "sideways", *out])
+    bad = CliRunner().invoke(main, ["validate", "--routes", "--only", "sideways", *out])
     assert bad.exit_code == 2 and "--only = 'sideways': must be in one of" in bad.output
 
     def none(case: object, farthest: float) -> CrackPull:
         raise SolveError("no step on from 1 mm")
 
-    monkeypatch.setattr(tworoutes, "least_pull", none)
-    failed = CliRunner().invoke(main, ["routes", "--only", "upright", *out])
+    monkeypatch.setattr(both_routes, "least_pull", none)
+    failed = CliRunner().invoke(main, ["validate", "--routes", "--only", "upright", *out])
     assert failed.exit_code == 1 and "no step on from 1 mm" in failed.output
