@@ -57,7 +57,7 @@ class MohrCoulomb:
         return asin((self.confinement_slope - 1) / (self.confinement_slope + 1))
 
     def load_factors(self, principal: ArrayLike) -> tuple[Array, Array]:
-        """Load factors (...) for tension and for crushing of principal stresses (..., 3) [Pa]; inf where never.
+        """Load factors (...) for tension and for crushing of principal stresses (..., 3) [Pa]; inf if never.
 
         Raises ValueError if the stresses are not in rising order.
         """
@@ -67,7 +67,7 @@ class MohrCoulomb:
         return _factor(self.tensile_strength, -s3), np.minimum(sheared, _factor(self.deviator_cap, s1 - s3))
 
     def envelope(self, pressure: ArrayLike) -> Array:
-        """Largest q (n,) [Pa] in triaxial compression (s2 = s3) at mean pressures (n,) [Pa]; nan where none holds."""
+        """Largest q (n,) [Pa] in triaxial compression (s2 = s3) at mean pressures (n,) [Pa]; nan if none holds."""
         p, k = np.asarray(pressure, dtype=np.float64), self.confinement_slope
         sheared = 3 * (self.compressive_strength + (k - 1) * p) / (k + 2)
         return _within_tension(np.minimum(sheared, self.deviator_cap), p, self.tensile_strength)
@@ -109,7 +109,7 @@ class Parabolic:
         return self.peak_pressure * (1 + float(np.sqrt(1 + rise)))
 
     def load_factors(self, principal: ArrayLike) -> tuple[Array, Array]:
-        """Load factors (...) for tension and for crushing of principal stresses (..., 3) [Pa]; inf where never.
+        """Load factors (...) for tension and for crushing of principal stresses (..., 3) [Pa]; inf if never.
 
         The quadratic has one positive root (none if A = B = 0), taken in the form that does not cancel.
         Raises ValueError if the stresses are not in rising order.
@@ -129,7 +129,7 @@ class Parabolic:
         return _factor(self.tensile_strength, rising[..., 2]), crushing
 
     def envelope(self, pressure: ArrayLike) -> Array:
-        """Largest q (n,) [Pa] in triaxial compression (s2 = s3) at mean pressures (n,) [Pa]; nan where none holds."""
+        """Largest q (n,) [Pa] in triaxial compression (s2 = s3) at mean pressures (n,) [Pa]; nan if none holds."""
         p = np.asarray(pressure, dtype=np.float64)
         q = self.cohesion + self.pressure_slope * p * (1 - p / (2 * self.peak_pressure))
         return _within_tension(q, p, self.tensile_strength)
