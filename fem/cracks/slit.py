@@ -97,7 +97,10 @@ def chip_slits(case: Case, rings: Rings, depths: Sequence[float] = CHIPS) -> lis
 
 
 def tip_cones(case: Case) -> list[ConeShape]:
-    """Full cones from the tip at the elevations of CONES, without tilt: tilted by 15 deg none was weaker in ten cases."""
+    """Full cones from the tip at the elevations of CONES, without tilt.
+
+    Cones tilted by 15 deg to either side never were weaker (ten cases).
+    """
     shapes = (ConeShape(case.placement.embedment, elevation) for elevation in CONES)
     return [shape for shape in shapes if shape.elevation + abs(case.placement.angle) <= STEEPEST]
 
