@@ -79,7 +79,7 @@ def _marks(tube: Tube, placement: Placement, crust: float, cut: float | None = N
 
     Only the crust's face moves with the angle. The upper end of the threads is a boundary unless it is close to
     another one (or would cross the crust's face): then the nearest nodes decide what is threaded. So is the cut's
-    place, where there is one; close to another boundary it is that one.
+    place, if there is one; close to another boundary it is that one.
     """
     tip, slant = -placement.embedment, 1 / cos(placement.angle)
     upright, true = [tip, 0.0], [tip, 0.0]
@@ -142,7 +142,7 @@ def _turn(tube: Tube, placement: Placement, layers: Layers) -> tuple[NDArray[np.
 
 
 def to_block(straight: NDArray[np.float64], tube: Tube, placement: Placement, layers: Layers) -> NDArray[np.float64]:
-    """The shear of the module's docstring: straight coordinates (3, n) to the block's x, y, z (3, n) [m]."""
+    """The shear of the module docstring: straight coordinates (3, n) to the block's x, y, z (3, n) [m]."""
     xi, eta, s = straight
     table_s, table_w = _turn(tube, placement, layers)
     w = np.interp(s, table_s + np.array([0.0, 0.0, 1e-12, 2e-12]), table_w)

@@ -149,7 +149,7 @@ def build_cone_model(
 
 @dataclass(frozen=True, slots=True)
 class _Warp:
-    """The three moves of the module's docstring. near : width of the near zone before stretching [m]."""
+    """The three moves of the module docstring. near : width of the near zone before stretching [m]."""
 
     tube: Tube
     placement: Placement

@@ -133,7 +133,7 @@ def hashin_shtrikman(
 
 
 def _shifted_mean(a: float, b: float, fraction: float, shift: float) -> float:
-    """Harmonic mean of the values plus `shift`, less the shift; zero where a phase that is there has none."""
+    """Harmonic mean of the values plus `shift`, less the shift; zero if a phase that is there has none."""
     parts = [(share, value + shift) for share, value in ((1 - fraction, a), (fraction, b)) if share > 0]
     if any(value == 0 for _, value in parts):
         return 0.0

@@ -145,7 +145,7 @@ def check_criterion(criterion: str) -> None:
 
 
 def _factor(strength: float, stress: Array) -> Array:
-    """strength / stress where the stress is positive, inf elsewhere; nan stays nan."""
+    """strength / stress if the stress is positive, inf otherwise; nan stays nan."""
     out = np.full(stress.shape, np.inf)
     with np.errstate(over="ignore"):
         return np.divide(strength, stress, out=out, where=~(stress <= 0))

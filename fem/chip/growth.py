@@ -179,7 +179,7 @@ def chip_law(
     """F_chip over the depths for one placement angle [rad] (module docstring).
 
     Raises ValueError for fewer than two depths or such that do not increase, or an angle that cannot be meshed,
-    SolveError where a solve fails.
+    SolveError if a solve fails.
     """
     if len(depths) < 2 or any(a >= b for a, b in pairwise(depths)):
         raise ValueError(f"depths [m] = {tuple(depths)}: must be two or more and increase")

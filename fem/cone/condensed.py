@@ -83,7 +83,7 @@ class CondensedCone:
         self.unknowns = b.size
 
     def compliance(self) -> float:
-        """Displacement of the load point along the pull over the pull, without a crack [m/N]."""
+        """Movement of the load point over the pull, without a crack [m/N]."""
         return self.compliance_with(self.released(np.zeros(self.cone.share.size, bool))[0])
 
     def compliance_with(self, energy: float) -> float:

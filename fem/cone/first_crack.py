@@ -55,7 +55,7 @@ class Candidate:
     area: Array
 
     def loads(self, tensile_strength: float, fracture_energy: float) -> tuple[Array, Array]:
-        """F of strength and of energy [N] at each length; inf where the stress presses or nothing is released."""
+        """F of strength and of energy [N] at each length; inf if the stress presses or nothing is released."""
         with np.errstate(divide="ignore", invalid="ignore"):
             strength = np.where(self.stress > 0, tensile_strength / self.stress, np.inf)
             energy = np.where(self.released > 0, np.sqrt(fracture_energy * self.area / self.released), np.inf)

@@ -43,8 +43,8 @@ TURNING, UPPER = (1.8, 0.65), 2 / 3  # pushes in front and behind over the threa
 def front_weights(case: Case) -> tuple[Array, float]:
     """g (CONES, len(RINGS), RANK, HARMONICS, 3, NODES) [1/N] of the case's tube and angle, threads to be anywhere.
 
-    With the relative error of the demand, over that of the threads alone, where a tube that turns to the front or back
-    presses both sides (TURNING): against `cracks.slit`, whose faces shut.
+    With the relative error of the demand, over that of the threads alone, against `cracks.slit`, whose faces shut: for
+    a tube that turns to the front or back and presses both sides (TURNING).
     Raises ValueError for what cannot be meshed, SolveError if a solve fails.
     """
     found = np.zeros((CONES, len(RINGS), RANK, HARMONICS, 3, NODES))

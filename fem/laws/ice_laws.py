@@ -80,7 +80,7 @@ class IceLaws:
     """Laws of one ice round one tube at one angle (SI units).
 
     s : (m,) samples, rising [m].  stiffness : (m,) k, lateral force per length and displacement [N/m^2].
-    angles : (a,) of the axis from the surface's normal, rising, positive where it leans toward the push [rad]; laws are
+    angles : (a,) of the axis from the surface's normal, rising, positive if it leans toward the push [rad]; laws are
     lines between them and hold their end values beyond.
     limit : (a, m) L, largest bearing per length [N/m].  stays : (a, m) share of it that ice bears which has come loose
     on the side that the pull presses at the mouth.

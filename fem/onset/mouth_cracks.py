@@ -134,7 +134,7 @@ class MouthCracks:
         self.compliance = 4 * (self._bonded + self._none[0]) / UNIT_PULL**2
 
     def _mesh(self) -> HalfModel:
-        """The half model, slit at the threads' upper end where that lies near the mouth."""
+        """The half model, slit at the threads' upper end if that lies near the mouth."""
         case, size = self.case, self.size
         top = case.tube.thread_length - case.placement.embedment
         if not -self._depth < top < -THINNEST_ZONE:

@@ -49,7 +49,7 @@ class Shares:
 class Solution:
     """Everything about one solved case at UNIT_PULL, SI units.
 
-    onset_load : N.  compliance : displacement of the load point along the pull over the pull [m/N].
+    onset_load : N.  compliance : movement of the load point over the pull [m/N].
     mouth_stress : (2,) largest tension and largest compression (negative) at the mouth, averaged over the criterion's
     line, per unit of pull [Pa/N].  balance_error : largest relative error of force or moment.
     """
