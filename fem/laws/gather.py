@@ -11,7 +11,7 @@ By linear elastic fracture mechanics N_0 / K_IC and F / K_IC depend on lengths a
 with probe strengths, at STEPS of the angle, with straight lines between them, all for one tube (TUBE):
 
     chips      of another diameter by similarity, F = lambda^1.5 F_TUBE(d / lambda): exact, but for the first crack
-    cone       at the case's threaded length to LENGTH_STEP; metal, thread height and pitch move c by up to 3 %
+    cone       at the case's threaded length to LENGTH_STEP; tube, metal and pitch move c by up to 3 %
     fronts     of another diameter by similarity, on lines in log h between EMBEDMENTS; at -a as at a, back for front
     wall       REFERENCE deep; the diameter moves kappa by 6 %, aluminium by 16 % at a head that leans away
 

@@ -16,7 +16,7 @@ deg close the window of the peak, after a hinge; without one); sling slides (and
 cone (the threads pull with what the cone bears, or within 1 % of it); threads stripped (half of the threads, by
 strength, have slipped); lever-out (no hinge; bearing has been at its limit over half of the depth, or ice is gone);
 rope (a hinge, and the tube at the mouth carries more than 0.7 of the load along its axis); tube bends (a hinge);
-threads stripped (the threads together pull with 0.95 of their limits); not reached (the load rose to the end).
+threads stripped (the threads pull with 0.95 of their limits or more); not reached (the load rose to the end).
 """
 
 from __future__ import annotations

@@ -13,7 +13,7 @@ followed along the *current* normal n and axis a, mid-step,
     cone      whole until the loads on the wall demand it (`cone_demand`); then, with N the threads' pull, it moves out
               by c with the threads: T(c) = sum tau <= N max(1 - c / softening, 0), c only grows.
     toe       k_toe (-u - e) at the tip if that is positive, at most its limit.
-    floating  springs of a thousandth of the mean bearing limit per metre, or of 1e-7 k if that is less, hold the tube
+    floating  a tube that all sides let go of is held by springs of 1e-3 of the mean bearing limit per m, at most 1e-7 k
 
 Limits: no drag of ice moved aside, no ice under a tube that is bent flat onto the surface, no friction, no rate.
 """
