@@ -1,8 +1,10 @@
 """Hand formulas for beams on springs and for single piles, plain functions in SI units.
 
-A pile of diameter d, embedded over L, in a soil of E, nu, G = E / (2 (1 + nu)); the pull H acts at a lever above the
-surface. Winkler's k [N/m^2] is force per length and deflection. Forms by memory, except where it says otherwise;
-`checks/piles_lateral.py`, `checks/piles_axial.py`, `checks/winkler.py` and `checks/broms.py` hold them against
+A pile of diameter d, embedded over L [m], in a soil of E, nu, G = E / (2 (1 + nu)) [Pa]; the pull H [N] acts at a lever
+above the surface. Winkler's k [N/m^2] is force per length and deflection. Forms by memory, except where a docstring
+says otherwise.
+
+Limits: `piles_lateral`, `piles_axial`, `winkler` and `broms` in `validation/checks/beam_and_pile/` hold them against
 finite elements or against a limit analysis, and say how far they carry.
 """
 

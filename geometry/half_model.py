@@ -1,24 +1,20 @@
 """The half model of a tube in an ice block: one mapped mesh of 27-node hexahedra, y >= 0, for any placement.
 
-Built in three steps, so that topology and node pairs depend on lengths and level only, never on the angle:
+Built in three steps. Topology and node pairs depend on lengths and level only, never on the angle:
 
-1. an O-grid cross-section (`o_grid`) times layers along the axis gives straight coordinates (xi, eta, s): xi toward
+1. an O-grid cross-section (`o_grid`) times layers along the axis gives straight coordinates (xi, eta, s) [m]: xi toward
    the front, eta out of the symmetry plane, s along the axis from tip to head, s = 0 at the mouth;
 2. the ice is every column outside the tube below the mouth, and the full disc below the hole; the tube is the wall
    from tip to head. Both have nodes of their own on the cylinder r = radius, at the same places: the contact pairs;
 3. the layers are sheared so that the one at s = 0 lies in the surface z = 0 and those round the threads and the tip
    stay normal to the axis (`layers`). The crust's lower face is a layer.
 
-The hole reaches `HOLE_BELOW_TIP` below the tip (the drilled core is absent), so the toe touches nothing: a toe
-pushed into the ice is not modelled at this rung. The outer face (r = far) and the bottom are held fixed.
+The outer face (r = far) and the bottom are held fixed. Threads are a surface: on the threaded part of the cylinder the
+ice follows the tube along the axis (thread faces bear both ways); across it the ice can push and not pull, as on the
+plain shank; nothing resists turning round the axis. Thread height and pitch do not enter.
 
-Threads are an *interface*, not resolved rings, at every level: on the threaded part of the cylinder r = radius the
-ice follows the tube along the axis (thread faces bear both ways), while across it the ice can push and not pull, as
-on the plain shank, and nothing resists turning round the axis. Thread height and pitch therefore do not enter here.
-Against resolved rings under a straight pull (`validation/checks/threads/thread_rings.py`: 65 mm of threads, 2.5 mm
-high, 5 mm pitch) the interface brings -1.6 % in compliance at the head, +5 points in the thrust of the uppermost fifth
-of the threads (52 instead of 47 %), and in the largest tension in the ice -20 % at 1.6 mm and +4.5 % at 3.2 mm outside
-the crests.
+Limits: the hole reaches `HOLE_BELOW_TIP` below the tip, so the tip touches nothing; threads are not resolved
+(`validation/checks/threads/thread_rings.py` measures what that costs).
 """
 
 from __future__ import annotations
@@ -44,7 +40,7 @@ CRUST_SHARE = 0.8  # deepest crust over the tip's depth
 class Cut:
     """A layer of the mesh moved onto a surface and slit open (`slit_half_model`).
 
-    at : s of the layer on the hole's wall [m].  radii : (k,) of the section's rings outside the tube, the first is
+    at : s of the layer on the wall of the hole [m].  radii : (k,) of the section's rings outside the tube, the first is
     the tube's [m].  within : the layer is slit inside this radius, one of `radii` [m].
     place : straight coordinates (3, n) and layers to the block's x, y, z (3, n).
     """
@@ -63,7 +59,7 @@ class HalfModel:
     regions : name -> element indices (`ice`, `crust`, `tube`, `eye`, `sling`).
     nodes : name -> node indices (`far`, `symmetry`, `mouth`, `shank`, `threads`).
     pairs : (2, k) tube node and ice node at the same place on the cylinder, sorted along the axis.
-    threaded : (k,) bool, True where a pair lies on the threads.
+    threaded : (k,) bool, True for a pair on the threads.
     beside : (layers, rings, sectors) elements of the ice beside the hole, from its bottom up, from its wall outwards,
     round the axis from the front; their local coordinates run outwards, round, and up.
     frame : (3, 3) columns e_1, e_y, e_a of the tube's frame.
@@ -179,7 +175,7 @@ def build_half_model(
 
 
 def ring_radii(tube: Tube, far: float, size: Resolution) -> NDArray[np.float64]:
-    """Radii of the section's rings: bore, the tube's outside, then growing, with one at the turning radius."""
+    """Radii (n,) [m] of the section's rings: bore, the tube's outside, then growing, with one at the turning radius."""
     turn = TURN_RADIUS * tube.radius
     near = tube.radius + graded(turn - tube.radius, size.wall, size.wall * 1.3, size.growth, far)
     beyond = turn + graded(far - turn, size.wall * 1.3, far, size.growth, far)

@@ -3,14 +3,16 @@
 In straight coordinates (xi toward the front, eta out of the symmetry plane, s along the axis, 0 at the mouth) a layer
 is a plane s = constant. In the block it is sheared, so that the one at s = 0 lies in the surface z = 0:
 
-    x = (s + tan(angle) xi g) e_a + xi e_1 + eta e_y,
-    g = w(s)                                  for r <= r_a,
+    x = (s + tan(angle) xi g) e_a + xi e_1 + eta e_y,                                                    [m]
+    g = w(s)                                  for r <= r_a,                                              [-]
     g = (w(s) r_a + r - r_a) / r              for r > r_a.
 
-w = 1 through the crust, falls linearly to 0 at the upper end of the threads (deeper where the angle is too steep
-for that: the tip of a short, steep tube is then cut slightly askew) and is 0 below and at the head: layers are
-normal to the axis round the threads and the tip, and parallel to the surface at the mouth and everywhere far
-away. The crust's lower face is a layer where w = 1.
+w = 1 through the crust. It falls linearly to 0 at the upper end of the threads, and is 0 below and at the head. So
+layers are normal to the axis round the threads and the tip, and parallel to the surface at the mouth and everywhere
+far away. The crust's lower face is a layer of w = 1.
+
+Limit: if the angle is too steep for that fall, w reaches 0 deeper; the tip of a short, steep tube is then cut slightly
+askew.
 """
 
 from __future__ import annotations
@@ -77,7 +79,7 @@ def _marks(tube: Tube, placement: Placement, crust: float, cut: float | None = N
 
     Only the crust's face moves with the angle. The upper end of the threads is a boundary unless it is close to
     another one (or would cross the crust's face): then the nearest nodes decide what is threaded. So is the cut's
-    place, where there is one; close to another boundary it is that one.
+    place, if there is one; close to another boundary it is that one.
     """
     tip, slant = -placement.embedment, 1 / cos(placement.angle)
     upright, true = [tip, 0.0], [tip, 0.0]
@@ -100,7 +102,10 @@ def _marks(tube: Tube, placement: Placement, crust: float, cut: float | None = N
 def stack_layers(
     tube: Tube, placement: Placement, crust: float, far: float, size: Resolution, cut: float | None = None
 ) -> Layers:
-    """Layer boundaries from the bottom of the block, `far` below the hole, to the head; one of them at s = cut."""
+    """Layer boundaries [m] from the bottom of the block, `far` below the hole, to the head; one of them at s = cut.
+
+    crust, far, cut : m.
+    """
     upright, true = _marks(tube, placement, crust, cut)
     tip, hole = true[0], true[0] - HOLE_BELOW_TIP
     stub = max(standing_out(tube, placement), SHORTEST_STUB)
@@ -137,7 +142,7 @@ def _turn(tube: Tube, placement: Placement, layers: Layers) -> tuple[NDArray[np.
 
 
 def to_block(straight: NDArray[np.float64], tube: Tube, placement: Placement, layers: Layers) -> NDArray[np.float64]:
-    """The shear of the module's docstring: straight coordinates (3, n) to the block's x, y, z (3, n) [m]."""
+    """The shear of the module docstring: straight coordinates (3, n) to the block's x, y, z (3, n) [m]."""
     xi, eta, s = straight
     table_s, table_w = _turn(tube, placement, layers)
     w = np.interp(s, table_s + np.array([0.0, 0.0, 1e-12, 2e-12]), table_w)

@@ -1,8 +1,8 @@
 """The mapped mesh's cross-section: an O-grid of quadrilaterals over half a disc round the tube's axis.
 
-Rings of quadrilaterals surround the axis from the bore outwards; inside the bore a square core closes the disc (it is
-used only below the hole, where there is solid ice on the axis). Each quadrilateral runs (inner, outer, outer next,
-inner next), counter-clockwise, so that its local first coordinate is the radius and its second the angle.
+Rings of quadrilaterals surround the axis from the bore outwards. Inside the bore a square core closes the disc; it is
+used only below the hole, where there is solid ice on the axis. Each quadrilateral runs (inner, outer, outer next,
+inner next), counter-clockwise: its first local coordinate is the radius, its second the angle.
 """
 
 from __future__ import annotations
@@ -30,10 +30,10 @@ class Section:
 
 
 def graded(length: float, first: float, last: float, growth: float, largest: float) -> NDArray[np.float64]:
-    """Points from 0 to `length` with element sizes near `first` and `last` at the ends, growing inwards.
+    """Points (n,) [m] from 0 to `length` with element sizes near `first` and `last` at the ends, growing inwards.
 
-    The size wanted at x is h(x) = min(first + growth x, last + growth (length - x), largest); the number of elements
-    is the integral of dx/h rounded up, and the points divide that integral evenly (smooth grading).
+    The size wanted at x is h(x) = min(first + growth x, last + growth (length - x), largest) [m]; the number of
+    elements is the integral of dx/h rounded up, and the points divide that integral evenly (smooth grading).
     """
     x = np.linspace(0.0, length, 2001)
     size = np.minimum(np.minimum(first + growth * x, last + growth * (length - x)), largest)
@@ -45,7 +45,7 @@ def graded(length: float, first: float, last: float, growth: float, largest: flo
 
 
 def half_disc(radii: NDArray[np.float64], sectors: int) -> Section:
-    """Section with rings at `radii` (increasing, the first is the bore) and `sectors` elements over 180 degrees.
+    """Section with rings at `radii` [m] (increasing, the first is the bore) and `sectors` elements over 180 degrees.
 
     Raises ValueError if `sectors` is not a multiple of four or the radii do not increase.
     """

@@ -80,7 +80,7 @@ class Placement:
     Positive angle: the head leans toward the pull. `eye`: at the head, a lever arm above the ice.
     `tied_off`: a sling round the bare shank, `sling_height` above the ice along the axis [m]; at 0 no lever arm.
     sling_friction : Coulomb's coefficient of sling on shank; inf: a hitch that does not slide.
-    sling_strength : of the sling [N]; inf where not stated.
+    sling_strength : of the sling [N]; inf if not stated.
     """
 
     angle: float
@@ -128,7 +128,7 @@ class Pull:
 
 
 def pressed_side(placement: Placement, pull: Pull) -> int:
-    """The side of the tube whose wall the pull presses at the mouth: 1 that of +x, -1 the other.
+    """The side of the tube whose wall the pull presses at the mouth: 1 for the side of +x, -1 for the other.
 
     A pull along the axis presses neither; it counts as 1.
     """
@@ -138,8 +138,8 @@ def pressed_side(placement: Placement, pull: Pull) -> int:
 def facing(placement: Placement, pull: Pull) -> tuple[Placement, Pull, int]:
     """A placement and pull whose front the pull presses at the mouth: these and 1, or their mirror image and -1.
 
-    A case and its image come out alike to the last digit, the direction to ROUNDED of a right angle: where a path
-    forks, round-off must not choose.
+    A case and its image come out alike to the last digit, the direction to ROUNDED digits of a right angle: at a fork
+    of the path round-off must not choose.
     """
     side = pressed_side(placement, pull)
     out = round(1 - pull.direction / (0.5 * pi), ROUNDED)  # of a right angle from the normal, toward +x
@@ -171,7 +171,7 @@ def lever_arm(tube: Tube, placement: Placement) -> float:
 
 
 def load_point(tube: Tube, placement: Placement) -> NDArray[np.float64]:
-    """Where the force's line of action meets the axis [m], shape (3,).
+    """Where the line of action of the force meets the axis [m], shape (3,).
 
     The half model spreads the load of a sling over the tube's band at the mouth, with this line of action: shares and
     onset are those of the lever arm; its compliance leaves out that the shank bends between mouth and sling.

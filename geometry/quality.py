@@ -31,7 +31,7 @@ class Quality:
 def check_quality(mesh: MeshHex2, named: str) -> Quality:
     """Measure the mesh; `named` are the parameters that an error message repeats.
 
-    Raises MeshError where an element is inside out at a Gauss point (of the rule that assembly uses).
+    Raises MeshError if an element is inside out at a Gauss point (of the rule that assembly uses).
     """
     points, _ = get_quadrature(mesh.refdom, 4)
     jacobian = mesh.mapping().DF(points)  # (3, 3, elements, points)

@@ -1,26 +1,22 @@
 """A family of tilted cones in the half model: one layer of the mapped mesh becomes the cone and is slit open.
 
-A cone starts on the hole's wall at depth `start` below the mouth (along the axis) and rises outwards. Seen along the
-tube's axis, at the angle phi from the front, its line leaves the wall with the slope q against the plane square to
-the axis and would come out of the surface at the distance W, with a the placement angle and D_0 the depth of the start:
+A cone starts on the wall of the hole at depth `start` below the mouth (along the axis) and rises outwards. Along the
+axis, at the angle phi from the front, its line leaves the wall with the slope q against the plane square to the axis.
+It would come out of the surface at the distance W, with a the placement angle and D_0 the depth of the start [m]:
 
     q(phi) = tan(elevation + (a + tilt) cos phi),     W(phi) = D_0(phi) / (q - tan(a) cos phi)
 
-so that in the plane of the pull the line rises by elevation + tilt against the ice's surface in front and by
-elevation - tilt behind, whatever the placement angle. Positive tilt: steep in front, shallow behind. W is held between
-`NARROWEST` and `WIDEST` times the start's depth (smoothly).
-
-The mesh follows in three moves of the straight coordinates (`half_model`), columns staying parallel to the axis:
-1. radii r - R in the near zone of the section, share lambda in [0, 1] of it, are stretched to lambda W(phi), so that a
-   ring of the mesh is a front at the same share of the way to the surface all round;
+In the plane of the pull the line rises by elevation + tilt against the surface in front and by elevation - tilt behind,
+whatever the placement angle. W is held smoothly between NARROWEST and WIDEST times the depth of the start. Three moves
+of the straight coordinates (`half_model`) make the mesh; columns stay parallel to the axis:
+1. radii r - R in the near zone, share lambda in [0, 1] of it, are stretched to lambda W(phi): a ring of the mesh is a
+   front at the same share of the way to the surface all round;
 2. the layers are sheared to the surface (`layers.to_block`);
-3. the layer at the start moves along the axis onto the cone, the others below and above it in proportion.
-From lambda = FLAT on the cone bends to run below the surface at about a tenth of the depth, or the layers above would
-vanish; it is slit to lambda = LAST. A front closer to the surface than that is outside the family.
+3. the layer at the start moves along the axis onto the cone, the others in proportion. From lambda = FLAT on the cone
+   bends to run below the surface at about a tenth of the depth; it is slit to lambda = LAST.
 
-Limits: straight generators (no curved path), one apex depth all round, tilt in one term (cos phi), fronts at equal
-lambda between phi = 0 and the fan's edge, whose sides are planes phi = constant. Elevations that do not reach the
-surface within WIDEST depths stay below it: their fronts run to LAST of the widest W, not to the surface.
+Limits: straight generators; one depth of start and one lambda of the front all round; tilt in cos phi only; fan sides
+are planes phi = constant; fronts of cones too flat for WIDEST run to LAST of the widest W, below the surface.
 """
 
 from __future__ import annotations
@@ -53,7 +49,9 @@ CONE_LEVELS: dict[Level, tuple[Resolution, int]] = {
 
 @dataclass(frozen=True, slots=True)
 class ConeShape:
-    """start : along the axis below the mouth [m].  elevation, tilt : [rad] (module docstring).
+    """start : along the axis below the mouth [m].
+
+     elevation, tilt : [rad]; positive tilt: steep in front, shallow behind.
 
     fan : half angle of the opened sector round the axis, from the front [rad]; pi is the full cone.
     """
@@ -76,7 +74,7 @@ class ConeShape:
 
 @dataclass(frozen=True)
 class ConeModel:
-    """A half model with a slit cone, and where on it one is.
+    """A half model with a slit cone, and where each pair of nodes, ring and element lies on the cone.
 
     share : (k,) lambda of each pair of `half.faces`; azimuth : (k,) phi [rad]; on_wall : (k,) bool.
     rings : (m,) lambda of the fronts, increasing, the last is LAST.  lengths : (m,) from the wall to each front, mean
@@ -151,7 +149,7 @@ def build_cone_model(
 
 @dataclass(frozen=True, slots=True)
 class _Warp:
-    """The three moves of the module's docstring. near : width of the near zone before stretching [m]."""
+    """The three moves of the module docstring. near : width of the near zone before stretching [m]."""
 
     tube: Tube
     placement: Placement
@@ -160,6 +158,7 @@ class _Warp:
 
     @property
     def near(self) -> float:
+        """Width of the near zone before stretching [m]."""
         return min(self.shape.start * cos(self.placement.angle), 0.5 * self.far)
 
     def radii(self, size: Resolution, fronts: int) -> tuple[Array, Array]:
@@ -175,6 +174,7 @@ class _Warp:
         return self.placement.axis @ to_block(straight, self.tube, self.placement, layers)
 
     def place(self, straight: Array, layers: Layers) -> Array:
+        """Straight coordinates (3, n) to the block's x, y, z (3, n) [m]."""
         xi, eta, s = straight
         r, R = np.hypot(xi, eta), self.tube.radius
         c, sn = np.where(r > 1e-12, np.array([xi, eta]) / np.maximum(r, 1e-12), np.array([[1.0], [0.0]]))

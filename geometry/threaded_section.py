@@ -1,10 +1,10 @@
 """Axisymmetric section (r, z) of a threaded tube upright in ice, with a cone crack that is a grid line.
 
-The thread is taken as closed rings (steel), the ice is cut to their shape. One ring's outer upper corner (crest,
-bearing face) starts the crack, a polyline single-valued in r. The grid is a tensor product inside the crest's radius;
-outside, row j runs at
+The thread is taken as closed rings (steel); the ice is cut to their shape. The outer upper corner of one ring (crest,
+bearing face) starts the crack, a polyline single-valued in r. The grid is a tensor product inside the crest's radius.
+Outside, row j runs at
 
-    z_j(r) = z_c(r) + D(r) [(1 - w) p_j + w q_j]
+    z_j(r) = z_c(r) + D(r) [(1 - w) p_j + w q_j]                                                         [m]
 
 z_c   the crack path; past its last point it goes on in the last direction and levels off before it meets the surface
 D     distance from the crack's row up to the surface, or down to the bottom
@@ -80,7 +80,7 @@ class Column:
         return self.bottoms[ring] + self.thickness
 
     def scaled(self, k: float) -> Column:
-        """All lengths times k."""
+        """The column with all lengths times k [-]."""
         values = {f.name: getattr(self, f.name) for f in fields(self)}
         bottoms = tuple(k * b for b in values.pop("bottoms"))
         smooth = values.pop("smooth")
@@ -88,7 +88,7 @@ class Column:
 
 
 def tube_column(tube: Tube, embedment: float, rock: float = inf, smooth: bool = False) -> Column:
-    """Column of a tube upright in the ice: a ring in the middle of each pitch of the threaded length in the ice.
+    """Column of a tube upright in the ice, `embedment` [m] deep: a ring in the middle of each threaded pitch there.
 
     rock, smooth : as of `Column`; the hole ends halfway between tip and rock at the latest.
     Raises ValueError if no ring is in the ice, or if the tip is not above the rock.

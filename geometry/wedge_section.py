@@ -1,7 +1,7 @@
-"""Plane section of the ice in front of a tube's wall, with a crack from the wall that is a line of the mesh.
+"""Plane section of the ice in front of the tube, with a crack from the wall of the hole that is a line of the mesh.
 
 Frame: x along the surface, the way of the pull, z out of the ice; the mouth, where wall and surface meet, is (0, 0).
-The tube leans by `angle` (positive: its head toward the pull); its axis is e_a = (sin, cos), the wall runs down along
+The tube leans by `angle` (positive: its head toward the pull). Its axis is e_a = (sin, cos); the wall runs down along
 -e_a and is pushed along e_1 = (cos, -sin). The ice fills the wedge of 90 deg + angle between wall and surface, out to
 an arc of radius `far`. Elements are straight triangles:
 
@@ -81,11 +81,10 @@ def chip_section(
 ) -> ChipSection:
     """Mesh the wedge with a crack along `path` (2, n >= 2) [m], whose first point lies on the wall.
 
-    tip_size, size : of the elements at the tip, and at the loaded strip [m]; along the crack they are in between, and
-    where it is farther than `depth` from surface and wall larger in proportion.
-    far : radius of the arc over the depth.
-    Raises ValueError for an angle beyond 90 deg, a path that leaves the ice or whose last piece is too short, and where
-    no mesh conforms.
+    tip_size, size : of the elements at the tip, and at the loaded strip [m]. Along the crack sizes lie in between;
+    farther than `depth` from surface and wall they grow in proportion.  far : radius of the arc over the depth. Raises
+    ValueError for an angle beyond 90 deg, a path that leaves the ice or whose last piece is too short, and if no mesh
+    conforms.
     """
     _demand(angle, path, tip_size, far * depth)
     unit, tip = path / depth, tip_size / depth  # in depths, so that round-off is the same for bodies of one shape
@@ -145,7 +144,7 @@ def _cut(a: Array, b: Array, wanted: Wanted, least: float) -> Array:
 
 
 def rim(angle: float, stops: list[float], wanted: Wanted, least: float) -> Array:
-    """Vertices (2, n) of the wedge's boundary, round from the arc's end on the surface.
+    """Vertices (2, n) of the wedge's boundary in depths, round from the arc's end on the surface; angle [rad].
 
     stops : distances from the mouth of vertices on the wall, rising from 0 to the arc's radius.  least : of the sizes.
     """
@@ -192,7 +191,10 @@ def _tip_lattice(path: Array, tip_size: float) -> Array:
 
 
 def fill(fixed: Array, wanted: Wanted, far: float, angle: float) -> Array:
-    """Centres (2, n) of quadtree cells no wider than CELL h, in the wedge and clear of the fixed vertices."""
+    """Centres (2, n), in depths, of quadtree cells no wider than CELL h, in the wedge and clear of the fixed vertices.
+
+    far : radius of the arc over the depth.  angle : of the tube [rad].
+    """
 
     def inside(x: Array, margin: float) -> Mask:
         return np.asarray((np.minimum(*clearance(angle, x)) > margin) & (np.hypot(*x) < far - margin))
@@ -216,7 +218,7 @@ def _apart(fixed: Array, x: Array, least: Array | float) -> Array:
 
 
 def smoothed(fixed: Array, free: Array) -> Array:
-    """Free vertices moved to the mean of their neighbours, SMOOTHING times."""
+    """Free vertices (2, n) moved to the mean of their neighbours, SMOOTHING times; in the unit of the fixed ones."""
     n = fixed.shape[1]
     for _ in range(SMOOTHING):
         p = np.hstack([fixed, free])
@@ -228,7 +230,7 @@ def smoothed(fixed: Array, free: Array) -> Array:
 def _conforming(fixed: Array, free: Array, edges: Index, of_crack: Mask) -> tuple[Array, Index, Index]:
     """Vertices (2, n), triangles (3, m) that have all of the edges, and the crack's edges (2, k) in order.
 
-    Raises ValueError where halving does not end.
+    Raises ValueError if halving does not end.
     """
     for _ in range(ROUNDS):
         p = np.hstack([fixed, free])
@@ -252,7 +254,7 @@ def _key(edges: Index, p: Array) -> Index:
 
 
 def no_slivers(p: Array, t: Index) -> Index:
-    """Triangles without those of no height that round-off leaves on straight boundaries."""
+    """Triangles (3, m) of vertices p (2, n) without those of no height that round-off leaves on straight boundaries."""
     a, b, c = (p[:, each] for each in t)
     area = np.abs(_cross(b - a, c - a))
     longest = np.max([np.hypot(*(y - x)) for x, y in ((a, b), (b, c), (c, a))], axis=0)

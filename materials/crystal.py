@@ -1,24 +1,21 @@
 """Elasticity of pore-free ice: the single crystal at a temperature, averaged over the fabric of the polycrystal.
 
-    c(T)  = c_cold + (c_warm - c_cold) (T - T_cold) / (T_warm - T_cold)    each constant; T in deg C
+    c(T)  = c_cold + (c_warm - c_cold) (T - T_cold) / (T_warm - T_cold)    each constant [Pa]; T in deg C
     C_V   = sum_m w_m C(n_m)               Voigt: every grain strains alike
     C_R   = (sum_m w_m C(n_m)^-1)^-1       Reuss: every grain is stressed alike
     C_H   = (C_V + C_R) / 2                Hill: between the two, which bound the truth
 
-The line runs through the two published rows of `data/crystal.toml` (Gammon et al. 1980 at -3, 1983 at -16 deg C): both
-come out exactly, no other number is needed; colder than -16 and warmer than -3 deg C it is an extrapolation. The law of
-one constant, C(T) = C(Tr) (1 - a T) / (1 - a Tr), a = 1.42e-3 per K (Gammon et al. 1983, from memory), differs by less
-than 1.1 % from -40 to 0 deg C, most in c13 at -40 (tested).
+The line runs through the two published rows of `data/crystal.toml` (Gammon et al. 1980 at -3, 1983 at -16 deg C) and
+needs no other number. Outside them it extrapolates. From -40 to 0 deg C it differs by less than 1.1 % from the law of
+one constant, C(T) = C(Tr) (1 - a T) / (1 - a Tr), a = 1.42e-3 per K (Gammon et al. 1983, from memory).
 
 Fabrics about the columns, the z axis (names of Michel & Ramseier 1971, from memory; averages as by Nanthikesan & Shyam
-Sunder 1994, Cold Reg. Sci. Technol. 22, 149-169):
-
-    isotropic     c axes in all directions alike (granular ice)
-    columnar_S1   c axes along the columns: the single crystal
-    columnar_S2   c axes in all directions alike of the plane square to the columns
+Sunder 1994, Cold Reg. Sci. Technol. 22, 149-169): `isotropic` has c axes in all directions alike (granular ice),
+`columnar_S1` c axes along the columns (the single crystal), `columnar_S2` c axes in all directions alike of the plane
+square to the columns.
 
 Limits: pure ice, small strains at the rate of sound (relaxed moduli of warm or slowly loaded ice are lower); a perfect
-fabric, its spread about the ideal left out.
+fabric without scatter about the ideal.
 """
 
 from __future__ import annotations
@@ -37,13 +34,13 @@ Z = (0.0, 0.0, 1.0)
 
 
 def check_temperature(temperature_C: float) -> None:
-    """Raises ValueError for a temperature out of range or not a number."""
+    """Raise ValueError for a temperature [deg C] that is out of range or not a number."""
     if not COLDEST_C <= temperature_C <= WARMEST_C:
         raise ValueError(f"temperature_C = {temperature_C:g}: must lie between {COLDEST_C:g} and {WARMEST_C:g} deg C")
 
 
 def crystal_at(temperature_C: float) -> Transverse:
-    """Single crystal of ice Ih at a temperature, c axis (0, 0, 1) (module docstring).
+    """Stiffness [Pa] of a single crystal of ice Ih at a temperature [deg C], c axis (0, 0, 1) (module docstring).
 
     Raises ValueError unless COLDEST_C <= temperature_C <= WARMEST_C.
     """
@@ -75,9 +72,9 @@ def c_axes(fabric: str) -> tuple[Array, Array]:
 
 
 def average(crystal: Transverse, fabric: str, scheme: Literal["voigt", "reuss", "hill"]) -> Transverse:
-    """Polycrystal of grains like `crystal` (its own axis does not matter), the columns along z (module docstring).
+    """Stiffness [Pa] of a polycrystal of grains like `crystal`, the columns along z (module docstring).
 
-    Raises ValueError for an unknown fabric or scheme.
+    The axis of `crystal` does not matter. Raises ValueError for an unknown fabric or scheme.
     """
     if scheme not in ("voigt", "reuss", "hill"):
         raise ValueError(f"scheme = {scheme!r}: must be one of voigt, reuss, hill")
@@ -92,7 +89,7 @@ def average(crystal: Transverse, fabric: str, scheme: Literal["voigt", "reuss", 
 
 @lru_cache(maxsize=1024)
 def solid_ice(temperature_C: float, fabric: str) -> Transverse:
-    """Ice without pores: Hill's average over the fabric at a temperature, the columns along z.
+    """Stiffness [Pa] of ice without pores at a temperature [deg C], columns along z: Hill's average over the fabric.
 
     Raises ValueError for a temperature out of range or an unknown fabric.
     """

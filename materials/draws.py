@@ -2,8 +2,8 @@
 
     tensile, toughness, compressive, stiffness   correlated (`spread.correlated_draws`), means those of the given ice
 
-Stiffness is one factor on all elastic constants. The spread is that of repeated tests on one ice; what separates places
-and days is wider (`low` and `high` of each value).
+Stiffness is one factor on all elastic constants. The spread is that of repeated tests on one ice. Places and days
+differ more (`low` and `high` of each value).
 """
 
 from __future__ import annotations
@@ -33,7 +33,7 @@ def spreads_of(ice: Ice) -> dict[str, Spread]:
 
 
 def correlations() -> dict[tuple[str, str], float]:
-    """Correlation of each pair of `QUANTITIES` that are correlated."""
+    """Correlation [-] of each pair of `QUANTITIES` that are correlated."""
     found = {}
     for name, value in read_values("laws.toml", "correlation").items():
         first, second, _ = name.split("_")

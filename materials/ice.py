@@ -4,10 +4,11 @@
     strengths    stated value x laws of temperature, loading time, grain size, porosity    (`strength`)
     L = (K_IC / sigma_t)^2 / pi                       critical distance, of tension; of shear with r K_IC and c  [m]
 
-A kind of ice is a table of `data/ices.toml`; any of its entries may be overridden. An overridden porosity or grain
-size moves the strengths by the laws; an overridden strength is what the ice has in the case, no law moves it. `E_GPa`
-and `nu` make the stiffness isotropic and as given, whatever temperature and pores. The stiffness is that of small fast
-strains (sound); slow loading of warm ice gives less, which nothing here accounts for.
+A kind of ice is a table of `data/ices.toml`. A case may override any of its entries. An overridden porosity or grain
+size moves the strengths by the laws. An overridden strength is the strength in the case: no law moves it. `E_GPa` and
+`nu` make the stiffness isotropic and as given, whatever the temperature and the pores.
+
+Limits: the stiffness is that of small fast strains (sound); slow loading of warm ice gives less.
 """
 
 from __future__ import annotations
@@ -93,7 +94,7 @@ class Ice:
 
     @property
     def fracture_energy(self) -> float:
-        """G_c in plane strain [J/m2], of the isotropic average where the ice is columnar."""
+        """G_c in plane strain [J/m2]; columnar ice takes its isotropic average."""
         return fracture_energy(self.toughness, self.elastic.youngs_modulus, self.elastic.poissons_ratio)
 
     @property
@@ -103,9 +104,8 @@ class Ice:
 
     @property
     def surface(self) -> Surface:
-        """The multi-axial failure surface. Raises ValueError where the strengths do not go together."""
-        if self.own_surface is not None:
-            return self.own_surface
+        """The multi-axial failure surface. Raises ValueError if the strengths do not go together."""
+    own_surface : a failure surface in place of both.
         if self.criterion == "parabolic":
             return Parabolic(self.tensile_strength, self.compressive_strength, self.pressure_slope, self.peak_pressure)
         return MohrCoulomb(self.tensile_strength, self.compressive_strength, self._slope, self.deviator_cap)
@@ -136,11 +136,11 @@ def ice_named(
     criterion: str = SURFACES[0],
     overrides: Mapping[str, float | str] | None = None,
 ) -> Ice:
-    """Ice of a kind at a temperature, loaded to failure in `load_time` [s] (the reference time where None).
+    """Ice of a kind at a temperature [deg C], loaded to failure in `load_time` [s] (None: the reference time).
 
-    columns : direction along the columns; no matter for isotropic ice.  overrides : entries of the kind's table in
-    their own units, and E_GPa, nu. Raises ValueError, one line, for what is unknown, out of range or does not go
-    together.
+    columns : direction along the columns; it does not matter for isotropic ice.  overrides : entries of the table of
+    the kind in their own units, and E_GPa, nu. Raises ValueError, one line, for an entry that is unknown or out of
+    range and for entries that do not go together.
     """
     numbers, words, stated = _resolved(kind, temperature_C, load_time, criterion, overrides or {})
     return Ice(
@@ -164,7 +164,7 @@ def ice_named(
 def check_ice(
     kind: str, temperature_C: float, load_time: float | None = None, overrides: Mapping[str, float | str] | None = None
 ) -> None:
-    """Raise ValueError as `ice_named` would, without working out the stiffness."""
+    """Raise ValueError as `ice_named` would, without computing the stiffness; temperature [deg C], load_time [s]."""
     _resolved(kind, temperature_C, load_time, SURFACES[0], overrides or {})
 
 

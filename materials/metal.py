@@ -5,10 +5,11 @@ sigma_u at the uniform strain eps_u, the plastic strain at the largest load of a
 
     H = d sigma / d eps_p = (sigma_u - sigma_y) / eps_u [Pa]
 
-Stress per first area and strain per first length. Real curves bend: the line is low between its ends. The strain limit
-is the elongation at break: a bent wall does not neck as a bar does, so that its outer fibre goes past eps_u; an
-elongation averages over a gauge, neck and all, and so lies between eps_u and what the metal bears at the break itself.
-That it bounds a bent tube is assumed; between eps_u and it the line is carried on.
+Stress is per first area, strain per first length. Real curves bend: between its ends the line is low. The strain limit
+is the elongation at break. A bent wall does not neck as a bar does, so its outer fibre goes past eps_u. An elongation
+averages over a gauge, neck and all: it lies between eps_u and what the metal bears at the break itself.
+
+Limits: that the elongation bounds a bent tube is assumed; between eps_u and it the line is carried on.
 """
 
 from __future__ import annotations
@@ -23,7 +24,7 @@ class Metal:
     """Isotropic metal (Pa, kg/m3); `values` says where each number comes from.
 
     uniform_strain : plastic strain at the ultimate strength.  strain_limit : elongation at break; see above [-].
-    Raises ValueError where the ultimate strength is below yield, or unless 0 < uniform strain <= strain limit.
+    Raises ValueError if the ultimate strength is below yield, or unless 0 < uniform strain <= strain limit.
     """
 
     name: str

@@ -5,16 +5,12 @@
     Mori-Tanaka        C* = C + f (C_i - C) : A : [(1 - f) I + f A]^-1                                         P in C
     self-consistent    C* = (sum_r f_r C_r : A_r) : (sum_r f_r A_r)^-1,  A_r = [I + P : (C_r - C*)]^-1        P in C*
 
-P is Hill's polarization tensor (Willis 1977; Mura, Micromechanics of Defects in Solids), sym over ij and kl,
+P is Hill's polarization tensor [1/Pa] (Willis 1977; Mura, Micromechanics of Defects in Solids), sym over ij and kl,
 xi . C . xi = C_ijkl xi_j xi_l. Both schemes agree to first order in f. Mori-Tanaka (1973; Benveniste 1987) keeps the
 pores apart in a solid that carries through, and is Hashin & Shtrikman's (1963) upper bound for spherical pores in an
 isotropic solid. The self-consistent scheme (Hill 1965, Budiansky 1965; Berryman's 1980 form) treats pores and solid
 alike: stiffness vanishes at a porosity of 1/2; with flat or long pores nearly so in some direction long before (aspect
 0.1, porosity 0.2: Young's modulus along the axis 1.4 % of the solid's). Sources of this paragraph: from memory.
-
-P-wave modulus over that of firn of the same density (Kohnen 1972, tests/materials/test_porosity.py), spheres:
-Mori-Tanaka 1.01, 1.04, 1.14, 1.35, 1.81 at porosity 0.05, 0.1, 0.2, 0.3, 0.4; self-consistent 1.01, 1.01, 0.99, 0.94,
-0.77.
 
 Limits: empty pores of one shape, small to the body; no cracks (aspect 0.1 to 10), no water in the pores.
 """
@@ -95,7 +91,7 @@ def self_consistent(
 ) -> Array:
     """Self-consistent stiffness (3, 3, 3, 3) [Pa] of a matrix C with spheroids, empty where `inclusion` is None.
 
-    Iterated until it changes by less than 1e-12 of itself. Raises ValueError where it does not, where the stiffness is
+    Iterated until it changes by less than 1e-12 of itself. Raises ValueError if it does not settle, if the stiffness is
     lost (below 1e-6 of the matrix's), and unless 0 <= fraction < 1 and 0.1 <= aspect <= 10.
     """
     _check_fraction(fraction)
@@ -137,7 +133,7 @@ def hashin_shtrikman(
 
 
 def _shifted_mean(a: float, b: float, fraction: float, shift: float) -> float:
-    """Harmonic mean of the values plus `shift`, less the shift; zero where a phase that is there has none."""
+    """Harmonic mean of the values plus `shift`, less the shift; zero if a phase that is there has none."""
     parts = [(share, value + shift) for share, value in ((1 - fraction, a), (fraction, b)) if share > 0]
     if any(value == 0 for _, value in parts):
         return 0.0
@@ -145,9 +141,9 @@ def _shifted_mean(a: float, b: float, fraction: float, shift: float) -> float:
 
 
 def with_pores(solid: Transverse, porosity: float, aspect: float = 1.0, scheme: str = "mori_tanaka") -> Transverse:
-    """The solid with empty spheroids along its axis; the solid itself at porosity 0 (module docstring).
+    """Stiffness [Pa] of the solid with empty spheroids along its axis; of the solid itself at porosity 0.
 
-    Raises ValueError unless 0 <= porosity <= 0.45, 0.1 <= aspect <= 10, the scheme is one of SCHEMES, and where the
+    Raises ValueError unless 0 <= porosity <= 0.45, 0.1 <= aspect <= 10 and the scheme is one of SCHEMES, and if the
     self-consistent scheme leaves no stiffness.
     """
     _check("porosity", porosity, POROSITY)

@@ -7,14 +7,13 @@
     correlation  x_i = F_i^-1(Phi(z_i)), z normal with correlations R             (Nataf; Liu & Der Kiureghian 1986)
     fit          1/m = sum x^m ln x / sum x^m - mean ln x,  x0^m = mean x^m           (largest likelihood)
 
-All from memory, standard. The correlations given are those of the normals z, not Pearson's of the strengths. Rank
-correlation is rho_s = 6/pi arcsin(R/2) whatever the distributions. Pearson's is nearer to zero than R: for R = 0.5 and
--0.5 it is 0.498 and -0.496 between Weibulls of cov 0.23 and 0.20, 0.489 and -0.494 between a Weibull of 0.23 and a
-lognormal of 0.25, but 0.430 and -0.327 between a Weibull and a lognormal of cov 1 (quadrature; tests hold both ends).
+All from memory, standard. The correlations given are those of the normals z. Rank correlation is rho_s = 6/pi
+arcsin(R/2) whatever the distributions. Pearson's of the strengths is nearer to zero than R: by little at a cov up to
+0.25, by up to a third at a cov of 1.
 
 Limits: two-parameter Weibull, no threshold; flaws all through the volume, none told from those at the surface; one
-stress a place (the largest tension), other principal stresses do not count. From ten samples the fitted m is on average
-18 % too large, from fifty 3 % (drawn here).
+stress a place (the largest tension), other principal stresses do not count. A fit to ten samples gives an m that is
+18 % too large on average.
 """
 
 from __future__ import annotations
@@ -59,7 +58,7 @@ class Spread:
 
     @property
     def weibull_modulus(self) -> float:
-        """m; inf without spread. Raises ValueError if not Weibull."""
+        """m [-]; inf without spread. Raises ValueError if not Weibull."""
         self._check_weibull("weibull_modulus")
         return _modulus(self.cov) if self.cov else inf
 
@@ -69,23 +68,23 @@ class Spread:
         return self.mean / float(gamma(1 + 1 / self.weibull_modulus))
 
     def quantile(self, u: ArrayLike) -> Array:
-        """Value below which a share u (...) of all lies. Raises ValueError unless 0 <= u <= 1."""
+        """Value below which a share u (...) of all lies, unit of the mean. Raises ValueError unless 0 <= u <= 1."""
         share = np.asarray(u, dtype=np.float64)
         if not ((share >= 0) & (share <= 1)).all():
             raise ValueError("u: must lie between 0 and 1")
         return np.full(share.shape, self.mean) if self.cov == 0 else np.asarray(self._scipy().ppf(share))
 
     def cdf(self, x: ArrayLike) -> Array:
-        """Share of all that lies at or below x (...)."""
+        """Share [-] of all that lies at or below x (...), x in the unit of the mean."""
         value = np.asarray(x, dtype=np.float64)
         return np.where(value >= self.mean, 1.0, 0.0) if self.cov == 0 else np.asarray(self._scipy().cdf(value))
 
     def sample(self, n: int, rng: np.random.Generator) -> Array:
-        """n values (n,) drawn at random; the same state of rng gives the same values."""
+        """n values (n,) drawn at random, in the unit of the mean; the same state of rng gives the same values."""
         return self.quantile(rng.random(n))
 
     def at_volume(self, volume: float, reference_volume: float) -> Spread:
-        """Strength of a volume in even tension, this being that of the reference volume (both m3): weakest link.
+        """Strength of a volume in even tension, this being that of the reference volume (both [m3]): weakest link.
 
         Raises ValueError if not Weibull, or a volume is not positive.
         """
@@ -141,9 +140,9 @@ def effective_volume(stress: ArrayLike, volume: ArrayLike, m: float) -> float:
 def correlated_draws(
     spreads: Mapping[str, Spread], correlation: Mapping[tuple[str, str], float], n: int, rng: np.random.Generator
 ) -> dict[str, Array]:
-    """n draws (n,) of each spread by a Gaussian copula (module docstring); pairs not named are independent.
+    """n draws (n,) of each spread by a Gaussian copula, in the units of the means; pairs not named are independent.
 
-    correlation : of the underlying normals, each pair once. The same state of rng gives the same draws; fewer draws
+    correlation : of the underlying normals [-], each pair once. The same state of rng gives the same draws; fewer draws
     are the first of more; a spread set to cov = 0 is constant and leaves the draws of the others as they are.
     Raises ValueError, naming the worst pair, if the correlations cannot all hold at once.
     """

@@ -1,7 +1,7 @@
 """How the strengths of ice move with temperature, loading time, grain size and porosity, away from a stated value.
 
-Every named ice states its strengths at the reference temperature Tr and loading time tr (`data/laws.toml`), at its own
-porosity phi and grain size d. A law only moves them, each factor one at the stated conditions:
+A named ice states its strengths at the reference temperature Tr and loading time tr, its own porosity phi and grain
+size d. A law only moves them, each factor one at the stated conditions:
 
     tension      sigma_t ~ max(s_n + k_n d^-1/2, k_p d^-1/2) (1 - phi)^a w(T)
     toughness    K_IC    ~ (1 - phi)^a w(T) Kdot^-n                Kdot = stated K_IC / t, between two published ends
@@ -11,14 +11,11 @@ porosity phi and grain size d. A law only moves them, each factor one at the sta
 
 Tension: cracks nucleate at s_n + k_n d^-1/2 and run at k_p d^-1/2; the greater decides (Currier & Schulson 1982;
 Schulson et al. 1984). Toughness falls with the rate (Weber & Nixon 1996) and with porosity (Fischer et al. 1995).
-Compression rises with the rate up to edot_b (Cole 1987) and with cold (Jones 2007). Tension and toughness hardly change
-with temperature but near melting. Confinement is the business of `surface`, spread of `spread`. The constants, their
-sources and how each is known stand in `data/laws.toml`.
+Compression rises with the rate up to edot_b (Cole 1987) and with cold (Jones 2007). Constants: `data/laws.toml`.
 
-Limits: one loading time t from nothing to failure stands for all rates; laws of dry laboratory ice; loadings faster
-than a second are beyond the sources (compression rises again above 0.1 /s: not modelled); factors multiply; porosity
-at most 0.45; no direction (columnar ice is stronger along its columns than across them; stated values are those
-across).
+Limits: one loading time t from nothing to failure stands for all rates; loadings faster than a second are beyond the
+sources (compression rises again above 0.1 /s: not modelled); dry laboratory ice; factors multiply; porosity at most
+0.45; no direction (stated values of columnar ice are those across its columns; it is stronger along them).
 """
 
 from __future__ import annotations
@@ -43,18 +40,18 @@ class State:
 
 
 def reference_state(porosity: float, grain_size: float) -> State:
-    """The state at which strengths are stated."""
+    """The state (deg C, s, -, m) at which strengths are stated, with the ice's own porosity [-] and grain size [m]."""
     law = read_numbers("laws.toml", "reference")
     return State(law["temperature_C"], law["load_time_s"], porosity, grain_size)
 
 
 def tensile_factor(state: State, stated: State) -> float:
-    """Tensile strength at `state` over that at `stated`."""
+    """Tensile strength at `state` over that at `stated` [-]."""
     return _tension(state) / _tension(stated)
 
 
 def compressive_factor(state: State, stated: State) -> float:
-    """Uniaxial compressive strength at `state` over that at `stated`."""
+    """Uniaxial compressive strength at `state` over that at `stated` [-]."""
     return _compression(state) / _compression(stated)
 
 

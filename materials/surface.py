@@ -1,32 +1,22 @@
 """Multi-axial failure of ice: the load factor t at which t times a stress fails, in tension and in crushing.
 
 Principal stresses come in rising order, tension positive [Pa]; below, s1 >= s2 >= s3 are compression positive,
-q = von Mises stress, p = (s1 + s2 + s3) / 3. Both surfaces cut tension off at the largest tension (Rankine),
+q = von Mises stress, p = (s1 + s2 + s3) / 3. Both surfaces meet sigma_c exactly and cut off the largest tension:
 
-    tension                   t = sigma_t / -s3                                              where s3 < 0
-
-and differ in crushing, which each makes meet the uniaxial compressive strength sigma_c exactly:
-
+    tension (Rankine)         t = sigma_t / -s3                                              if s3 < 0
     Mohr-Coulomb, capped      s1 - k s3 = sigma_c   or   s1 - s3 = cap        k = (1 + sin phi) / (1 - sin phi)
     parabolic, closing        q = c + b p - b p^2 / (2 p_peak)        c = sigma_c (1 - b / 3 + b sigma_c / (18 p_peak))
+    its load factor           A t^2 + B t = c,     A = b p^2 / (2 p_peak) >= 0,     B = q - b p,     c > 0
 
 Mohr-Coulomb (Coulomb 1776, Mohr 1900, from memory) takes no account of s2. The cap is the plastic bound: under high
-confinement ice flows and its strength no longer grows with confinement. The parabola follows Fish & Zaretsky 1997, *Ice
-strength as a function of hydrostatic pressure and temperature*, CRREL Report 97-6: a parabolic criterion of cohesion,
-friction angle and melting pressure, strength first rising, then falling with pressure (abstract seen; the equation from
-memory, there in terms of the shear stress); the teardrop of Nadreau & Michel is akin (from memory). q is largest at
-p_peak. b = 0 is von Mises, q = sigma_c at any pressure. Along a proportional path the parabola leaves the quadratic
+confinement ice flows. The parabola follows Fish & Zaretsky 1997, *Ice strength as a function of hydrostatic pressure
+and temperature*, CRREL Report 97-6 (abstract seen; the equation from memory, there in terms of the shear stress); the
+teardrop of Nadreau & Michel is akin (from memory). b = 0 is von Mises.
 
-    A t^2 + B t = c,     A = b p^2 / (2 p_peak),     B = q - b p
-
-with A >= 0 and c > 0: one positive root (none where A = B = 0), taken in the form that does not cancel. Pressure alone
-fails at p_peak (1 + sqrt(1 + 2 c / (b p_peak))): there ice melts under pressure. Mohr-Coulomb never fails by
-pressure alone.
-
-Limits: isotropic; no rate (the strengths carry it); proportional loading. Tension is told from crushing by the surface
-met first. The shear surfaces are not bent back in tension: where sigma_t > sigma_c / k (Mohr-Coulomb), or where the
-parabola is that steep, a bar in tension fails by them, below sigma_t. The closing pressure follows from p_peak,
-not from the phase diagram.
+Limits: isotropic; no rate (the strengths carry it); proportional loading. The surface met first tells tension from
+crushing. The shear surfaces are not bent back in tension: if sigma_t > sigma_c / k (Mohr-Coulomb), or if the parabola
+is that steep, a bar in tension fails by them, below sigma_t. The closing pressure follows from p_peak, not from the
+phase diagram.
 """
 
 from __future__ import annotations
@@ -45,7 +35,7 @@ ROUNDING = 1e-9  # relative, where two strengths scaled together are compared
 
 @dataclass(frozen=True, slots=True)
 class MohrCoulomb:
-    """Mohr-Coulomb with tension cut-off and cap on the stress difference.
+    """Mohr-Coulomb with tension cut-off and cap on the stress difference; it never fails by pressure alone.
 
     tensile_strength, compressive_strength : uniaxial [Pa].  confinement_slope : k, d s1 / d s3 on failure, at least 1.
     deviator_cap : largest s1 - s3 [Pa], at least the compressive strength.
@@ -68,7 +58,7 @@ class MohrCoulomb:
         return asin((self.confinement_slope - 1) / (self.confinement_slope + 1))
 
     def load_factors(self, principal: ArrayLike) -> tuple[Array, Array]:
-        """Load factors (...) for tension and for crushing of principal stresses (..., 3) [Pa]; inf where never.
+        """Load factors (...) for tension and for crushing of principal stresses (..., 3) [Pa]; inf if never.
 
         Raises ValueError if the stresses are not in rising order.
         """
@@ -78,7 +68,7 @@ class MohrCoulomb:
         return _factor(self.tensile_strength, -s3), np.minimum(sheared, _factor(self.deviator_cap, s1 - s3))
 
     def envelope(self, pressure: ArrayLike) -> Array:
-        """Largest q (n,) [Pa] in triaxial compression (s2 = s3) at mean pressures (n,) [Pa]; nan where none holds."""
+        """Largest q (n,) [Pa] in triaxial compression (s2 = s3) at mean pressures (n,) [Pa]; nan if none holds."""
         p, k = np.asarray(pressure, dtype=np.float64), self.confinement_slope
         sheared = 3 * (self.compressive_strength + (k - 1) * p) / (k + 2)
         return _within_tension(np.minimum(sheared, self.deviator_cap), p, self.tensile_strength)
@@ -86,7 +76,7 @@ class MohrCoulomb:
 
 @dataclass(frozen=True, slots=True)
 class Parabolic:
-    """Parabola of q over p that closes at high pressure, with tension cut-off.
+    """Parabola of q over p, largest at p_peak, that closes at high pressure; with tension cut-off.
 
     tensile_strength, compressive_strength : uniaxial [Pa].  pressure_slope : b, d q / d p at p = 0, not negative.
     peak_pressure : p of the largest q [Pa], at least a third of the compressive strength, where uniaxial compression
@@ -113,15 +103,16 @@ class Parabolic:
 
     @property
     def closing_pressure(self) -> float:
-        """Mean pressure that fails by itself, q = 0 [Pa]; inf for b = 0."""
+        """p_peak (1 + sqrt(1 + 2 c / (b p_peak))): mean pressure that fails by itself, q = 0 [Pa]; inf for b = 0."""
         if self.pressure_slope == 0:
             return float("inf")
         rise = 2 * self.cohesion / (self.pressure_slope * self.peak_pressure)
         return self.peak_pressure * (1 + float(np.sqrt(1 + rise)))
 
     def load_factors(self, principal: ArrayLike) -> tuple[Array, Array]:
-        """Load factors (...) for tension and for crushing of principal stresses (..., 3) [Pa]; inf where never.
+        """Load factors (...) for tension and for crushing of principal stresses (..., 3) [Pa]; inf if never.
 
+        The quadratic has one positive root (none if A = B = 0), taken in the form that does not cancel.
         Raises ValueError if the stresses are not in rising order.
         """
         rising = _checked(principal)
@@ -139,7 +130,7 @@ class Parabolic:
         return _factor(self.tensile_strength, rising[..., 2]), crushing
 
     def envelope(self, pressure: ArrayLike) -> Array:
-        """Largest q (n,) [Pa] in triaxial compression (s2 = s3) at mean pressures (n,) [Pa]; nan where none holds."""
+        """Largest q (n,) [Pa] in triaxial compression (s2 = s3) at mean pressures (n,) [Pa]; nan if none holds."""
         p = np.asarray(pressure, dtype=np.float64)
         q = self.cohesion + self.pressure_slope * p * (1 - p / (2 * self.peak_pressure))
         return _within_tension(q, p, self.tensile_strength)
@@ -165,7 +156,7 @@ def check_criterion(criterion: str) -> None:
 
 
 def _factor(strength: float, stress: Array) -> Array:
-    """strength / stress where the stress is positive, inf elsewhere; nan stays nan."""
+    """strength / stress if the stress is positive, inf otherwise; nan stays nan."""
     out = np.full(stress.shape, np.inf)
     with np.errstate(over="ignore"):
         return np.divide(strength, stress, out=out, where=~(stress <= 0))

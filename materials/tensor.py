@@ -53,22 +53,22 @@ def lame(youngs_modulus: float, poissons_ratio: float) -> tuple[float, float]:
 
 
 def to_mandel(C: Array) -> Array:
-    """Mandel form (..., 6, 6) of tensors (..., 3, 3, 3, 3) with the minor symmetries."""
+    """Mandel form (..., 6, 6) of tensors (..., 3, 3, 3, 3) with the minor symmetries, in the same unit of stiffness."""
     return _FACTOR * C[..., _ROW[:, None], _COLUMN[:, None], _ROW, _COLUMN]
 
 
 def from_mandel(matrix: Array) -> Array:
-    """Tensors (..., 3, 3, 3, 3) of their Mandel form (..., 6, 6)."""
+    """Tensors (..., 3, 3, 3, 3) of their Mandel form (..., 6, 6), in the same unit of stiffness."""
     return (matrix / _FACTOR)[..., _PLACE[:, :, None, None], _PLACE]
 
 
 def inverse(C: Array) -> Array:
-    """Compliance S [1/Pa] of a stiffness C, or the other way round. Raises numpy's LinAlgError where it is singular."""
+    """Compliance S [1/Pa] of a stiffness C [Pa], or the reverse. Raises numpy's LinAlgError for a singular C."""
     return from_mandel(np.asarray(np.linalg.inv(to_mandel(C)), dtype=np.float64))
 
 
 def is_positive_definite(C: Array) -> bool:
-    """Whether every strain costs energy: smallest eigenvalue above round-off (1e-14) of the greatest."""
+    """Whether every strain costs energy: smallest eigenvalue of C [Pa] above round-off (1e-14) of the greatest."""
     matrix = to_mandel(C)
     if not np.isfinite(matrix).all():
         return False
@@ -77,7 +77,7 @@ def is_positive_definite(C: Array) -> bool:
 
 
 def rotate(C: Array, R: Array) -> Array:
-    """C'_ijkl = R_ip R_jq R_kr R_ls C_pqrs: the stiffness of the body turned by R (3, 3)."""
+    """C'_ijkl = R_ip R_jq R_kr R_ls C_pqrs [Pa]: the stiffness of the body turned by R (3, 3)."""
     RR = np.kron(R, R)
     return (RR @ C.reshape(*C.shape[:-4], 9, 9) @ RR.T).reshape(C.shape)
 
@@ -154,7 +154,7 @@ class Transverse:
     def from_tensor(cls, C: Array, axis: ArrayLike) -> Transverse:
         """Of a tensor that is transversely isotropic about `axis`: its average over all turns about it.
 
-        Raises ValueError where C differs from that average by more than 1e-9 of its norm.
+        Raises ValueError if C differs from that average by more than 1e-9 of its norm.
         """
         c = to_mandel(rotate(C, frame_with(axis).T))
         c11 = 3 / 8 * (c[0, 0] + c[1, 1]) + (c[0, 1] + c[1, 0]) / 8 + c[5, 5] / 4
@@ -229,6 +229,6 @@ class Transverse:
 
     @property
     def poissons_ratio(self) -> float:
-        """nu of the isotropic average."""
+        """nu [-] of the isotropic average."""
         K, G = self.isotropic_moduli()
         return (3 * K - 2 * G) / (2 * (3 * K + G))

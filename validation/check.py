@@ -1,10 +1,10 @@
 """What a check is: numbers of ours, at rising resolution, beside a reference and its source; and when it passes.
 
-    error_i = (ours_i - reference) / scale                    scale = |reference|, or stated where that is zero
+    error_i = (ours_i - reference) / scale                    scale = |reference|, or stated if that is zero
     rate    = log |error_(n-1) / error_n| / log (size_(n-1) / size_n)      of the last two sizes
 
-A quantity passes if |error| at the finest size is within its tolerance (or, where a least error is stated too, the
-signed error between the two) and, where a least rate is stated, the errors fall from size to size with one sign and the
+A quantity passes if |error| at the finest size is within its tolerance (or, if a least error is stated too, the
+signed error between the two) and, if a least rate is stated, the errors fall from size to size with one sign and the
 observed rate reaches it; errors below ROUND_OFF have no rate and need none. A check passes if all of its quantities do.
 A tolerance comes with its reason: what the discretisation leaves, how well the reference itself is known, or, where
 neither is known, that it is the measured error with a margin: a guard against change, which proves no more.
@@ -31,12 +31,12 @@ ROUND_OFF = 1e-9
 class Quantity:
     """One number of ours beside its reference, both in `unit`.
 
-    sizes : element sizes, or numbers in proportion to them, coarse to fine; empty where there is no mesh.
-    ours : a number for each size (one where there is no mesh).  tolerance : allowed |error| of the last.
+    sizes : element sizes, or numbers in proportion to them, coarse to fine; empty if there is no mesh.
+    ours : a number for each size (one if there is no mesh).  tolerance : allowed |error| of the last.
     because : why that tolerance.  scale : what errors are relative to, |reference| by default.
-    least_rate : least observed rate; None where the reference is not the limit of refinement.
+    least_rate : least observed rate; None if the reference is not the limit of refinement.
     least_error : least signed error, for a difference that is there and must not vanish unseen; -tolerance by default.
-    Raises ValueError where lengths differ, a number is not finite or an error would be relative to zero.
+    Raises ValueError if lengths differ, a number is not finite or an error would be relative to zero.
     """
 
     name: str
@@ -76,7 +76,7 @@ class Quantity:
 
     @property
     def rate(self) -> float | None:
-        """Observed rate of the last two sizes; None where there are not two, or the error is round-off."""
+        """Observed rate of the last two sizes; None if there are not two, or the error is round-off."""
         if len(self.sizes) < 2 or abs(self.errors[-1]) < ROUND_OFF or self.errors[-2] == 0:
             return None
         return log(abs(self.errors[-2] / self.errors[-1])) / log(self.sizes[-2] / self.sizes[-1])

@@ -22,7 +22,7 @@ PASSED, FAILED, NOT_RUN = "pass", "FAIL", "not run"
 
 @cache
 def pack() -> tuple[Check, ...]:
-    """All checks. Raises ValueError where two have the same name."""
+    """All checks. Raises ValueError if two have the same name."""
     found = tuple(check for topic in TOPICS for check in import_module(topic).CHECKS)
     names = [check.name for check in found]
     if len(set(names)) < len(names):
@@ -31,7 +31,7 @@ def pack() -> tuple[Check, ...]:
 
 
 def chosen(names: Sequence[str]) -> tuple[Check, ...]:
-    """The checks of these names or groups, all where there are none. Raises ValueError for an unknown name."""
+    """The checks of these names or groups, all if none is named. Raises ValueError for an unknown name."""
     known = {check.name for check in pack()} | {check.group for check in pack()}
     for name in names:
         if name not in known:
@@ -66,7 +66,7 @@ class Result:
 
     @property
     def quantities(self) -> Sequence[Quantity]:
-        """What was found; nothing where there is a problem."""
+        """What was found; nothing if there is a problem."""
         return self.measured.quantities if self.measured else ()
 
 

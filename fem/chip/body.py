@@ -1,22 +1,22 @@
-"""The ice in front of a shank, pushed on the hole's wall, with a slit below the push: condensed once for every crack.
+"""The ice in front of a tube, pushed on the wall of the hole, slit below the push: condensed once for every crack.
 
-The half model's ice without the tube (`geometry.slit_half_model`): the hole goes on below the push and is free there,
-and so is the wall behind. From the surface down to the slit's start, the depth d along the axis, the wall's front half
-bears
+The body is the half model's ice without the tube (`geometry.slit_half_model`). The hole goes on below the push and is
+free there, and so is the wall behind. From the surface down to the slit's start, the depth d along the axis [m], the
+front half of the wall bears
 
-    t(phi, f) = p(f) cos(phi) e        e : the wall's normal, into the ice (frictionless push), or the tube's axis
+    t(phi, f) = p(f) cos(phi) e  [Pa]       e : the wall's normal, into the ice (frictionless push), or the tube's axis
 
 phi round the axis from the front, f the share of the way from the surface (0) to the slit (1). p is one of PROFILES.
-The resultant of a push e = normal is a force square to the axis, the lateral force F; of the whole wall it is
-UNIT_PUSH, as is that of the axial one. Both are linear loads, and all of them enter as unknowns: with the energy
+A push along the normal results in a force square to the axis, the lateral force F; of the whole wall it is UNIT_PUSH,
+as is that of the axial one. Both are linear loads, and all of them enter as unknowns. With the energy
 
-    1/2 u^T K u - sum_j a_j b_j^T u + 1/2 D a^T a
+    1/2 u^T K u - sum_j a_j b_j^T u + 1/2 D a^T a                                                        [J]
 
 condensed onto the jumps v of the slit's faces and the a_j, the block between them is -c_j: one factorisation for
-all loads. D is there for a positive matrix alone and falls out. Half of everything: energies are the half model's.
+all loads. D only makes the matrix positive and falls out.
 
-Jumps of a pair: across the faces (upper less lower, > 0 apart), round the axis, along the generator. On the wall the
-faces' normal is that of the next node outwards on the generator.
+Limits: energies are the half model's, half of everything. Jumps of a pair run across the faces (upper less lower, > 0
+apart), round the axis, along the generator; on the wall the normal is that of the next node outwards.
 """
 
 from __future__ import annotations
@@ -98,9 +98,9 @@ def condense_chip(cone: ConeModel, ice: Ice, gone: Index | None = None) -> ChipB
 def condense_loads(
     cone: ConeModel, ice: Ice, loads: Array, gone: Index | None = None
 ) -> tuple[Array, Array, Array, int]:
-    """S (3 k, 3 k) of the jumps, c (3 k, n) of loads (3 nodes, n), the loads' own C (n, n) without jumps, unknowns.
+    """S (3 k, 3 k) [N/m] of the jumps, c (3 k, n) [N] of loads (3 nodes, n) [N], C (n, n) [J], number of unknowns.
 
-    Raises SolveError if the mesh is too fine to factorise.
+    C : of the loads alone, without jumps. Raises SolveError if the mesh is too fine to factorise.
     """
     half = cone.half
     elements = half.regions["ice"] if gone is None else np.setdiff1d(half.regions["ice"], gone)
@@ -133,7 +133,7 @@ def condense_loads(
 
 
 def along_front(cone: ConeModel) -> Array:
-    """Components (k, 3) along the faces of the direction toward the front, square to the axis, in the pairs' frames."""
+    """Unit vectors (k, 3) toward the front, square to the axis, along the faces: components in the pairs' frames."""
     parts = np.asarray(np.einsum("i,kic->kc", cone.half.frame[:, 0], _frames(cone)))
     parts[:, 0] = 0.0
     return parts

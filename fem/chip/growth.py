@@ -1,63 +1,23 @@
-"""Chips in front of a shank: the largest push on the wall from the surface to a depth, over a family of chips.
+"""Chips in front of a tube: the largest push on the wall of the hole down to a depth, over a family of chips.
 
-A chip is a cone's slit surface (`geometry.slit_half_model`) from the depth d on, opened ring by ring inside a fan; a
-uniform pressure cos phi on the wall's front half above it pushes (`chip.body`), its faces are unilateral and
-have the friction mu (`cracks.friction`). With jumps v and the faces' forces f = S v - c (those that hold an unopened
+A chip is a cone's slit surface (`geometry.slit_half_model`) from the depth d on, opened ring by ring inside a fan. A
+pressure cos phi on the front half of the wall above it pushes (`chip.body`); its faces are unilateral and have the
+friction mu (`cracks.friction`). With jumps v and the forces f = S v - c of the faces (those that hold an unopened
 ring too), before (1) and after (2) a ring opens,
 
     W = 1/2 sum over the ring of (f_2 - f_1) . v_2                                   released [J], half the chip's
     F = F_1 sqrt(G_c dA / (W_n + W_t / r^2)),   G_c = K_IC^2 / E',  r = K_IIc / K_IC      lateral force then [N]
+    peak of a chip = largest F over its rings;   F_chip(d) = least peak over the family, cumulative from the surface
 
 W_n is the part across the faces, W_t that along them. r = 1: all modes with the mode-I toughness, the least; r = inf:
-opening alone. W is what the ring's forces do while they fall from what holds it to friction, beyond friction's own
-work: the area above the friction level (Palmer & Rice 1973, Proc. R. Soc. A 332, from memory). That is the loss of
-potential energy less the work of friction, by trapezoids: with Pi = 1/2 v S v - c v and v_1 = 0 on the ring,
+opening alone. W is what the forces of the ring do beyond friction's own work (`grow`). The first crack is at least 2 L
+long, L = (K_IC / sigma_t)^2 / pi; if F falls from there on (`from_start`), the peak owes its value to that length.
 
-    Pi_1 - Pi_2 = -1/2 sum over all of (f_1 + f_2) . (v_2 - v_1)
-                = -1/2 sum over faces open before of (f_1 + f_2) . (v_2 - v_1) - sum over the ring of f_2 . v_2 + W,
-
-where the first two sums are the work of friction on faces open before and on the ring.
-
-Peak of a chip: the largest F over its rings. The first crack is at least 2 L long, L = (K_IC / sigma_t)^2 / pi, as in
-`cone.tilted`; where F falls from there on (`from_start`) the peak is this initiation and owes its value to
-that length. F_chip(d) is the least peak over the family. It is cumulative: what the wall bears from the surface to d
-altogether.
-
-Flat flakes, such as the paths of a plane section ask for (`chip.path`), need more load the longer they are,
-whatever the angle: round a tube their front grows with them. Elevation 20 deg, no tilt, fan 90 deg, mu 0.3, r = 1.3, OD
-17 mm, F / (K_IC d^1.5) of cracks 0.5, 1, 1.5 and 2 d long (measured; without friction 0 to 20 % less):
-
-    d = 20 mm     -20 deg  6.6, 9.3, 11.5, 12.5     -10 deg  6.5, 8.9, 11.3, 13.1     0 deg  6.9, 8.6, 11.0, 13.1
-    d = 40 mm     -20 deg  6.9, 11.3, 15.0, 17.1    -10 deg  6.4, 10.1, 13.8, 16.5    0 deg  6.5, 9.5, 12.8, 15.7
-
-Opening alone would take 17 and more. Surfaces that rise by 40 deg come out at about what starts them, 5 to 7, by
-sliding, at 0 deg as at -20. So nothing here tells ice that goes from ice that stays.
-
-With free sides it may: radial cracks beside a fan of 45 deg, here slots a sector wide and as long as the flake (their
-energy not counted), halve the load. F / (K_IC d^1.5) of cracks 0.8, 1.2, 1.6 and 2 d long, d = 20 mm, no tilt (once, by
-taking elements out; 40 mm within 7 %; the longer the flake, the more it slides and the more its faces are shut):
-
-    rise 10 deg   -20 deg  6.4, 10.5, 11.1, 11.1    -10 deg  7.6, 9.2, 10.1, 10.9    0 deg  6.7, 8.1, 9.5, 10.9
-    rise 20 deg   -20 deg  6.1, 7.3, 7.0, 6.7       -10 deg  5.8, 6.5, 6.9, 7.2      0 deg  5.8, 6.6, 7.3, 7.8
-    rise 30 deg   -20 deg  5.1, 4.9, 4.1, 4.1       -10 deg  4.8, 5.1, 4.8, 4.5      0 deg  5.2, 5.4, 5.3, 5.0
-
-A flake that rises by 20 deg runs by itself below -15 deg, one by 10 deg below -20, one by 30 deg at any angle; a fan of
-90 deg at none (at -30 deg, rising by 20, it is level). The border is there, but where depends on the surface.
-
-Paths of opening cracks (K_II = 0 in the plane of the pull, one profile all round the fan of 90 deg; followed once with
-a mesh that is not kept: at -20 deg and OD = 20 d they come out after 1.5 d, in a plane section after 1.9) have, some
-1.5 to 2 d out, this rise against the surface [deg] at angles of -30, -20, -10 and 0 deg (-: dives at once):
-
-    d/OD = 0.29: 32, 10, -12, -30      0.59: 9, -8, -24, -39      1.18: -7, -20, -31, -      2.35: -13, -, -, -
-
-The load rises there, but for the first, which comes out. So the split that a plane section has at 0 deg lies the
-farther off, the deeper the chip against the diameter: near -16 and -24 deg, then beyond -30.
-
-Limits: straight generators and a fan's plane sides; G is the mean over a ring; one step of loading at each length (no
-history of sliding); small displacements (a chip that turns out is not followed); no crushing and no tube: its pressure
-is prescribed (`chip.body.PROFILES`), the wall below d is free. F / (K_IC d^1.5) depends on angle, mu, r, nu and the
-ratios of d to diameter and L. Elements and rings twice as fine move it by 1 to 2 %, the profile by far more: a push
-that falls to nothing at d bears twice as much before a chip comes from d, one on the lower half 0.7 times as much.
+Limits: straight generators, plane sides of a fan; W is the mean over a ring; one step of loading at each length (no
+history of sliding); small displacements; no crushing, no tube: the pressure is prescribed (`chip.body.PROFILES`) and
+the wall below d is free. F / (K_IC d^1.5) depends on angle, mu, r, nu and the ratios of d to diameter and L, on the
+mesh by 1 to 2 %, on the profile by a factor: a push that falls to nothing at d bears twice as much, one on the lower
+half 0.7.
 """
 
 from __future__ import annotations
@@ -113,7 +73,7 @@ class Growth:
     needed: float
 
     def load(self, sliding_ratio: float = 1.0) -> Array:
-        """Lateral force (m,) at which each ring opens [N]; inf where it releases nothing."""
+        """Lateral force (m,) at which each ring opens [N]; inf if it releases nothing."""
         released = self.opening + self.sliding / sliding_ratio**2
         with np.errstate(divide="ignore"):
             return np.asarray(UNIT_PUSH * np.sqrt(self.needed * self.area / np.maximum(released, 0.0)))
@@ -126,8 +86,15 @@ class Growth:
 def grow(body: ChipBody, load: Array, friction: float, fan: float = pi) -> Growth:
     """Open a chip ring by ring inside the sector edge closest to `fan` [rad].
 
-    load : (3 k,) of the body's jumps, as `ChipBody.load` gives it.
-    Raises SolveError where no state of the faces is found.
+    load : (3 k,) of the body's jumps, as `ChipBody.load` gives it [N].
+    Released is the area above the friction level (Palmer & Rice 1973, Proc. R. Soc. A 332, from memory): the loss of
+    potential energy less the work of friction, by trapezoids. With Pi = 1/2 v S v - c v and v_1 = 0 on the ring,
+
+        Pi_1 - Pi_2 = -1/2 sum over all of (f_1 + f_2) . (v_2 - v_1)
+                    = -1/2 sum over faces open before of (f_1 + f_2) . (v_2 - v_1) - sum over the ring of f_2 . v_2 + W,
+
+    and the first two sums are the work of friction on faces open before and on the ring.
+    Raises SolveError if no state of the faces is found.
     """
     cone, ice = body.cone, body.ice
     fan = cone.fan_edge(fan)
@@ -157,9 +124,9 @@ class ChipLaw:
     """Largest push on the wall from the surface to a depth before a chip comes away (module docstring).
 
     angle [rad], friction, sliding_ratio : what it holds for.  depth : (m,) increasing [m].  force : (m,) F_chip [N].
-    kappa : (m,) F_chip / (K_IC d^1.5).  shape : (m,) the chip that comes away.  length : (m,) of its crack then [m].
-    from_start, rising : (m,) whether that is its first crack or its last, where the load is a bound (docstring).
-    error : of the mesh at the middle depth, relative.
+    kappa : (m,) F_chip / (K_IC d^1.5) [-].  shape : (m,) the chip that comes away.  length : (m,) of its crack then
+    [m]. from_start, rising : (m,) whether that is its first crack, or its last, where the load is only a bound. error :
+    of the mesh at the middle depth, relative.
     """
 
     angle: float
@@ -212,7 +179,7 @@ def chip_law(
     """F_chip over the depths for one placement angle [rad] (module docstring).
 
     Raises ValueError for fewer than two depths or such that do not increase, or an angle that cannot be meshed,
-    SolveError where a solve fails.
+    SolveError if a solve fails.
     """
     if len(depths) < 2 or any(a >= b for a, b in pairwise(depths)):
         raise ValueError(f"depths [m] = {tuple(depths)}: must be two or more and increase")

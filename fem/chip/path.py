@@ -1,50 +1,23 @@
-"""A crack in front of a tube's wall pressed into the ice near the surface: where it runs, and the load that drives it.
+"""A crack in front of a tube that presses the ice near the surface: where it runs, and the load that drives it.
 
-Plane strain, ice alone. A push P [N/m] along e_1, square to the wall, and `drag` times as much along the wall, outwards
-(friction of a wall that slides out; negative where it slides in), spread evenly over the wall's uppermost `depth` d;
-wall and surface meet at 90 deg + angle (`geometry.wedge_section` has the frame). Faces of the crack touch without
-friction, with n the normal from its lower to its upper face:
+Plane strain, ice alone. A push P [N/m] along e_1, square to the wall of the hole, and `drag` times as much along the
+wall, outwards (friction; negative if the wall slides in), act evenly on the uppermost `depth` d of the wall
+(`geometry.wedge_section` has the frame). Faces of the crack touch without friction; n : from lower to upper face:
 
     gap  g = n . (u_above - u_below) >= 0,   pressing force lambda >= 0,   lambda g = 0          at every pair of nodes
     open answer u_0 = K^-1 f;   u = u_0 + K^-1 N lambda,   g = N^T u_0 + (N^T K^-1 N) lambda
-
-(N: unit forces that part the pairs), a quadratic programme in lambda (`cracks.slit_faces.release`). All is in
-proportion to P, so K of 1 N/m is all that is needed. The crack runs where the hoop stress is largest, once that reaches
-K_IC there (Erdogan & Sih 1963, from memory):
-
     P / (K_IC sqrt(d)) = 1 / (sqrt(d) k(kink)),   k = hoop_intensity at kink_angle(K_I, K_II) for 1 N/m              [-]
 
-A number of angle and path only; neither E nor (with the wall free below) nu enters. Shut at the tip K_I is 0 and the
-crack slides, and turns by 70.5 deg. A step is turned, by secants, until its end hardly kinks (K_II -> 0).
+N: unit forces that part the pairs; lambda: `cracks.slit_faces.release`. The crack runs where the hoop stress is
+largest, once that reaches K_IC there (Erdogan & Sih 1963, from memory). The load depends on angle and path only; with
+the wall free below neither E nor nu enters. Shut at the tip K_I is 0 and the crack turns by 70.5 deg. A step is turned,
+by secants, until its end hardly kinks (K_II -> 0).
 
-First crack: `first` d long, from the lower end of the strip. "energy": of all directions that with the largest G;
-"opening": that with K_II = 0 and open. With a free wall the load of a short crack falls as length^-0.5: that of a flaw
-as long, no property of the wall. Faces of an "opening" crack never touched, so friction on them cannot matter; "energy"
-finds a shut crack that slides above -15 deg or so, which kinks into nearly the same path.
+First crack: `first` d long, from the lower end of the strip. "energy": in the direction of the largest G; "opening":
+in that of K_II = 0, open. A short first crack owes its load to its length, as length^-0.5.
 
-Found (wall free below, "opening"; steps and meshes of half the size: 1 % in load, 1 deg): what decides is how far the
-thrust on the wall points out of the ice, up = atan(drag) - angle. Up > 0: the crack comes out and its load falls all
-the way; started, it runs. Up < 0: it dives (at 10, 20, 34, 58 and 81 deg for angles of 2, 5, 10, 20 and 30 deg), and
-the load rises after some 2 to 4 d: stable. So drag moves the split from 0 deg to atan(drag), to the step of 2.5 deg in
-angle (drag -0.3 to 0.3). The crack comes out 0.2 to 0.7 d (28 paths, up of 1.7 to 16 deg) beyond where the thrust does,
-
-    x_0 = d/2 (cos(angle) / tan(up) - sin(angle))
-
-that is 1.5, 2.0, 3.4 and 6.1 d ahead of the mouth at -30, -20, -10 and -5 deg without drag. A wall `held` below (the
-ice sticks to it) leaves the split, but changes the load of a crack of 0.5 d by 0.97, 0.59, 0.41, 0.26 and 0.08 at -30,
--10, 0, 10 and 30 deg: where the crack dives it peels the ice off the wall.
-
-Known end (Thouless, Evans, Ashby & Hutchinson 1987, The edge cracking and spalling of brittle plates; Suo & Hutchinson
-1989 for omega: from memory). A layer of depth h peeled off a half-plane by the thrust P and the moment M has, sin and
-cos of omega = 52.07 deg,
-
-    K_I = (P h^-0.5 cos + 2 sqrt(3) M h^-1.5 sin)/sqrt(2),   K_II = (P h^-0.5 sin - 2 sqrt(3) M h^-1.5 cos)/sqrt(2)
-
-Up = 0: M = P (h/2 - d/2), K_II = 0 at h = 3.86 d, P / (K_IC sqrt(d)) = sqrt(2 h/d) cos(omega) = 1.71: a crack that runs
-on below the surface. An upward part V adds V x to M, and h = 3.86 (d - 2 x V/P) ends where the line of thrust does.
-
-Limits: plane, and round a tube the load of a flat flake rises (`chip.growth`); pressure given and even, wall
-elsewhere free or held, no friction on faces, one crack, no crushing, static.
+Limits: plane (round a tube the load of a flat flake rises, `chip.growth`); pressure given and even, wall elsewhere free
+or held, no friction on faces, one crack, no crushing, static. Known end: `validation/checks/fracture/chip_path.py`.
 """
 
 from __future__ import annotations
@@ -129,7 +102,7 @@ class Pushed:
 def push(section: ChipSection, ice: Ice, below: Below = "free", drag: float = 0.0, load: Array | None = None) -> Pushed:
     """Solve for 1 N/m on the strip, or for nodal forces `load` (dofs,) [N/m] of `make_body`'s order in its place.
 
-    Raises SolveError where a solve does not come out.
+    Raises SolveError if a solve does not come out.
     """
     body = make_body(section.mesh, ice, plane=True)
     load = strip_load(section, body, drag) if load is None else load
@@ -156,7 +129,7 @@ def push(section: ChipSection, ice: Ice, below: Below = "free", drag: float = 0.
 
 
 def strip_load(section: ChipSection, body: Body, drag: float = 0.0) -> Array:
-    """Nodal forces (dofs,) of 1 N/m along e_1 and `drag` times as much along e_a, spread evenly over the strip."""
+    """Nodal forces (dofs,) [N/m] of 1 N/m along e_1 and `drag` times as much along e_a, even over the strip."""
     depth = section.depth
     along = _push_direction(section.angle) - drag * wall_point(section.angle, 1.0)
 
@@ -207,7 +180,7 @@ def _forces(body: Body, direction: Array, nodes: Index) -> sp.csr_matrix:
 def at_tip(wall: Wall, path: Array) -> tuple[Pushed, Intensity]:
     """Solve for 1 N/m with the crack along `path` (2, n) [m], and K and G at its tip.
 
-    Raises ValueError for a path that cannot be meshed, SolveError where a solve does not come out.
+    Raises ValueError for a path that cannot be meshed, SolveError if a solve does not come out.
     """
     last = float(np.hypot(*(path[:, -1] - path[:, -2])))
     room = float(np.minimum(*clearance(wall.angle, path[:, -1])))
@@ -220,7 +193,7 @@ def at_tip(wall: Wall, path: Array) -> tuple[Pushed, Intensity]:
 def first_direction(wall: Wall, length: float, start: Start) -> float:
     """Direction [rad, from +x toward +z] of a first crack `length` [m] long from the lower end of the strip.
 
-    Of TRIED directions, interpolated (module docstring).  Raises ValueError where none opens without sliding.
+    Of TRIED directions, interpolated (module docstring).  Raises ValueError if none opens without sliding.
     """
     path = wall_point(wall.angle, wall.depth)[:, None]
     found = [at_tip(wall, _longer(path, turn - wall.angle, length))[1] for turn in TRIED]
@@ -245,9 +218,9 @@ def _longer(path: Array, direction: float, step: float) -> Array:
 class ChipGrowth:
     """A crack followed, (n,) lengths. SI, rad.
 
-    path : (2, n + 1) from the wall.  length : of the crack.  K_I, K_II : of 1 N/m.  coefficient : P/(K_IC sqrt(d)) that
-    drives it on.  shut : share of the face pairs that touch.  ending : at the surface, at the wall, or, longest or too
-    steep, in the ice.  outcrop : x where it comes out.
+    path : (2, n + 1) from the wall [m].  length : of the crack [m].  K_I, K_II : of 1 N/m [Pa m^0.5].  coefficient :
+    P/(K_IC sqrt(d)) that drives it on [-].  shut : share of the face pairs that touch.  ending : at the surface, at the
+    wall, or, longest or too steep, in the ice.  outcrop : x at which it comes out [m].
     """
 
     wall: Wall
@@ -262,7 +235,7 @@ class ChipGrowth:
 
     @property
     def directions(self) -> Array:
-        """Of each piece of the path, from +x toward +z."""
+        """Direction of each piece of the path [rad], from +x toward +z."""
         run, rise = np.diff(self.path, axis=1)
         return np.asarray(np.arctan2(rise, run))
 
@@ -277,7 +250,7 @@ def grow(
     """Follow a crack from the lower end of the strip until it comes out, meets the wall or is `longest` d long.
 
     start : rule for the first direction, or that direction [rad].  first, step : first crack, longest step, over d.
-    Raises ValueError where a path cannot be meshed or no first crack opens, SolveError where a solve does not come out.
+    Raises ValueError if a path cannot be meshed or no first crack opens, SolveError if a solve does not come out.
     """
     d = wall.depth
     direction = first_direction(wall, first * d, start) if isinstance(start, str) else start

@@ -1,16 +1,16 @@
-"""A slit cone in the half model, condensed once: what any crack on it does costs a dense solve.
+"""A slit cone in the half model, condensed once: any crack on it then costs one dense solve.
 
 The half model is condensed onto the contact gaps g of the tube and the opening d = u_above - u_below of every pair of
-nodes on the cone's faces (`geometry.slit_half_model`),
+nodes on the cone's faces (`geometry.slit_half_model`) [m],
 
-    Pi(g, d) = Pi_0 + 1/2 v^T S v - c^T v,     v = (g, d),     g >= 0,  d . n >= 0,  tangential d free (no friction)
+    Pi(g, d) = Pi_0 + 1/2 v^T S v - c^T v  [J],   v = (g, d),   g >= 0,  d . n >= 0,  tangential d free (no friction)
 
-and a crack, some of the pairs, leaves all other d zero. Its free tangential openings are eliminated (dense Cholesky),
-the rest is a bound-constrained quadratic programme (`solid.contact.solve_gaps`). Everything is proportional to the
-pull.
+A crack frees some of the pairs and leaves all other d zero. Its free tangential openings are eliminated (dense
+Cholesky); the rest is a bound-constrained quadratic programme (`solid.contact.solve_gaps`). Everything is proportional
+to the pull.
 
-At the wall the upper face hangs on the tube's threads, the lower one is free of them; there each face has a gap of its
-own to the tube, and the faces are kept apart along the axis instead of along their normal.
+At the wall the upper face hangs on the tube's threads and the lower one is free of them. There each face has a gap of
+its own to the tube, and the faces are kept apart along the axis instead of along their normal.
 """
 
 from __future__ import annotations
@@ -83,7 +83,7 @@ class CondensedCone:
         self.unknowns = b.size
 
     def compliance(self) -> float:
-        """Displacement of the load point along the pull over the pull, without a crack [m/N]."""
+        """Movement of the load point over the pull, without a crack [m/N]."""
         return self.compliance_with(self.released(np.zeros(self.cone.share.size, bool))[0])
 
     def compliance_with(self, energy: float) -> float:
@@ -91,7 +91,10 @@ class CondensedCone:
         return 4 * (self._bonded + energy) / UNIT_PULL**2
 
     def system(self, is_open: Mask) -> tuple[Array, Array, Mask, Mask]:
-        """S, c with lower faces' gaps to the tube in place of radial jumps at the wall; openings; gaps (masks)."""
+        """S [N/m], c [N] with lower faces' gaps to the tube in place of radial jumps at the wall; openings.
+
+        Gaps (masks).
+        """
         radial = is_open & self.cone.on_wall[self.face] & (self.component == 2)
         S, c = swap_for_gaps(self.S, self.c, np.flatnonzero(radial), self._upper_gap[self.face[radial]])
         return S, c, is_open & (self.component == 0), self.is_gap | radial

@@ -1,24 +1,20 @@
 """Onset of a cone at a ring's corner by the coupled criterion (Leguillon, Eur. J. Mech. A 21, 2002, from memory).
 
-A crack of length a and direction beta appears at once where the ice can bear neither its stress nor its energy,
+A crack of length a and direction beta appears at once if the ice can bear neither its stress nor its energy,
 
     strength   F sigma_n(s) >= sigma_t            for all s in (0, a), sigma_n of the uncracked ice at 1 N
     energy     F^2 W(a) >= G_c A(a)               W = [C(a) - C(0)]/2, A: area of the crack's cone frustum [m2]
+    growth     F^2 dW/dA >= G_c
+    F(beta) = min over a_1 of max(F_strength(a_1), F_energy(a_1), F_growth(a) for a_1 < a <= a_0),    onset = min F  [N]
 
-and grows on where F^2 dW/dA >= G_c. At the edge of a stiff, smooth (frictionless), sharp ring the stress rises faster
-than at a crack tip (r^(-2/3) for a rigid one: the ice, 270 deg with one face guided, is half of a symmetric wedge of
-540 deg, whose exponent from sin(2 lambda a) = -lambda sin(2 a) is 1/3): F of strength and F of energy both go to zero
-with a, a crack of no length starts at no load and grows stably. So onset is asked for a crack that has left the ring's
-own neighbourhood, as long as the ring is high: a_0. (Asked for one of the critical distance L = (K_IC/sigma_t)^2/pi,
-ice of a higher tensile strength, its L being shorter, would seem to crack earlier.)
+At the edge of a stiff, smooth (frictionless), sharp ring the stress rises faster than at a crack tip (r^(-2/3) for a
+rigid one: the ice, 270 deg with one face guided, is half of a symmetric wedge of 540 deg, whose exponent from
+sin(2 lambda a) = -lambda sin(2 a) is 1/3). A crack of no length starts at no load there and grows stably. So onset is
+asked for a crack as long as the ring is high: a_0. This is Leguillon's criterion if a_1 >= a_0, and the growth of a
+smaller crack to a_0 otherwise. K_IC decides unless sigma_t is so high that not even the shortest a_1, a_0/6, can start.
 
-    F(beta) = min over a_1 of max(F_strength(a_1), F_energy(a_1), F_growth(a) for a_1 < a <= a_0)
-
-which is Leguillon's criterion where a_1 >= a_0, and the growth of a smaller crack to a_0 otherwise; onset = min over
-beta. Of the two strengths K_IC decides unless sigma_t is so high that not even the shortest a_1, a_0/6, can start.
-
-For a direction all lengths share one mesh and one factorisation: the crack line's jumps are condensed with the gaps of
-the rings, and released from the corner up to a. The forces that hold the jumps shut give the stress.
+All lengths of a direction share one mesh and one factorisation: the jumps of the crack line are condensed with the
+gaps of the rings, and released from the corner up to a. The forces that hold the jumps shut give the stress.
 
 Limits: frictionless, straight initial crack, released along the whole circle at once; other rings stay whole.
 """
@@ -59,7 +55,7 @@ class Candidate:
     area: Array
 
     def loads(self, tensile_strength: float, fracture_energy: float) -> tuple[Array, Array]:
-        """F of strength and of energy [N] at each length; inf where the stress presses or nothing is released."""
+        """F of strength and of energy [N] at each length; inf if the stress presses or nothing is released."""
         with np.errstate(divide="ignore", invalid="ignore"):
             strength = np.where(self.stress > 0, tensile_strength / self.stress, np.inf)
             energy = np.where(self.released > 0, np.sqrt(fracture_energy * self.area / self.released), np.inf)

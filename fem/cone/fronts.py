@@ -1,26 +1,22 @@
-"""What drives a cone from the tip under any loads along the wall: weight functions of its front.
+"""What drives a cone from the tip under any loads along the wall of the hole: weight functions of its front.
 
 For straight cones from the tip (`cracks.slit.tip_cones`) in the half model's ice, slit and condensed, with all faces
 free and loads f_j of rings of the wall (front, back, threads: `cracks.wall_loads`), the stress intensity of opening at
 the azimuth phi of a front is linear in the loads (Bueckner; Rice, weight functions, from memory),
 
     K(phi, f) = sum_j g_j(phi) f_j,        drive = mean over the front of [K]_+^2                 (units of K_IC)
+    demand(f) = largest over cones of the least over lengths of sqrt(drive)                       [-], linear in size
 
-so that a front is driven on where the drive is 1 or more: opening alone, as in `cracks.slit`, and shut faces bear but
-do not open. g is taken from what the next ring of faces would release. With holding forces P_j and jumps V_j across the
-faces at the nodes of one azimuth, the energy sum P V / 2 is nearly a square (g f)^2: its largest eigenvector gives g,
-towards opening, the next RANK - 1 what the first crack, of several rows of nodes, has besides; they count where the
-first opens. Round the axis g is kept as cosines, HARMONICS of them.
+A front is driven on if the drive is 1 or more: opening alone; shut faces bear but do not open. g comes from what the
+next ring of faces would release. With holding forces P_j and jumps V_j at the nodes of one azimuth, the energy sum
+P V / 2 is nearly a square (g f)^2: its largest eigenvector gives g, towards opening; the next RANK - 1 are what the
+first crack, of several rows of nodes, has besides, and count where the first opens. Round the axis g is kept as
+HARMONICS cosines. At a demand of 1 a crack from the tip runs all the way with the loads as they are
+(`laws.ice_laws.ConeFronts`).
 
-    demand(f) = largest over cones of the least over lengths of sqrt(drive)
-
-is how far f has gone on its way to a cone that comes out: at 1 a crack from the tip runs all the way with the loads as
-they are. Twice the loads, twice the demand (`laws.ice_laws.ConeFronts`).
-
-Limits: faces that shut away from the front do not prop it open (in `cracks.slit` they do: against it, under the loads
-of pulls as the cone comes, demands are 3 to 14 % low in a dozen cases, smaller ones more; the error that is kept is 6
-to 20 % up to 30 deg, at 40 deg, where only a flat cone can be meshed, 40 to 52 %); ice whole but for the crack, without
-chips that have gone; the crack does not give way while it grows; loads act along the wall as it was.
+Limits: faces that shut away from the front do not prop it open (in `cracks.slit` they do; the error is kept with the
+law); the ice is whole but for the crack, no chips have gone; the crack does not give way while it grows; loads act
+along the wall as it was.
 """
 
 from __future__ import annotations
@@ -47,9 +43,9 @@ TURNING, UPPER = (1.8, 0.65), 2 / 3  # pushes in front and behind over the threa
 def front_weights(case: Case) -> tuple[Array, float]:
     """g (CONES, len(RINGS), RANK, HARMONICS, 3, NODES) [1/N] of the case's tube and angle, threads to be anywhere.
 
-    With the relative error of the demand, over that of the threads alone, where a tube that turns to the front or back
-    presses both sides (TURNING): against `cracks.slit`, whose faces shut.
-    Raises ValueError for what cannot be meshed, SolveError where a solve fails.
+    With the relative error of the demand, over that of the threads alone, against `cracks.slit`, whose faces shut: for
+    a tube that turns to the front or back and presses both sides (TURNING).
+    Raises ValueError for what cannot be meshed, SolveError if a solve fails.
     """
     found = np.zeros((CONES, len(RINGS), RANK, HARMONICS, 3, NODES))
     below = case.placement.embedment

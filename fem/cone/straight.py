@@ -7,23 +7,13 @@
     reacts to more than its own turn; without this short cracks zigzag)
     stable while F rises with a;  peak = largest F;  then unstable
 
-The first step is the crack of onset (`cone.first_crack`). Linear elasticity with unilateral contact is
-proportional to the load, so one solve a length is all. Only the cone of the lowest ring frees the tube: its peak is the
-peak. A cone of a higher ring that needs less comes out before, as a shallow chip, and leaves the threads below it
-holding; how that, or a crack that stops, changes the sharing of the load is left out, as is friction on the steel.
+The first step is the crack of onset (`cone.first_crack`). Linear elasticity with unilateral contact is proportional to
+the load, so one solve a length is all. Only the cone of the lowest ring frees the tube: its peak is the peak. A cone
+of a higher ring that needs less comes out before, as a shallow chip, and leaves the threads below it holding.
 
-Found (130 mm in, 13 rings, K_IC 0.12 MPa m^0.5): no higher ring's cone needs less than 14.4 kN; the side rises by 12 to
-23 deg (mean 21) and the peak comes at a length of 0.9 of the depth. Meshes of 2.4 to 0.6 mm and steps of 3 to 12 %
-agree within 0.1 %. This path is flatter and dearer than the straight cone of 35 deg that is often assumed (11.8 kN by
-`straight_cone`; 8.8 kN at 55 deg): such a crack slides too and would turn outwards. A first crack of 12 mm at 57 deg
-instead of 3 mm at 17 deg lowers the peak by 8 %.
-
-On rigid rock at 2, 1.5, 1.25, 1.1, 1.05 times the embedment the peak is 1.00, 0.99, 0.98, 0.96, 0.95 of that in deep
-ice where the ice is bonded to it, 1.00, 1.00, 1.00, 0.99, 0.99 where it slides on it (130 mm in; at 50 mm within 0.01
-of this; halved elements 4e-4). The wall is stiffer by 1 % at 1.05 (130 mm in), by 7 % at 1.25 (50 mm in; half model,
-bonded). So the depth of the rock enters no law. Ice that lifts off the rock bends as a plate: not looked at.
-
-Limits: one crack at a time; axisymmetric; brittle (no rate, no creep); path single-valued in r.
+Limits: one crack at a time, so what a chip or a crack that stops changes in the sharing of the load is left out; no
+friction on steel; axisymmetric; brittle (no rate, no creep); path single-valued in r. The first crack decides too: one
+of 12 mm at 57 deg instead of 3 mm at 17 deg lowers the peak by 8 %. Ice that lifts off rock below it is not looked at.
 """
 
 from __future__ import annotations
@@ -102,7 +92,7 @@ class Growth:
 
     @property
     def breakout_radius(self) -> float:
-        """Radius at the surface [m], the path extended in its last direction; inf where that does not rise."""
+        """Radius at the surface [m], the path extended in its last direction; inf if that does not rise."""
         run, rise = self.path[:, -1] - self.path[:, -2]
         return float(self.path[0, -1] - self.path[1, -1] * run / rise) if rise > 0 else inf
 
@@ -143,8 +133,8 @@ def solve_cone(
 ) -> ConeSolution:
     """Straight pull of a tube upright in ice, `embedment` [m] deep; `size` [m] of the elements at the threads.
 
-    rings : candidates, counted from the tip (the lowest, the middle and the top one where None).
-    Raises ValueError for a placement that cannot be meshed, SolveError where a solve does not come out.
+    rings : candidates, counted from the tip; None: the lowest, the middle and the top one.
+    Raises ValueError for a placement that cannot be meshed, SolveError if a solve does not come out.
     """
     column = tube_column(tube, embedment)
     elastic = (ice.elastic.youngs_modulus, ice.elastic.poissons_ratio)
@@ -198,7 +188,7 @@ def grow(
     """Follow the crack from a ring's corner, its first piece `first` [m] long in `direction` [rad], to the surface.
 
     ceiling : give up above this load [N].  step : longest step over the ring's depth.
-    Raises SolveError where a solve does not come out.
+    Raises SolveError if a solve does not come out.
     """
     path, depth = _corner(column, ring), -column.bearing_face(ring)
     energy = toughness**2 * (1 - ice[1] ** 2) / ice[0]
@@ -273,7 +263,10 @@ def _in_block(column: Column, path: Array, direction: float, step: float) -> boo
 def at_tip(
     column: Column, ring: int, path: Array, last_step: float, ice: Elastic, steel: Elastic, size: float
 ) -> tuple[ConePull, Intensity]:
-    """Solve for 1 N with a given path, and K and G at its tip; elements there are `last_step`/TIP_ELEMENTS."""
+    """Solve for 1 N with a given path (2, n) [m], and K and G at its tip.
+
+    Elements there are `last_step` [m] / TIP_ELEMENTS.
+    """
     below = -float(path[1, -1])
     tip_size = min(last_step / TIP_ELEMENTS, below / 6)
     pull = pull_section(build_section(column, ring, path, size, tip_size), ice, steel)

@@ -4,9 +4,9 @@
     cylinder, crests     u_r(ice) - u_r(steel) >= 0, free along z
     crack faces          n . (u_above - u_below) >= 0, free along the face (n: normal of the path, upwards)
 
-Gaps are built into u = T v; those of the rings are condensed and solved as in `solid.contact`, the crack's join them
-only where it would overlap if left free. Without initial gaps and friction everything is
-proportional to the load, so the compliance C = u_z(head)/F holds at any load, with closed faces too, and
+Gaps are built into u = T v. Those of the rings are condensed and solved as in `solid.contact`; the crack's join them
+only if it would overlap when left free. Without initial gaps and friction everything is proportional to the load, so
+the compliance C = u_z(head)/F [m/N] holds at any load, with closed faces too, and
 
     G = F^2/2 dC/dA,   dA = 2 pi r ds                                                             [J/m2]
 
@@ -109,7 +109,7 @@ def reduce_section(section: ConeSection, ice: tuple[float, float], steel: tuple[
 
 
 def pull_section(section: ConeSection, ice: tuple[float, float], steel: tuple[float, float]) -> ConePull:
-    """Solve for 1 N; ice, steel : E [Pa], nu.  Raises SolveError where a solve or the contact does not come out."""
+    """Solve for 1 N; ice, steel : E [Pa], nu.  Raises SolveError if a solve or the contact does not come out."""
     parts = reduce_section(section, ice, steel)
     joint, A, b = parts.joint, parts.A, parts.b
     condensed = condense(A, b, parts.gap, choose_method(b.size))

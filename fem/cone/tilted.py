@@ -1,37 +1,22 @@
 """A cone as a crack under an inclined or shear pull: energy release over a family of tilted cones, and the peak.
 
-For one cone surface (`geometry.slit_half_model`), condensed once (`cone.condensed`), a crack i is what lies
-inside one ring of the mesh and one sector. With E_i = Pi_0 - min Pi at the pull F_1 and half areas and half energies
-alike,
+For one cone surface (`geometry.slit_half_model`), condensed once (`cone.condensed`), crack i lies inside one ring of
+the mesh and one sector. With E_i = Pi_0 - min Pi at the pull F_1 and half areas and half energies alike,
 
     G_i = (E_i - E_(i-1)) / (A_i - A_(i-1))            mean over the ring just opened                   [J/m^2]
     F_i = F_1 sqrt(sum G_c dA / (E_i - E_(i-1)))       pull at which that ring opens, G_c = K_IC^2 / E'     [N]
     m_i = G_I / G,   G_I : G_II : G_III = mean over the front of d_n^2 : d_s^2 : (1 - nu) d_t^2
+    total F_i: all modes drive the crack, the least it can need;      opening F_i / sqrt(m_i): only opening drives it
 
-(E' = E / (1 - nu^2); G_c of the crust where the faces lie in the crust; d the opening at the nodes next to the front,
-across, along and round it: the near field of a crack, Irwin.) The peak of a shape is the largest of its loads, the
-peak of a placement the least over shapes: a saddle. Two loads frame it:
+(E' = E / (1 - nu^2); G_c of the crust for faces in the crust; d the opening at the nodes next to the front, across,
+along and round it: the near field of a crack, Irwin.) The peak of a shape is the largest of its loads, the peak of a
+placement the least over shapes. A crack that may choose its path keeps to pure opening, where the two loads agree. Off
+that path the total load is too low (steep cones slide) and the opening load too high: the least *opening* peak over a
+family estimates from above, for paths as straight as these. The first crack is at least 2 L long, L = (K_IC /
+sigma_t)^2 / pi, and needs its energy alone.
 
-    total     F_i                 all modes drive the crack with the mode-I toughness: the least it can need
-    opening   F_i / sqrt(m_i)     only opening drives it
-
-A crack that may choose its path keeps to pure opening, where the two agree; off that path the total load is too low
-(steep cones slide: their total peak falls on and on), the opening load too high, so that the least *opening* peak over
-a family is a true saddle near the path of pure opening, and an estimate from above for paths as straight as these.
-
-The first crack is the least that is at least 2 L long, L = (K_IC / sigma_t)^2 / pi: it appears at once, as in finite
-fracture mechanics, for its energy alone; where loads fall from there on (`from_start`) the peak is this initiation and
-owes its value to that length.
-
-Starts are not comparable: under shear the shallower the start the lower the peak, without end. Those are chips, which
-come out in front and leave the rest of the tube holding; a cone that ends the placement starts at the threads or the
-tip. So `by_start` gives the least of each depth, and `default_shapes` starts at the tip and the middle of the threads.
-
-What the family cannot say: curved or kinked paths; fronts of another form than rings of equal share and planes
-phi = constant (the mean over the ring stands for the whole front: where G varies along it, a real front runs ahead
-there, earlier); the turn of shut faces and their friction (none here); crushing of the front, bending of the tube and
-stripping of the threads below the start, which hold the lower face (`threads_below`): these are rivals, not parts.
-A peak at the last front (`rising`) is a bound from below for its shape.
+Limits: no curved or kinked paths; one G for the whole front (a real one runs ahead where G is larger); no friction of
+shut faces. Crushing, bending and stripping are rivals, not parts. `from_start` and `rising` mark peaks that are bounds.
 """
 
 from __future__ import annotations
@@ -78,7 +63,7 @@ class Growth:
 
     @property
     def opening_load(self) -> Array:
-        """Pull (m,) at which the ring opens if only opening drives it [N]; inf where the front is shut."""
+        """Pull (m,) at which the ring opens if only opening drives it [N]; inf if the front is shut."""
         with np.errstate(divide="ignore"):
             return np.asarray(self.load / np.sqrt(self.mode))
 
@@ -99,12 +84,12 @@ class Growth:
 
     @property
     def from_start(self) -> bool:
-        """The peak is the first ring's."""
+        """The peak is the first ring's: it owes its value to the length of the first crack."""
         return self.at == 0
 
     @property
     def rising(self) -> bool:
-        """The peak is the last ring's."""
+        """The peak is the last ring's: a bound from below for its shape."""
         return self.at == self.load.size - 1
 
 
@@ -119,6 +104,7 @@ class TiltedCone:
 
     @property
     def best(self) -> Growth:
+        """The shape with the least peak."""
         return min(self.shapes, key=lambda growth: growth.peak)
 
     @property
@@ -127,7 +113,12 @@ class TiltedCone:
         return self.best.peak
 
     def by_start(self) -> dict[float, Growth]:
-        """The shape with the least peak for each depth of start [m]."""
+        """The shape with the least peak for each depth of start [m].
+
+        Starts are not comparable: under shear the shallower the start the lower the peak, without end. Those are chips,
+        which come out in front and leave the rest of the tube holding. A cone that ends the placement starts at threads
+        or tip.
+        """
         ordered = sorted(self.shapes, key=lambda growth: (growth.shape.start, -growth.peak))
         return {growth.shape.start: growth for growth in ordered}
 

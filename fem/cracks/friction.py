@@ -1,25 +1,23 @@
 """Unilateral faces with Coulomb friction on a dense condensed system.
 
-Jumps d = (n, t, s) of each of k node pairs, n across the faces, with the rest of a body condensed away
+Jumps d = (n, t, s) [m] of each of k node pairs, n across the faces, with the rest of a body condensed away
 (`cracks.slit_faces`):
 
     force = S v - c        of the faces on the jumps [N]: pressing is n > 0
     n >= 0,  force_n >= 0,  n force_n = 0
     |force_t| <= mu force_n,  force_t = -mu force_n d_t / |d_t| where d_t != 0
 
-in one step from the unloaded body: loads that grow in proportion keep the direction of sliding, so the answer is
+One step from the unloaded body: loads that grow in proportion keep the direction of sliding, so the answer is
 proportional to the load. The conditions as one equation, with any r > 0 (Alart & Curnier, Comput. Methods Appl. Mech.
 Eng. 92, 1991, from memory),
 
     force_n = [force_n - r n]_+ =: a,      force_t = projection of x = force_t - r d_t onto the disc |x| <= mu a,
 
-are solved by Newton's method on its pieces: pairs are apart (a = 0), stuck (|x| <= mu a) or sliding; a step solves the
-linear system of the free jumps. It starts from stuck faces, then from faces that may cross; where neither settles, the
-forces are renewed pair after pair (block Gauss-Seidel on the inverse of S, as in Jean's contact dynamics, from memory:
-slow and sure) for a better start. Nothing is returned unless all conditions hold to `TOLERANCE`.
+are solved by Newton's method: pairs are apart (a = 0), stuck (|x| <= mu a) or sliding. If neither stuck faces nor faces
+that may cross lead to an answer, block Gauss-Seidel on the inverse of S (as in Jean's contact dynamics, from memory)
+gives a better start. Nothing is returned unless all conditions hold to `TOLERANCE`.
 
-Limits: friction makes the answer unique only for small mu; of several, one is found. No history: a face that slid in
-another direction before knows nothing of it.
+Limits: friction makes the answer unique only for small mu; of several, one is found. No history of sliding.
 """
 
 from __future__ import annotations
@@ -58,7 +56,7 @@ def solve_faces(S: Array, c: Array, friction: float, near: Array | None = None) 
 
     S : (3 k, 3 k) symmetric positive definite [N/m], c : (3 k,) [N], the three jumps of a pair together.
     near : (k, 3) jumps to start from, if some are known that may be near.
-    Raises ValueError for a negative friction, SolveError where no answer is found.
+    Raises ValueError for a negative friction, SolveError if no answer is found.
     """
     if not friction >= 0:
         raise ValueError(f"friction = {friction:g}: must not be negative")
@@ -73,9 +71,9 @@ def solve_faces(S: Array, c: Array, friction: float, near: Array | None = None) 
 
 
 def jumps_per_load(S: Array, c: Array, faces: Faces, friction: float) -> Array:
-    """Jumps V (3 k, n) for each of n loads, c : (3 k, n), while all faces keep the state and the way they slide.
+    """Jumps V (3 k, n) [m] for each of n loads, c : (3 k, n) [N], while all faces keep state and direction of sliding.
 
-    V f are the jumps of `faces` where these are the answer to c f.
+    V f are the jumps of `faces` if these are the answer to c f.
     """
     r = _springs(S)
     x = faces.force[:, 1:] - r[:, 1:] * faces.jump[:, 1:]
@@ -117,7 +115,7 @@ def _swept(S: Array, c: Array, friction: float) -> Array:
 
 
 def _newton(S: Array, c: Array, v: Array, friction: float) -> tuple[tuple[Array, Array, Mask, Mask] | None, int]:
-    """Jumps, forces and states by Newton's method from the jumps v (k, 3), None where it does not settle; its steps."""
+    """Jumps, forces and states by Newton's method from the jumps v (k, 3), None if it does not settle; its steps."""
     r, scale = _springs(S), max(float(np.abs(c).max()), 1e-300)
     for step in range(1, STEPS + 1):
         force = (S @ v.ravel() - c).reshape(-1, 3)

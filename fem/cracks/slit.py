@@ -97,13 +97,16 @@ def chip_slits(case: Case, rings: Rings, depths: Sequence[float] = CHIPS) -> lis
 
 
 def tip_cones(case: Case) -> list[ConeShape]:
-    """Full cones from the tip; tilts of 15 deg to either side never were weaker (ten cases)."""
+    """Full cones from the tip at the elevations of CONES, without tilt.
+
+    Cones tilted by 15 deg to either side never were weaker (ten cases).
+    """
     shapes = (ConeShape(case.placement.embedment, elevation) for elevation in CONES)
     return [shape for shape in shapes if shape.elevation + abs(case.placement.angle) <= STEEPEST]
 
 
 def least_load(slits: Sequence[Slit], f: Array) -> float:
-    """How many times the ring loads f (n,) the weakest of these cones bears; inf where they draw none."""
+    """How many times the ring loads f (n,) [N] the weakest of these cones bears [-]; inf if they draw none."""
     found = []
     for slit in slits:
         crack, needed = Crack(slit), 0.0
@@ -167,7 +170,10 @@ class Crack:
         return float((W[0] + (W[1] + W[2]) / slit.sliding_ratio**2) / (slit.needed * area))
 
     def softening(self, f: Array) -> Array:
-        """What the crack adds to the rings' flexibility (n, n) under loads f (n,). Raises SolveError as the faces."""
+        """What the crack adds to the rings' flexibility (n, n) [m/N] under loads f (n,) [N].
+
+        Raises SolveError as the faces.
+        """
         slit = self.slit
         faces, pairs = self._faces(f, self.ring, self.fan)
         at = np.repeat(pairs, 3)

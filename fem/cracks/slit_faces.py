@@ -1,14 +1,14 @@
 """Jumps across slit faces: as unknowns of a model, and what letting some of them go releases.
 
-Node pairs (moved, beside) at the same place on the two faces of a slit: u_moved = u_beside + Q d, with the jump d in a
-frame Q of each pair. With the rest of the model condensed away (`solid.solver.condense`) the energy of jumps and gaps v
-is
+Node pairs (moved, beside) lie at the same place on the two faces of a slit: u_moved = u_beside + Q d, with the jump d
+in a frame Q of each pair. With the rest of the model condensed away (`solid.solver.condense`) the energy of jumps and
+gaps v is
 
-    Pi(v) = Pi_0 + 1/2 v^T S v - c^T v
+    Pi(v) = Pi_0 + 1/2 v^T S v - c^T v                                                                   [J]
 
-and a crack lets some of v go: `bound` ones may not be negative (gaps, openings), `free` ones may take any value
-(sliding without friction), all others stay 0. The least Pi is Pi_0 - 1/2 c^T v, so 1/2 c^T v [J] is what is released,
-and c - S v [N] are the forces that hold those that stay 0.
+A crack lets some of v go: `bound` ones may not be negative (gaps, openings), `free` ones may take any value (sliding
+without friction), all others stay 0. The least Pi is Pi_0 - 1/2 c^T v: the crack releases 1/2 c^T v [J], and c - S v
+[N] are the forces that hold those that stay 0.
 """
 
 from __future__ import annotations
@@ -26,7 +26,10 @@ Mask = NDArray[np.bool_]
 
 
 def jump_matrix(nodes: int, moved: Index, beside: Index, frames: Array) -> sp.csr_matrix:
-    """M (3 nodes, 3 nodes), u = M u': u' is u, but at the nodes `moved` (k,) the jump d in `frames` (k, 3, 3)."""
+    """M (3 nodes, 3 nodes) of u = M u' [m].
+
+    u' is u, but at the nodes `moved` (k,) the jump d in the frames (k, 3, 3).
+    """
     diagonal = np.ones(3 * nodes)
     diagonal[3 * moved[:, None] + np.arange(3)] = 0.0
     rows, columns, values = [], [], []
@@ -57,7 +60,7 @@ def release(S: Array, c: Array, bound: Index, free: Index, closed: Mask | None =
 
 
 def swap_for_gaps(S: Array, c: Array, jumps: Index, gaps: Index) -> tuple[Array, Array]:
-    """S and c where `cracks.slit_faces` stand for jump + gap: the gap that the jump's far face has to a third body."""
+    """S [N/m] and c [N] in which gaps replace jumps: the gap of a far face to a third body is jump + gap."""
     S, c = S.copy(), c.copy()
     S[:, gaps] -= S[:, jumps]
     S[gaps] -= S[jumps]

@@ -1,40 +1,20 @@
 """Energy release rate G and stress intensity factors K_I, K_II at a crack tip, by domain integrals.
 
 Frame of the tip: d = (cos beta, sin beta) is the direction in which the crack would run on, beta from +r toward +z; x
-along d, y at 90 deg from it in the same sense; rho, phi polar about the tip, faces at phi = +-pi. Ahead of the tip
-(phi = 0) K_I = lim sqrt(2 pi rho) sigma_yy, K_II = lim sqrt(2 pi rho) sigma_xy, so K_I > 0 opens the crack and K_II > 0
-slides the face of y > 0 along +d. The tip moves virtually by theta = q d: q is linear or bilinear between the vertices,
-where it is 1 up to INNER radius, 0 from `radius` on and 3 t^2 - 2 t^3 between, so G is the derivative of the discrete
-energy by the place of the mesh's vertices. With u_d = (grad u) d, e = u_r/r and w = (sigma : grad u + sigma_tt e)/2,
+along d, y at 90 deg from it in the same sense; rho, phi polar about the tip, faces at phi = +-pi. At phi = 0 K_I = lim
+sqrt(2 pi rho) sigma_yy, K_II = lim sqrt(2 pi rho) sigma_xy: K_I > 0 opens the crack, K_II > 0 slides the face of y > 0
+along +d. The tip moves virtually by q d. With u_d = (grad u) d, e = u_r/r and w = (sigma : grad u + sigma_tt e)/2,
 
     G r_0 = - dPi/dl = int [sigma_ij u_d,i q,j - w d.grad q] r + q d_r (sigma_tt e - w) dA + int_faces q w d.n r ds
-
-(theta method; per unit of crack area; r_0 the tip's radius, Pi per radian; i, j in {r, z}; q,j = dq/dx_j). Interaction
-of u with the plane-strain field v of Williams for K_I = 1 or K_II = 1 in the tip's frame, of stress S with S_tt = nu
-(S_rr + S_zz) and no hoop strain, W = sigma_ij v_i,j:
-
     I r_0 = int [(sigma_ij v_d,i + S_ij u_d,i) q,j - W d.grad q] r
                 + q [sigma_tt v_d,r + S_ir u_d,i - S_tt (u_d,r - e d_r) - d_r W] dA
                 - int_faces q (S_ij n_j u_d,i - W d.n) r ds,                 K = E I / (2 (1 - nu^2))
 
-The second line is what revolution adds: v has no hoop strain and S is in equilibrium in a plane only. It comes from the
-divergence of r (sigma_ij v_i,k + S_ij u_i,k - W delta_kj) with d_j (r sigma_ij) = sigma_tt delta_ir, d_j (r S_ij) =
-S_ir, and sigma_ij,k v_i,j = S_ij u_i,jk + S_tt (u_r/r),k (Betti). In plane strain r = r_0 = 1, e = 0, and the second
-line falls away. Then, on any ring, G = (K_I^2 + K_II^2) (1 - nu^2)/E in the limit of refinement.
-
-Boundaries inside the radius must be free of traction; nothing looks whether they are. Face terms vanish on a straight
-crack, and carry a curved or kinked one and any free surface (n: outward normal). The crack is longer than `radius`, and
-d tangent to its last facet. Frictionless faces pressed shut inside the radius, on a straight crack: G and K_II hold
-(pressure does no work on a jump that is zero, and v of mode II has no normal jump); K_I leaves the pressure out and
-means nothing: take 0.
-
-Accuracy (`validation/checks/fracture/cracks.py`): errors fall as the element size h; at h = a/24 K is within 0.3 % and
-G within 0.7 % (low in all cases: K is the better number). A radius from 3 h to 7 h moves them by less than 0.02 %: 3 to
-4 h do. Nodes at quarter points (MeshQuad2 works) make both seven to fourteen times better at the same rate. The C1
-shape of q itself, in place of its bilinear interpolant, leaves 0.1 to 0.4 % that refinement does not remove.
-
-Sources, from memory: Destuynder & Djaoua 1981 (theta); deLorenzi 1982; Shih, Moran & Nakamura 1986 (domain form);
-Yau, Wang & Corten 1980 (interaction); Williams 1957; Erdogan & Sih 1963 (kink). The terms of revolution: derived here.
+r_0 : radius of the tip; Pi per radian; i, j in {r, z}; v : Williams's plane-strain field of K_I = 1 or K_II = 1, its
+stress S, S_tt = nu (S_rr + S_zz), no hoop strain; W = sigma_ij v_i,j. In plane strain r = r_0 = 1, e = 0, and the
+second line of I falls away. Refined, G = (K_I^2 + K_II^2) (1 - nu^2)/E on any ring. Limits: see `intensity`. Sources,
+from memory: Destuynder & Djaoua 1981 (theta); deLorenzi 1982; Shih, Moran & Nakamura 1986 (domain form); Yau, Wang &
+Corten 1980 (interaction); Williams 1957; Erdogan & Sih 1963 (kink). The terms of revolution: derived here.
 """
 
 from __future__ import annotations
@@ -80,9 +60,13 @@ def intensity(body: Body, u: Array, tip: Tip, radius: float, plane: bool = False
     """K_I, K_II and G at a tip of `body` under the displacement u (dofs,) [m], from the elements within `radius` [m].
 
     plane : (r, z) are Cartesian and u is of plane strain.  The tip is a vertex of the mesh, the crack a line of doubled
-    ones that comes along the tip's direction.  Raises ValueError where that is not so or the tip lies on the axis, and
-    where the radius holds no whole element on either side of the crack beyond those at the tip, or reaches beyond its
-    other end.
+    ones that comes along the tip's direction. A radius of 3 to 4 elements is enough. Boundaries inside the radius must
+    be free of traction; nothing checks that. Face terms vanish on a straight crack, and carry a curved or kinked one
+    and any free surface (n: outward normal). Frictionless faces may be pressed shut inside the radius on a straight
+    crack: G and K_II hold (pressure does no work on a jump that is zero, and v of mode II has no normal jump); K_I
+    leaves the pressure out and means nothing: take 0. Raises ValueError if the tip is no such vertex or lies on the
+    axis, and if the radius holds no whole element on either side of the crack beyond those at the tip, or reaches
+    beyond the other end of the crack.
     """
     frame = _Frame(tip, radius)
     if not radius > 0:
@@ -110,7 +94,7 @@ def kink_angle(K_I: float, K_II: float) -> float:
     """Angle [rad] from the crack's direction to that of the largest hoop stress, positive from +r toward +z.
 
     tan(angle/2) = - 2 K_II / (K_I + sqrt(K_I^2 + 8 K_II^2)); +-70.5 deg in pure mode II. K_I < 0 counts as 0 (shut).
-    Raises ValueError where nothing opens or slides. Source: Erdogan & Sih 1963, from memory.
+    Raises ValueError if nothing opens or slides. Source: Erdogan & Sih 1963, from memory.
     """
     opening = max(K_I, 0.0)
     if opening == 0 and K_II == 0:
@@ -119,7 +103,7 @@ def kink_angle(K_I: float, K_II: float) -> float:
 
 
 def hoop_intensity(K_I: float, K_II: float, kink: float) -> float:
-    """sqrt(2 pi rho) times the hoop stress at `kink` [rad] ahead of the tip [Pa m^0.5]; K_IC where the crack runs.
+    """sqrt(2 pi rho) times the hoop stress at `kink` [rad] ahead of the tip [Pa m^0.5]; K_IC when the crack runs.
 
     cos^2(kink/2) (K_I cos(kink/2) - 3 K_II sin(kink/2)), K_I < 0 counting as 0 (shut). Source: as `kink_angle`.
     """
@@ -140,14 +124,18 @@ class _Frame:
         return np.einsum("ik,i...->k...", self.turn, x - self.at.reshape(2, *[1] * (x.ndim - 1)))
 
     def extension(self, x: Array) -> Array:
-        """q (...) at x (2, ...)."""
+        """q (...) at x (2, ...): 1 up to INNER of the radius, 0 from the radius on and 3 t^2 - 2 t^3 between."""
         rho = np.hypot(*self.local(x))
         t = np.clip((self.radius - rho) / ((1 - INNER) * self.radius), 0.0, 1.0)
         return np.asarray(t**2 * (3 - 2 * t))
 
 
 class _State:
-    """Fields at the quadrature points of a basis: of the answer u, and of the auxiliary modes I and II."""
+    """Fields at the quadrature points of a basis: of the answer u, and of the auxiliary modes I and II.
+
+    q is linear or bilinear between the vertices: so G is the derivative of the discrete energy by the place of the
+    vertices. The C1 shape of q itself would leave an error of 0.1 to 0.4 % that refinement does not remove.
+    """
 
     def __init__(
         self, basis: Basis, u: Array, constants: tuple[float, float], frame: _Frame, side: Sides, plane: bool
@@ -184,7 +172,12 @@ def _ddot(a: Array, b: Array) -> Array:
 
 
 def _area_terms(s: _State) -> list[float]:
-    """Area integrals of G r_0 and of both I r_0 (module docstring)."""
+    """Area integrals of G r_0 and of both I r_0 (module docstring).
+
+    What revolution adds to I: v has no hoop strain and S is in equilibrium in a plane only. It comes from the
+    divergence of r (sigma_ij v_i,k + S_ij u_i,k - W delta_kj) with d_j (r sigma_ij) = sigma_tt delta_ir, d_j (r S_ij) =
+    S_ir, and sigma_ij,k v_i,j = S_ij u_i,jk + S_tt (u_r/r),k (Betti).
+    """
     u_d, ahead = np.einsum("ik...,k->i...", s.grad, s.d), np.einsum("i...,i->...", s.slope, s.d)
     revolve = 0.0 if s.plane else 1.0
     flux = np.einsum("ij...,i...,j...->...", s.stress, u_d, s.slope)

@@ -1,11 +1,11 @@
-"""The wall of a hole as rings that a tube loads: unit loads on the half model's ice, the same on any of its meshes.
+"""The wall of the hole as rings that a tube loads: unit loads on the half model's ice, the same on any of its meshes.
 
 Along the wall from the mouth to the tip nodes stand SPACING apart, the tube's too. About each, over a hat that is 1
-there and 0 at its neighbours, the wall bears up to three loads, each a unit force of the whole tube:
+there and 0 at its neighbours, the wall bears up to three loads, each a unit force [N] of the whole tube:
 
     front    pressure proportional to cos phi on the front half of the wall, resultant along the front normal
     back     the same on the back half, along minus that normal
-    threads  shear along the axis, outwards, even round the wall, where the tube is threaded
+    threads  shear along the axis, outwards, even round the wall, on the threaded part of the tube
 
 phi: round the axis from the front. Loads are hats in the distance along the axis, not nodes of a mesh: meshes slit in
 different places bear the same loads, and flexibilities can be compared and exchanged.

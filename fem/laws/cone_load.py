@@ -1,17 +1,16 @@
-"""What holds the threads: the cone's pull-out load against embedment, and its rival.
+"""What holds the threads: the pull-out load of the cone against embedment, and its rival.
 
-    cone       N_0(h) = c(h) K_IC h^1.5             the lowest ring's cone, path found (`cone`), h the embedment   [N]
+    cone       N_0(h) = c(h) K_IC h^1.5             cone of the lowest ring (`cone.straight`), h the embedment     [N]
     threads    t = min(tau pi d_c, q A_t / pitch)   per length of thread                                         [N/m]
 
-Linear elastic fracture mechanics makes N_0 / K_IC a matter of geometry and of the ratios of stiffness alone, so one
-law serves all ices of a stiffness: c, dimensionless, is kept. Interpolated between embedments c is straight in log h.
-
-What the wall's pushes take from N_0, or add to it, is `cone.fronts`' matter.
+By linear elastic fracture mechanics N_0 / K_IC depends on geometry and on ratios of stiffness alone. So one law serves
+all ices of a stiffness: c, dimensionless, is kept. Between embedments c is straight in log h. `cone.fronts` says what
+pushes of the wall add to N_0 or take from it.
 
 The rival, stripping: the ice between the crests shears along the cylinder of diameter d_c over the crests, or is
 crushed under the faces. Shut in between steel and block it cannot widen: it bears half of the deviator cap in shear,
 tau = cap / 2, not the cohesion of free ice (for sound glacier ice 6.6 instead of 1.5 MPa), and q = INDENTATION sigma_c
-under the faces of area A_t a turn. Both assumed, not computed.
+under the faces of area A_t a turn. Both are assumed, not computed.
 
 Limits: those of `cone.straight`.
 """
@@ -39,7 +38,10 @@ INDENTATION = 3.0  # crushing pressure under a stamp over the uniaxial strength
 
 @dataclass(frozen=True, slots=True)
 class ConeLaw:
-    """embedment (m,) [m] and c (m,) of N_0 = c K_IC h^1.5.  error : largest of c where left out, relative."""
+    """embedment (m,) [m] and c (m,) [-] of N_0 = c K_IC h^1.5.
+
+    error : largest of c left out and interpolated, relative.
+    """
 
     embedment: Array
     c: Array
@@ -61,7 +63,7 @@ def cone_law(
 ) -> ConeLaw:
     """c at each embedment [m]; ice, metal : E [Pa], nu.  progress : called after each.
 
-    Raises ValueError for a tube that cannot be meshed, SolveError where a solve does not come out.
+    Raises ValueError for a tube that cannot be meshed, SolveError if a solve does not come out.
     """
     found = []
     for embedment in embedments:

@@ -1,38 +1,22 @@
 """The laws of a case's ice, gathered for the tube: each computed once for a stiffness and an angle, and kept.
 
-    N_0        cone of the threads alone                      `cone_load` computed; scaled by K_IC of the ice
-    g          what else on the wall drives the cone          `cone.fronts`   computed; over N_0
-    kappa      stiffness of the wall                          `wall`         computed; scaled by E of the ice
-    F(d)       chips in front and behind                      `chip.growth`  computed; scaled by K_IC of the ice
-    q, tau     crushing, stripping                            `wall`, `cone_load`  assumed, from the strengths
+    N_0        cone of the threads alone               [N]      `laws.cone_load`  computed; scaled by K_IC of the ice
+    g          what else on the wall drives the cone   [-]      `cone.fronts`     computed; over N_0
+    kappa      stiffness of the wall                   [-]      `laws.wall`       computed; scaled by E of the ice
+    F(d)       chips in front and behind               [N]      `chip.growth`     computed; scaled by K_IC of the ice
+    q, tau     crushing, stripping                     [Pa]     `laws.wall`, `cone_load`  assumed, from the strengths
 
-Linear elastic fracture mechanics: N_0 / K_IC and F / K_IC depend on lengths and on ratios of stiffness, chips and g
+By linear elastic fracture mechanics N_0 / K_IC and F / K_IC depend on lengths and on ratios of stiffness, chips and g
 (ice alone) on nu only. So laws are computed at rounded stiffnesses (E in powers of RATIO GPa, nu in steps of NU_STEP),
 with probe strengths, at STEPS of the angle, with straight lines between them, all for one tube (TUBE):
 
     chips      of another diameter by similarity, F = lambda^1.5 F_TUBE(d / lambda): exact, but for the first crack
-    cone       at the case's threaded length to LENGTH_STEP; c changes by 3 % from 15 mm of aluminium, 1 mm thick, to
-               20 mm of steel, 2 mm thick, by 1 % with thread height 1.5 to 3 mm, 2 % with pitch 4 to 6 mm (measured)
+    cone       at the case's threaded length to LENGTH_STEP; tube, metal and pitch move c by up to 3 %
     fronts     of another diameter by similarity, on lines in log h between EMBEDMENTS; at -a as at a, back for front
-    wall       kappa changes by 6 % with the diameter, 16 % with aluminium, where the head leans away, less elsewhere
-               (measured); REFERENCE deep: deeper down it does not change much
+    wall       REFERENCE deep; the diameter moves kappa by 6 %, aluminium by 16 % at a head that leans away
 
-Chips that have come loose: paths in a plane section come out of the ice where the thrust on the wall points out of it,
-at angles below atan(drag), and run on inside above (`chip.path`). A tube that is pulled turns, so that its front
-slides into the ice near the mouth, by half of what the wall is pressed in at first, an upright one by 0.14 to 0.24
-later, one at -10 deg by 0.04 to 0.08 (measured; the axis hardly slides). Friction of steel on ice (0.005 to 0.2: K.
-Tusima, Friction of a steel ball on a single crystal of ice, J. Glaciol., abstract seen, 1977 from memory) then drags
-inwards: the split lies between 0 and -11 deg. So ice that gives way at LEAVES is gone once it has moved by SPALL, at
-STAYS it bears on, with a line between, which cannot be shorter than a step of ANGLES; and the angle is the one at which
-the tube lies then, not that of its placement. That the split of plane sections holds round a tube is assumed: there
-flakes need more load the longer they are, and steep chips slide out at any angle (`chip.growth`). SPALL is
-assumed: about the unevenness of a face of fracture, a grain's size; a broken piece has no cohesion. Where crushing
-comes first nothing leaves. On the side that the pull does not press at the mouth nothing leaves either: the lower end
-of the tube pushes there under ice that nothing pushes; a push on the lower half alone needs 0.7 of F(d)
-(`chip.growth`), more than this law gives it (0.57).
-
-Behind the tube the ice is as in front of one that leans the other way. In a crust each depth takes the crust's K_IC, E
-and strength; the cone keeps those of the ice below.
+Limits: which chips go is assumed (`peak_laws`). Behind the tube the ice is as in front of one that leans the other way.
+In a crust each depth takes the crust's K_IC, E and strength; the cone keeps those of the ice below.
 """
 
 from __future__ import annotations
@@ -81,10 +65,19 @@ def compute(name: str, version: int, inputs: Mapping[str, float], make: Callable
 
 
 def peak_laws(case: Case, keep: Keep = compute) -> IceLaws:
-    """Laws for a case, or for its mirror image where the pull presses its back (`geometry.facing`).
+    """Laws for a case, or for its mirror image if the pull presses its back (`geometry.facing`).
 
     keep : returns a law by name, version and inputs, or makes it (`studies.files.laws`).
-    Raises ValueError for a tube or angle that cannot be meshed, SolveError where a solve does not come out.
+    Raises ValueError for a tube or angle that cannot be meshed, SolveError if a solve does not come out.
+
+    Chips that have come loose: paths in a plane section come out of the ice at angles below atan(drag), and run on
+    inside above (`chip.path`). The front of a tube that is pulled turns into the ice near the mouth, and friction of
+    steel on ice (0.005 to 0.2: K. Tusima, Friction of a steel ball on a single crystal of ice, J. Glaciol., abstract
+    seen, 1977 from memory) then drags inwards: the split lies between 0 and -11 deg. So ice that gives way at LEAVES
+    [deg] is gone once it has moved by SPALL [m]; at STAYS it bears on, with a line between. The angle is the one at
+    which the tube lies then. Assumed: that the split of plane sections holds round a tube; SPALL, about the unevenness
+    of a face of fracture, a grain's size. If crushing comes first, nothing leaves, nor on the side that the pull does
+    not press at the mouth: there the lower end of the tube pushes under ice that nothing pushes.
     """
     placement, pull, _ = facing(case.placement, case.pull)
     case = replace(case, placement=placement, pull=pull)
@@ -139,6 +132,7 @@ class Laws:
         self._ice: dict[str, float] = {"ice_E_GPa": round(E / 1e9, 6), "ice_nu": round(nu, 6)}
 
     def cone(self) -> ConeLaw:
+        """c [-] of the cone at the case's threaded length."""
         elastic, metal = self.case.ice.elastic, self.case.metal
 
         def make() -> Law:
@@ -153,7 +147,10 @@ class Laws:
         return ConeLaw(np.array(law["embedment_m"]), np.array(law["c"]), law["error"])
 
     def fronts(self, embedment: float, threaded: float) -> ConeFronts:
-        """Of the two angles and two embedments about the case's; threads over `threaded` [m] from the tip."""
+        """Fronts between the two angles and two embedments about the case's.
+
+        Threads over `threaded` [m] from the tip.
+        """
         h = log(min(max(embedment / self._scale, EMBEDMENTS[0]), EMBEDMENTS[-1]))
         deeper = min(max(int(np.searchsorted(np.log(EMBEDMENTS), h)), 1), len(EMBEDMENTS) - 1)
         low, high = np.log(EMBEDMENTS[deeper - 1 : deeper + 1])
@@ -189,6 +186,8 @@ class Laws:
         return g
 
     def kappa(self) -> float:
+        """kappa [-] of the wall of the hole at the case's angle."""
+
         def make(case: Case) -> Law:
             kappa, finer = (bearing_stiffness(replace(case, level=level)) for level in ("quick", "standard"))
             return {"kappa": kappa, "error": abs(kappa / finer - 1)}
@@ -198,7 +197,7 @@ class Laws:
         return law["kappa"]
 
     def chip(self, angle_deg: float, s: Array) -> Array:
-        """dF/ds / K_IC at distances s (m,) along a wall at one of ANGLES [m^0.5]."""
+        """dF/ds / K_IC at distances s (m,) [m] along a wall at one of ANGLES [m^0.5]."""
 
         def make() -> Law:
             law = chip_law(TUBE, radians(angle_deg), self.case.ice, FRICTION, sliding_ratio=SLIDING_RATIO)
@@ -212,7 +211,7 @@ class Laws:
         return power_slope(self._scale * depth, self._scale**1.5 * force, np.maximum(s, NEAREST))
 
     def origins(self) -> tuple[Origin, ...]:
-        """Of all laws, with the errors of those that have been asked for."""
+        """Origins of all laws, with the errors of those that have been asked for."""
         computed = [Origin(law, "computed", error) for law, error in self._errors.items()]
         return (*computed, Origin(FORMULAS, "published"), *(Origin(law, "assumed") for law in ASSUMED))
 

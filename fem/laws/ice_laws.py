@@ -1,22 +1,20 @@
 """The ice as the tube feels it, along its length: stiffness and limits, what is left after them, plain data.
 
-s is the distance along the axis from the mouth of the hole into the ice [m]; the laws are lines between their samples
-and hold their end values beyond. They are handed to `tube.pull`, which says how each acts:
+s is the distance along the axis from the mouth of the hole into the ice [m]. The laws are lines between their samples
+and hold their end values beyond. `tube.pull` says how each acts:
 
-    bearing     p = min(k w, L (1 - D)) per length, each side of the tube on its own. L goes with the angle of the push
-                there and then: that of the tube's axis as it lies, the other way round behind it. D is the share of
-                the ice that is gone: over a crushing motion `spall` at the limit it grows to 1 - stays, also by angle;
-                on the side that the pull presses at the mouth only, where what comes loose has the surface above it
-                (on the other, the tip pushes under sound ice)
+    bearing     p = min(k w, L (1 - D)) [N/m], each side of the tube on its own. L goes with the angle of the push there
+                and then: that of the axis as it lies, the other way round behind the tube. D is the share of the ice
+                that is gone: over a crushing motion `spall` at the limit it grows to 1 - stays, also by angle; on the
+                side that the pull presses at the mouth only, since what comes loose there has the surface above it
     threads     an axial force per length up to `thread_limit` either way, then to zero over `thread_softening`
-    cone        comes where threads and walls as they push there and then drive a crack from the tip all the way
-                (`ConeFronts`; the threads alone, evenly, with `cone_load`); from what the threads pull then it falls to
-                zero over `cone_softening`
+    cone        comes when threads and walls as they push drive a crack from the tip all the way (`ConeFronts`; threads
+                alone, evenly, with `cone_load`); then what the threads pull falls to zero over `cone_softening`
     toe         the tip pushes on ice below it, up to `toe_limit`
 
-A limit that falls faster than its spring unloads would snap inside a single spring, with no answer on the way; it falls
-at most STEEPEST times as fast as the spring unloads (`tube.ice_springs`), so within a ninth of the motion that loaded
-it.
+Limit: a law that falls faster than its spring unloads would snap inside a single spring, with no answer on the way. It
+falls at most STEEPEST times as fast as the spring unloads (`tube.ice_springs`), so within a ninth of the motion that
+loaded it.
 """
 
 from __future__ import annotations
@@ -36,9 +34,9 @@ AZIMUTHS = 64  # at which a front is looked at: the more, the less the demand ju
 class ConeFronts:
     """What drives a cone from the tip: weight functions of its fronts (`cone.fronts`), of k neighbouring laws.
 
-    weights (k, cones, lengths, squares, cosines, 3, n) : g, for loads that are hats on n even steps from the mouth to
-    the tip, in front, behind, of the threads, over the threads' load N_0 alone.  share (k,) of each law.
-    A cone that a law has not is zero at all lengths.
+    weights (k, cones, lengths, squares, cosines, 3, n) : g [-], for loads that are hats on n even steps from the mouth
+    to the tip, in front, behind, of the threads, over the threads' load N_0 alone.  share (k,) of each law. A cone that
+    a law has not is zero at all lengths.
     """
 
     weights: Array
@@ -82,13 +80,13 @@ class IceLaws:
     """Laws of one ice round one tube at one angle (SI units).
 
     s : (m,) samples, rising [m].  stiffness : (m,) k, lateral force per length and displacement [N/m^2].
-    angles : (a,) of the axis from the surface's normal, rising, positive where it leans toward the push [rad]; laws are
+    angles : (a,) of the axis from the surface's normal, rising, positive if it leans toward the push [rad]; laws are
     lines between them and hold their end values beyond.
     limit : (a, m) L, largest bearing per length [N/m].  stays : (a, m) share of it that ice bears which has come loose
     on the side that the pull presses at the mouth.
     spall : crushing motion until loose ice is gone [m].
     thread_stiffness [N/m^2], thread_limit [N/m], thread_softening [m]; cone_load N_0 [N], inf: none;
-    cone_softening [m].  fronts : None where nothing but the threads drives the cone.
+    cone_softening [m].  fronts : None if nothing but the threads drives the cone.
     toe_stiffness [N/m], toe_limit [N].
     Raises ValueError naming the field that is out of range.
     """

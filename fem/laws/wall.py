@@ -1,20 +1,21 @@
-"""What the wall of the hole bears sideways: stiffness from the half model, and its limit where no chip comes away.
+"""What the wall of the hole bears sideways: stiffness from the half model, and its limit if no chip comes away.
 
     stiffness   p = k w        k = kappa E,   p force per length, w movement of the tube's axis across itself   [N/m^2]
+    kappa       sum p w / (E sum w^2)          over the pushed part of the front wall of one half model             [-]
     crushing    p = q d        q = INDENTATION sigma_c, d the outer diameter                                   [N/m]
+    toe         a stamp of the tube's annulus: limit q A; rigid disc on a half-space: stiffness 4 G r / (1 - nu) [N/m]
+    threads     along the axis k = 2 pi G / zeta, zeta = ln(2.5 h (1 - nu) / r)                                [N/m^2]
 
-kappa is the mean over the pushed part of the front wall of one rung-1 solution (contact, threads, bending and all) of
-the flush tube pulled along the surface: sum p w / sum w^2 E. It hardly depends on diameter, metal or ice, much on the
-angle: the wedge of ice in front is thinner where the head leans away (-30 to +30 deg by 10: 0.44, 0.57, 0.73, 0.90,
-1.09, 1.28, 1.47). With the depth it is nearly even, but for the first few millimetres, which give way more.
+The half model is that of the flush tube pulled along the surface (contact, threads, bending and all). kappa hardly
+depends on diameter, metal or ice, much on the angle: the wedge of ice in front is thinner if the head leans away.
 
 q is that of a stamp pressed into ice, three times the uniaxial strength (from memory, for ice as for other brittle
 solids; borehole tests in warming sea ice gave 10 to 22 MPa: Johnston & Frederking 2001, doi 10.4224/12340939; intact
-zones under large indenters 40 to 60 MPa). Near the surface chips come first (`chip.growth`).
+zones under large indenters 40 to 60 MPa). Threads: Randolph & Wroth, J. Geotech. Eng. Div. ASCE 104, 1978 (from
+memory; `validation/checks/beam_and_pile/piles_axial.py` holds the half model against it).
 
-Toe: a stamp of the tube's annulus, limit q A; stiffness of a rigid disc on a half-space, 4 G r / (1 - nu).
-Threads along the axis: k = 2 pi G / zeta, zeta = ln(2.5 h (1 - nu) / r): Randolph & Wroth, J. Geotech. Eng. Div. ASCE
-104, 1978 (from memory; `validation/checks/beam_and_pile/piles_axial.py` holds the half model against it).
+Limits: near the surface chips come first (`chip.growth`). kappa is one number over the depth; the first few millimetres
+give way more.
 """
 
 from __future__ import annotations
@@ -33,7 +34,7 @@ from .cone_load import INDENTATION
 
 
 def bearing_stiffness(case: Case) -> float:
-    """kappa = k / E of the case's tube, ice and angle (module docstring).
+    """kappa = k / E [-] of the case's tube, ice and angle (module docstring).
 
     Raises ValueError for a placement that cannot be meshed, SolveError if a check fails.
     """
@@ -54,7 +55,7 @@ def bearing_stiffness(case: Case) -> float:
 
 
 def crushing_limit(tube: Tube, ice: Ice) -> float:
-    """Largest force per length where no chip comes away [N/m]."""
+    """Largest force per length if no chip comes away [N/m]."""
     return INDENTATION * ice.compressive_strength * tube.outer_diameter
 
 

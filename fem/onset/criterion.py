@@ -1,35 +1,23 @@
 """Onset: the load at which the ice first fails, by a length and not by a maximum.
 
-Linear elasticity is singular or nearly so at the mouth of the hole and at the ends of contact; a raw maximum there
-grows with refinement and means nothing. Here stresses are averaged over lines of length 2 a that start at the hole's
-wall and run radially into the ice,
+A raw maximum of the stress at the mouth of the hole and at the ends of contact grows with refinement. Here stresses are
+averaged over lines of length 2 a that start at the wall of the hole and run radially into the ice,
 
     s(phi, s, a) = 1/(2 a) int_0^{2 a} sigma(r = radius + x) dx                                            [Pa]
-
-and a place (phi, s) on the wall fails when, for some a, both the strength is reached on average over the line and a
-crack along it gets the energy that it needs (finite fracture mechanics in its average form: Cornetti, Pugno,
-Carpinteri & Taylor 2006, Eng. Fract. Mech. 73, from memory; the energy by the stress intensity s sqrt(pi a) of a crack
-under the mean stress). Strength asks for a load factor f(s(a)), energy for sqrt(L/a) f(s(a)), so for a <= L the second
-decides, beyond it the first, which grows with a as the stress dies away:
-
-    t = min_{a <= L} sqrt(L/a) f(s(a))
-        tension    f: the stress meets the tension cut-off            L = (K_IC / sigma_t)^2 / pi
+    t = min_{a <= L} sqrt(L/a) f(s(a)),       f: load factor of a surface of `materials.surface` for s      [-]
+        tension    f: the stress meets the tension cut-off            L = (K_IC / sigma_t)^2 / pi           [m]
         shear      f: it meets the surface for compression,           L = (r K_IC / c)^2 / pi
-                   with tension across (largest principal > 0)
+                   with tension across (largest principal > 0)        c = sigma_c / (2 sqrt k), r K_IC: sliding crack
         crushing   the same, pressed from all sides
 
-(`materials.surface`: Mohr-Coulomb with a bound, or parabolic; cohesion c = sigma_c / (2 sqrt k); r K_IC the toughness
-of a sliding crack). Where the stress falls slowly the least t is at a = L: the line method of critical distances
-(Taylor 2007, *The Theory of Critical Distances*, from memory). Taking the least over a keeps an ice of lower strength
-or toughness from failing later, which the line method alone would have it do once 2 L exceeds the stressed zone.
+A place (phi, s) fails if, for some a, the line reaches the strength on average and a crack along it gets the energy
+that it needs (finite fracture mechanics in its average form: Cornetti, Pugno, Carpinteri & Taylor 2006, Eng. Fract.
+Mech. 73, from memory; energy by the stress intensity s sqrt(pi a) of a crack under the mean stress). Onset is the least
+t over the hole; the criterion index is 1/t at a point. It is first damage, not the peak.
 
-The criterion index is 1/t at a point. Onset is the least t over the hole. It is the first visible damage, not the peak
-a pull test reports: what holds after it, redistribution and stable crack growth, is the business of other models.
-
-Limits: the line runs radially in the mesh's layers (along the surface at the mouth, square to the axis below) whatever
-way a crack would turn; for a tube leaning away by 20 deg, lines square to the wall give about 1.5 times the onset in
-tension. A crust's own L is used where the line starts in the crust, and its strength all along the line. The hole's
-bottom touches nothing and is left out.
+Limits: lines run radially in the mesh's layers (along the surface at the mouth, square to the axis below) whatever way
+a crack would turn; leaning away by 20 deg, lines square to the wall give about 1.5 times the onset in tension. A line
+uses L and strength of the ice it starts in, all along. The bottom of the hole is left out.
 """
 
 from __future__ import annotations
@@ -69,18 +57,18 @@ class Onset:
 
 
 def load_factors(averaged: Array, ice: Ice) -> tuple[Array, Array]:
-    """Load factors for tension and for shear or crushing of stresses (..., 6) [Pa]; inf where it never fails."""
+    """Load factors [-] for tension and for shear or crushing of stresses (..., 6) [Pa]; inf if it never fails."""
     return ice.surface.load_factors(principal(averaged))
 
 
 def criterion_index(stress: Array, ice: Ice) -> Array:
-    """1 / load factor (...,) of stresses (..., 6): 1 where the ice fails under the present pull."""
+    """1 / load factor (...,) [-] of stresses (..., 6) [Pa]: 1 if the ice fails under the present pull."""
     tension, crushing = load_factors(stress, ice)
     return 1.0 / np.minimum(tension, crushing)
 
 
 def wall_lines(model: HalfModel, field: StressField, lengths: Array) -> tuple[Array, Array, Array]:
-    """Stress averaged along lines from the hole's wall, radially in the mesh's layers.
+    """Stress averaged along lines from the wall of the hole, radially in the mesh's layers.
 
     lengths : (m, layers) m lengths of the lines that start in each layer [m].
     Returns averages (m, n, 6) [Pa], starting points (n, 3) [m] and angles round the axis (n,) [rad].
@@ -149,8 +137,11 @@ def line_lengths(tried: Array) -> Array:
 def factors_by_length(averaged: Array, longest: Array, tried: Array, ice: Ice) -> Array:
     """sqrt(L/a) f(s(a)) of the module docstring: (2, shares, n), tension first; the onset of a line is the least.
 
-    averaged : (2, shares, n, 6) means over `line_lengths(tried)` [Pa].  longest : (2, n), L of either surface [m].
-    tried : (2, n) the longest a tried [m], at most L.
+    Beyond a = L strength alone decides, and its load factor grows with a as the stress dies away. If the stress falls
+    slowly, the least is at a = L: the line method of critical distances (Taylor 2007, *The Theory of Critical
+    Distances*, from memory). The least over a keeps an ice of lower strength or toughness from failing later. averaged
+    : (2, shares, n, 6) means over `line_lengths(tried)` [Pa].  longest : (2, n), L of either surface [m]. tried : (2,
+    n) the longest a tried [m], at most L.
     """
     factors = np.stack([load_factors(averaged[i], ice)[i] for i in range(2)])
     return factors * np.sqrt((longest / tried)[:, None] / SHARES[:, None])

@@ -1,6 +1,6 @@
-"""Fields of a solved case at the nodes, as written to a file: per kN of pull, in the users' units.
+"""Fields of a solved case at the nodes, as written to a file: per kN of pull, in the users' units (mm, MPa).
 
-Nodes of the tube and of the ice are apart, so nothing is averaged across their contact; between crust and ice the mean
+Nodes of the tube and of the ice are apart, so nothing is averaged across their contact. Between crust and ice the mean
 of the two is written. Files hold 27-node hexahedra (VTK's triquadratic cell) and a `region` number an element.
 """
 
@@ -31,7 +31,7 @@ def vtk_order() -> NDArray[np.int64]:
 
 
 def node_fields(solution: Solution) -> dict[str, Array]:
-    """Fields at the mesh's nodes, per kN of pull.
+    """Fields at the nodes of the mesh, per kN of pull (mm, MPa).
 
     displacement_mm_per_kN (n, 3); stress_MPa_per_kN (n, 6: xx, yy, zz, yz, xz, xy); principal_MPa_per_kN (n, 3,
     rising); contact_pressure_MPa_per_kN (n,), on both sides of each pair; criterion_index_per_kN (n,), the local
@@ -60,7 +60,7 @@ def node_fields(solution: Solution) -> dict[str, Array]:
 
 
 def contact_pressure(solution: Solution) -> Array:
-    """Normal pressure at the contact pairs (k,) [Pa]: minus the ice's radial stress where the pair is closed."""
+    """Normal pressure at the contact pairs (k,) [Pa]: minus the ice's radial stress, 0 at open pairs."""
     model = solution.model
     stress = np.zeros((model.mesh.doflocs.shape[1], 6))
     ice = np.isin(solution.stress.elements, model.regions["tube"], invert=True)

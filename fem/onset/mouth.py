@@ -1,37 +1,22 @@
 """Onset at the mouth by the coupled criterion, with the energy that real candidate cracks release in the half model.
 
-A crack of finite size appears at the least pull F at which both hold (Leguillon, Eur. J. Mech. A 21, 2002; with the
+A crack of finite size appears at the least pull F [N] at which both hold (Leguillon, Eur. J. Mech. A 21, 2002; with the
 mean stress: Cornetti, Pugno, Carpinteri & Taylor, Eng. Fract. Mech. 73, 2006; both from memory):
 
     strength   F mean(sigma_n / sigma_t) >= 1 over the crack ("average"), or at each node of it ("pointwise")
     energy     F^2 (E(A) - E(0)) >= int_A G_c dA            G_c = K_IC^2 (1 - nu^2) / E
 
-sigma_n of the whole ice and E(A), the energy that contact and a crack A release, are those at 1 N. Candidates are those
-of `onset.mouth_cracks`: splits in the plane of the pull, and cracks across the tube at the threads' upper end.
-Each starts at the wall, is a long outwards (whole rings of the mesh) and b along the wall (whole layers, from any of
-them) or round it (whole sectors, from the front or from behind), so that its area is exact. Between these sizes both
-loads are interpolated along straight lines in log a and log b, and max(strength, energy) is made least over (a, b).
+sigma_n of the whole ice and E(A), the energy that contact and a crack A release, are those at 1 N. Candidates
+(`onset.mouth_cracks`) are splits in the plane of the pull, and cracks across the tube at the upper end of the threads.
+Each starts at the wall of the hole, is a long outwards (whole rings of the mesh) and b along the wall (whole layers) or
+round it (whole sectors), so its area is exact. Between sizes both loads lie on straight lines in log a and log b;
+max(strength, energy) is made least over (a, b). Cracks are at least L = (K_IC / sigma_t)^2 / pi long in both
+directions: smaller ones cannot be told from the grain of ice. The load of a crack across the tube goes about with the
+root of that length.
 
-On 27-node elements of size h the energy of a released crack is that of one whose front lies FRONT h inside, whatever
-the crack and the mesh (edge crack and penny against their closed forms, h from a/2 to a/8: 0.072 to 0.081): the error
-of the elements at the front goes with h K^2 / E', and so is a shift of the front. Sizes are corrected by it.
-
-"average" is the choice here: one mean over the crack goes with one energy of it, whereas the stress at the crack's far
-corner, which the pointwise form asks for, is that of a shape that the mesh and not the ice has chosen. In the cases
-tried energy decides with either and strength holds with a margin.
-
-Cracks are as long as the critical distance L = (K_IC / sigma_t)^2 / pi at least in both directions: smaller ones cannot
-be told from ice's own grain, and where the stress is singular (threads' end) they start at lower loads and grow stably.
-The load of a crack across the tube goes about with the root of that least length: it is L that makes it a number.
-
-Inclined cracks need not be tried. Sector and full frustums at 15 to 55 deg from tip, middle and upper end of the
-threads of a flush tube (`cone.tilted`) need 7 to 200 times the load of the mouth's in all modes together,
-upright, at -20 deg and pulled at 45 deg (a slow test); where the threads end near the mouth (15 mm) and the slit across
-decides, a crack of the same start needs the same within 4 % at -10 to 35 deg in all modes together; by opening alone
-one that dips by 10 deg needs 0.8 of the square one's load, one that rises by 20 deg three times as much.
-
-Limits: opening only; ice that slides under pressure (shear onset) stays with `onset.criterion`. Fronts are
-rectangles in the mesh's layers: a rounded one needs a little less. Splits and slits that cross are not tried.
+Limits: opening only; ice that slides under pressure (shear onset) stays with `onset.criterion`. Fronts are rectangles
+in the mesh's layers: a rounded one needs a little less. Splits and slits that cross are not tried, nor inclined cracks:
+frustums from tip and threads need 7 times the load or more; at threads 15 mm deep one that dips needs 0.8 of it.
 """
 
 from __future__ import annotations
@@ -71,7 +56,12 @@ class Loads:
 
     @property
     def effective(self) -> tuple[Array, Array]:
-        """b and a of the fronts whose energy the mesh gives: FRONT of the last element back [m]."""
+        """b and a of the fronts whose energy the mesh gives: FRONT of the last element back [m].
+
+        On 27-node elements of size h the energy of a released crack is that of a crack whose front lies FRONT h inside,
+        whatever the crack (edge crack and penny against their closed forms, h from a/2 to a/8: 0.072 to 0.081). The
+        error at the front goes with h K^2 / E': it is a shift of the front.
+        """
         return tuple(size - FRONT * np.diff(size, prepend=0.0) for size in self.size)  # type: ignore[return-value]
 
     def least(self, shortest: float = 0.0) -> tuple[float, float, float]:
@@ -142,9 +132,11 @@ def crack_loads(
 
 
 def solve_mouth_onset(case: Case, strength: Strength = "average") -> MouthOnset:
-    """Onset of a crack at the mouth or at the threads' upper end near it, by opening (module docstring).
+    """Onset [N] of a crack at the mouth or at the threads' upper end near it, by opening (module docstring).
 
-    Raises ValueError for a placement that cannot be meshed or where nothing opens, SolveError if a solve fails.
+    "average" is the usual choice: one mean over the crack goes with one energy of it. "pointwise" asks for the stress
+    at the crack's far corner, whose shape the mesh has chosen. In the cases tried energy decides with either. Raises
+    ValueError for a placement that cannot be meshed or in which nothing opens, SolveError if a solve fails.
     """
     start = perf_counter()
     cracks = MouthCracks(case)

@@ -2,20 +2,21 @@
 
     split     in the plane of the pull, y = 0, in front of the tube or behind it: the half model's u_y = 0 is let go
               inside the front, u_y >= 0
-    across    along the layer at the threads' upper end, where that lies near the mouth: the layer is slit open, free
+    across    along the layer at the threads' upper end, if that lies near the mouth: the layer is slit open, free
               to slide; the ice above it lets go of the threads, which hold the ice below
 
-The half model is condensed onto the contact gaps of the tube and the jumps of all candidates,
+The half model is condensed onto the contact gaps of the tube and the jumps of all candidates [m],
 
-    Pi(v) = Pi_0 + 1/2 v^T S v - c^T v,     gaps >= 0,  jumps across >= 0 inside a front, 0 outside it,
+    Pi(v) = Pi_0 + 1/2 v^T S v - c^T v  [J],   gaps >= 0,  jumps across >= 0 inside a front, 0 outside it.
 
-so that 1/2 c^T v is the energy that contact and a crack release, and c - S v at the jumps of the whole ice, over the
-area behind each node, is its stress. Everything is proportional to the pull.
+1/2 c^T v is the energy that contact and a crack release. c - S v at the jumps of the whole ice, over the area behind
+each node, is its stress. Everything is proportional to the pull.
 
 At the wall behind a crack across the tube each face has a gap of its own. Faces across the tube are kept apart along
 its axis, also where the layers near the mouth turn away from square to it.
 
-Elements at the mouth are at most MOUTH L large whatever the level, L the critical distance (K_IC / sigma_t)^2 / pi.
+Limit: elements at the mouth are at most MOUTH L large whatever the level, L the critical distance (K_IC / sigma_t)^2 /
+pi.
 """
 
 from __future__ import annotations
@@ -90,7 +91,7 @@ class Release:
     def release(self, across: Index, free: Index | None = None, hung: Index | None = None) -> tuple[float, Array]:
         """Energy [J] released with jumps `across` >= 0 and `free` ones let go, and the forces (k,) that hold [N].
 
-        hung : (2, m) jumps d and gaps g on the wall, where d + g is the gap of the jump's far side, >= 0 too.
+        hung : (2, m) jumps d and gaps g on the wall; d + g, the gap of the jump's far side, is >= 0 too.
         """
         S, c, free = self._S, self._c, np.zeros(0, int) if free is None else free
         bound = np.concatenate([self._gaps, across])
@@ -107,7 +108,7 @@ class MouthCracks:
     surfaces : the candidates' faces.  visible : least length of a crack, L but no more than the tube's radius [m].
     size : of the mesh.  strength, needed : sigma_t [Pa] and G_c [J/m^2] of each element.  compliance : of the load
     point along the pull without a crack [m/N].
-    Raises ValueError for a placement that cannot be meshed, SolveError where the mesh is too fine to factorise.
+    Raises ValueError for a placement that cannot be meshed, SolveError if the mesh is too fine to factorise.
     """
 
     def __init__(self, case: Case) -> None:
@@ -133,7 +134,7 @@ class MouthCracks:
         self.compliance = 4 * (self._bonded + self._none[0]) / UNIT_PULL**2
 
     def _mesh(self) -> HalfModel:
-        """The half model, slit at the threads' upper end where that lies near the mouth."""
+        """The half model, slit at the threads' upper end if that lies near the mouth."""
         case, size = self.case, self.size
         top = case.tube.thread_length - case.placement.embedment
         if not -self._depth < top < -THINNEST_ZONE:

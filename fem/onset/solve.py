@@ -1,11 +1,10 @@
 """One case solved: mesh, stiffness, contact, stress, onset, with every check on the way.
 
-The pull is `UNIT_PULL`; without initial gaps and friction everything is proportional to it, so compliance, shares and
-contact state hold at any load up to onset, and onset is the unit pull times the least load factor
-(`onset.criterion`).
+The pull is `UNIT_PULL`. Without initial gaps and friction everything is proportional to it: compliance, shares and
+contact state hold at any load up to onset, and onset is the unit pull times the least load factor (`onset.criterion`).
 
-Balance of the tube, with f_k the force of the ice on the tube at pair k:  sum f_k + F = 0. Projected on the pull p, the
-load splits into shares that sum to one:
+Balance of the tube, with f_k the force of the ice on the tube at pair k [N]:  sum f_k + F = 0. Projected on the pull p,
+the load splits into shares [-] that sum to one:
 
     front    - sum over xi > 0 of (f_k . n)(n . p) / F        bearing on the side of +x
     threads  - sum of (f_k . e_a)(e_a . p) / F                thrust of the threads
@@ -50,7 +49,7 @@ class Shares:
 class Solution:
     """Everything about one solved case at UNIT_PULL, SI units.
 
-    onset_load : N.  compliance : displacement of the load point along the pull over the pull [m/N].
+    onset_load : N.  compliance : movement of the load point over the pull [m/N].
     mouth_stress : (2,) largest tension and largest compression (negative) at the mouth, averaged over the criterion's
     line, per unit of pull [Pa/N].  balance_error : largest relative error of force or moment.
     """
@@ -74,7 +73,7 @@ def mesh_of(case: Case) -> HalfModel:
 
 
 def solve_onset(case: Case, method: Method | None = None, model: HalfModel | None = None) -> Solution:
-    """Solve a case to the onset of failure.  model : `mesh_of` the case, where it is at hand.
+    """Solve a case to the onset of failure.  model : `mesh_of` the case, if it is at hand.
 
     Raises ValueError for a placement that cannot be meshed, SolveError if a solve, the contact or a balance fails.
     """

@@ -24,7 +24,10 @@ Array = NDArray[np.float64]
 
 @dataclass(frozen=True)
 class Body:
-    """One material on quadratic elements: x (2, n) nodes (r, z) [m]; dofs (2, n) of u_r and u_z; K [N/m]."""
+    """One material on quadratic elements: x (2, n) nodes (r, z) [m]; dofs (2, n) of u_r and u_z; K [N/m].
+
+    constants : E [Pa], nu.
+    """
 
     basis: Basis
     x: Array
@@ -36,8 +39,7 @@ class Body:
 def make_body(mesh: MeshQuad | MeshTri, constants: tuple[float, float], plane: bool = False) -> Body:
     """Assemble a body of E [Pa], nu on a mesh in (r, z): K = int B^T D B 2 pi r dr dz, one product an element.
 
-    plane : in plane strain, 1 m deep.
-    (Faster than the same form through scikit-fem's assembly, equal to it within round-off.)
+    plane : in plane strain, 1 m deep. Faster than scikit-fem's assembly of the same form, equal to it within round-off.
     """
     element = ElementTriP2() if isinstance(mesh, MeshTri) else ElementQuad2()
     basis = Basis(mesh, ElementVector(element), intorder=5)
@@ -60,7 +62,7 @@ def make_body(mesh: MeshQuad | MeshTri, constants: tuple[float, float], plane: b
 
 
 def strains(u, r: Array) -> tuple[Array, Array, Array, Array]:  # type: ignore[no-untyped-def]
-    """eps_rr, eps_theta, eps_zz, eps_rz of a vector field in (r, z)."""
+    """eps_rr, eps_theta, eps_zz, eps_rz [-] of a vector field in (r, z) [m]."""
     return u.grad[0, 0], u[0] / r, u.grad[1, 1], 0.5 * (u.grad[0, 1] + u.grad[1, 0])
 
 

@@ -1,19 +1,20 @@
 """Unilateral, frictionless contact of tube and ice on node pairs, condensed onto the gaps.
 
 Each pair k has a normal n (radial, from the axis into the ice), the axis e_a and t = e_a x n. With u = R u' (local
-components at the pairs) the unknowns are the tube's u', the gap g_k = n . (u_ice - u_tube) >= 0 and the ice's axial
-and circumferential components; on the threads the ice's axial component is the tube's (thread faces bear both ways).
-In these unknowns the energy is  1/2 v^T A v - b^T v  with v = (f, g), and eliminating f (one factorisation with every
-gap closed) leaves a bound-constrained quadratic programme in the gaps alone,
+components at the pairs) the unknowns are the tube's u', the gap g_k = n . (u_ice - u_tube) >= 0 [m] and the ice's axial
+and circumferential components. On the threads the ice's axial component is the tube's (thread faces bear both ways).
+The energy is  1/2 v^T A v - b^T v  with v = (f, g). One factorisation with every gap closed eliminates f and leaves a
+bound-constrained quadratic programme in the gaps alone,
 
     min 1/2 g^T S g - c^T g,  g >= 0;     S = A_gg - A_gf A_ff^-1 A_fg,  c = b_g - A_gf A_ff^-1 b_f,
     lambda = S g - c >= 0 [N],  lambda^T g = 0    (lambda: the force that presses pair k together).
 
 A primal-dual active set (Hintermueller, Ito, Kunisch, SIAM J. Optim. 13, 2002, from memory) solves it in a few dense
-steps; should it cycle, Lawson and Hanson's non-negative least squares (scipy), which ends after finitely many steps,
-takes over. Forces sit at nodes: 27-node hexahedra spread a uniform pressure over their faces' nodes with positive
-weights (1/36, 4/36, 16/36), serendipity ones do not. No initial gap, no friction, small displacements: the
-answer is proportional to the load.
+steps. If it cycles, Lawson and Hanson's non-negative least squares (scipy) takes over; it ends after finitely many
+steps. 27-node hexahedra spread a uniform pressure over the nodes of their faces with positive weights (1/36, 4/36,
+16/36); serendipity ones do not.
+
+Limits: no initial gap, no friction, small displacements. The answer is proportional to the load.
 """
 
 from __future__ import annotations
@@ -118,9 +119,10 @@ def solve_gaps(S: Array, c: Array, first: Mask | None = None) -> tuple[Array, Ma
 def active_set(
     answer: Callable[[Mask], tuple[Array, Array]], stiffness: Array, closed: Mask
 ) -> tuple[Array, Mask, int]:
-    """Primal-dual active set: `answer(closed)` gives gaps and pressing forces with those pairs held shut.
+    """Primal-dual active set: `answer(closed)` gives gaps [m] and pressing forces [N] with those pairs held shut.
 
-    Returns gaps, closed pairs and the number of iterations; -1 iterations where a set came back (a cycle).
+    stiffness : of each pair, weighs gaps against forces [N/m].
+    Returns gaps, closed pairs and the number of iterations; -1 iterations if a set came back (a cycle).
     """
     seen = set()
     for iteration in range(1, STEPS + 1):
@@ -136,7 +138,7 @@ def active_set(
 
 
 def _iterate_whole(A: sp.csr_matrix, b: Array, unknowns: Unknowns) -> tuple[Array, Mask, int]:
-    """Active set where a factorisation is too large: each step is an iterative solve with the open gaps free."""
+    """Active set for a system too large to factorise: each step is an iterative solve with the open gaps free."""
     gaps = np.flatnonzero(unknowns.is_gap)
     last = np.zeros(b.size)
 
@@ -170,7 +172,7 @@ class Unknowns:
 
 
 def pair_frames(model: HalfModel) -> Array:
-    """Columns n (radial), t (circumferential), e_a (axial) at each pair, shape (k, 3, 3)."""
+    """Columns n (radial), t (circumferential), e_a (axial) at each pair: unit vectors, shape (k, 3, 3)."""
     xi, eta, _ = model.straight[:, model.pairs[0]]
     phi = np.arctan2(eta, xi)
     one, zero = np.ones_like(phi), np.zeros_like(phi)
@@ -233,7 +235,7 @@ def _rigid_modes(x: Array) -> Array:
 
 
 def condition_figures(solution: ContactSolution) -> tuple[float, float]:
-    """Complementarity: (largest tension, largest penetration), each over the largest force or gap."""
+    """Complementarity: (largest tension, largest penetration), each over the largest force or gap [-]."""
     force, gap = solution.force, solution.gap
     return (
         float(max(0.0, -force.min()) / max(np.abs(force).max(), 1e-300)),

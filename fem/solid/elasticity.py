@@ -33,12 +33,12 @@ def stiffness_form(u, v, w):  # type: ignore[no-untyped-def]
 
 
 def scalar_basis(mesh: MeshHex2, elements: NDArray[np.int64] | None = None, intorder: int = QUADRATURE) -> Basis:
-    """Triquadratic scalar basis whose dofs are the mesh's nodes."""
+    """Triquadratic scalar basis whose dofs are the nodes of the mesh."""
     return Basis(mesh, ElementHex2(), elements=elements, intorder=intorder)
 
 
 def gradients(basis: Basis) -> tuple[Array, Array]:
-    """Shape-function gradients (elements, 27, 3, points) and weights det J w (elements, points)."""
+    """Shape-function gradients (elements, 27, 3, points) [1/m] and weights det J w (elements, points) [m^3]."""
     grad = np.stack([phi[0].grad for phi in basis.basis])  # (27, 3, elements, points)
     return np.ascontiguousarray(grad.transpose(2, 0, 1, 3)), basis.dx
 
@@ -72,7 +72,7 @@ def _sum_blocks(keys: NDArray[np.int64], blocks: Array, n: int) -> sp.csr_matrix
 
 
 def spread_force(mesh: MeshHex2, elements: NDArray[np.int64], force: Array, point: Array) -> Array:
-    """Nodal forces (3 nodes,) of a body force f = a + b x (x - point) over `elements`.
+    """Nodal forces (3 nodes,) [N] of a body force f = a + b x (x - point) over `elements`.
 
     Its resultant is `force` [N] and its moment about `point` [m] is zero: the force's line of action passes through
     the point wherever the elements lie. Force and point in the plane y = 0; the elements are the half y >= 0.
@@ -94,7 +94,7 @@ def spread_force(mesh: MeshHex2, elements: NDArray[np.int64], force: Array, poin
 
 
 def displacement_gradient(basis: Basis, u: Array) -> Array:
-    """grad u = d u_i / d x_k at the basis's points, shape (elements, points, 3, 3); u (3 nodes,)."""
+    """grad u = d u_i / d x_k [-] at the basis's points, shape (elements, points, 3, 3); u (3 nodes,) [m]."""
     grad, _ = gradients(basis)
     return np.einsum("eakp,eai->epik", grad, u.reshape(-1, 3)[basis.element_dofs.T])
 

@@ -1,20 +1,19 @@
 """Linear solvers behind one small interface: `make_solver(A)` gives an object whose `solve(b)` is checked.
 
-Chosen by size and by what is installed, for symmetric positive definite A (n, n):
+The size and what is installed choose, for symmetric positive definite A (n, n):
 
     pardiso   sparse Cholesky of Intel MKL (through pypardiso), up to DIRECT_LIMIT unknowns: fastest where it fits
-    splu      scipy's sparse LU, up to SPLU_LIMIT unknowns where pypardiso is not installed: always there, slow
+    splu      scipy's sparse LU without pypardiso, up to SPLU_LIMIT unknowns: always there, slow
     amg       conjugate gradients with smoothed aggregation (pyamg) on the rigid-body modes: above
 
-Measured on two cores (`validation/benchmarks/solvers.py`), contact included, in the order of the table: 1.0, 8 and 72 s
-at 27,000 unknowns; 7.6 s, 176 s and more than that at 94,000. Multigrid suffers from the long thin elements far out; it
-is there for what fits no factor.
+    ||b - A x|| <= TOLERANCE ||b||          demanded of every solve, or SolveError
 
-Every solve checks ||b - A x|| <= TOLERANCE ||b|| and raises SolveError otherwise: MKL has returned wrong answers
-without an error on its default parameters (pypardiso, issue 87), so its parameters are set here by hand.
+MKL has returned wrong answers without an error on its default parameters (pypardiso, issue 87), so its parameters are
+set here by hand. `condense` eliminates all but a few unknowns (the contact gaps) by one factorisation: MKL hands out
+the dense Schur complement and the half-finished solves with it; scipy's LU takes a solve for each kept unknown.
 
-`condense` eliminates all but a few unknowns (the contact gaps) by one factorisation: MKL hands out the dense Schur
-complement and the half-finished solves with it; scipy's LU takes a solve for each kept unknown.
+Limits: multigrid suffers from the long thin elements far out; it is there for what fits no factor
+(`validation/benchmarks/solvers.py` measures all three).
 """
 
 from __future__ import annotations
@@ -44,11 +43,13 @@ class SolveError(RuntimeError):
 
 
 class Solver(Protocol):
-    """Solves A x = b for b of shape (n,) or (n, k); `method` names how."""
+    """Solves A x = b for b of shape (n,) or (n, k), in the units of the system; `method` names how."""
 
     method: Method
 
-    def solve(self, b: Array) -> Array: ...
+    def solve(self, b: Array) -> Array:
+        """x of the shape of b. Raises SolveError if the residual is above TOLERANCE."""
+        ...
 
 
 def choose_method(n: int) -> Method:
@@ -64,10 +65,10 @@ def make_solver(
     method: Method | None = None,
     slots: NDArray[np.int64] | None = None,
 ) -> Solver:
-    """Factorise A, or set up its preconditioner.
+    """Factorise A, or set up its preconditioner. Raises SolveError unless A is finite with a positive diagonal.
 
-    For `amg`: modes (n, k) near-null space; slots (n,) = 3 node + component of each unknown, so that a node's
-    components stay together where some are no unknowns.
+    For `amg`: modes (n, k) near-null space; slots (n,) = 3 node + component of each unknown, so that the components of
+    a node stay together if some are no unknowns.
     """
     method = method or choose_method(A.shape[0])
     _demand_plausible(A, method)
@@ -91,7 +92,7 @@ class Condensed:
 
 
 def condense(A: sp.csr_matrix, b: Array, kept: NDArray[np.bool_], method: Method) -> Condensed:
-    """Condense A x = b (b of shape (n,)) by one factorisation; `method` is a direct one."""
+    """Condense A x = b (b of shape (n,), in the units of the system) by one factorisation; `method` is a direct one."""
     _demand_plausible(A, method)
     k, free = int(kept.sum()), ~kept
     if method == "pardiso":
@@ -132,7 +133,7 @@ def condense(A: sp.csr_matrix, b: Array, kept: NDArray[np.bool_], method: Method
 
 
 def relative_residual(A: sp.csr_matrix, x: Array, b: Array) -> float:
-    """max over columns of ||b - A x|| / ||b||; a zero column counts by ||A x||."""
+    """max over columns of ||b - A x|| / ||b|| [-]; a zero column counts by ||A x||."""
     norm = np.linalg.norm(b, axis=0)
     error = np.linalg.norm(b - A @ x, axis=0)
     return float(np.max(error / np.where(norm > 0, norm, 1.0)))
@@ -184,6 +185,7 @@ class _MKL:
         self.schur = self.phase(12, np.zeros((A.shape[0], room)))
 
     def phase(self, number: int, b: Array) -> Array:
+        """Run one phase of MKL on b (n, k). Raises SolveError with MKL's number if it fails."""
         from pypardiso.pardiso_wrapper import PyPardisoError
 
         self._solver.set_phase(number)

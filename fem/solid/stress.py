@@ -7,9 +7,8 @@ The field s* = sum_a phi_a s_a nearest to the stress s = C : eps(u) in the mean 
 (global L2 projection, Oden & Brauchli, Int. J. Numer. Meth. Engng 3, 1971, from memory), with the quadrature of the
 stiffness. The result is continuous, keeps the mean stress over any shape function, and converges with the square of
 the element size, like the raw gradient (a check measures it). Values carried out from the 2 x 2 x 2 Gauss points and
-averaged overshoot in the first ring of elements at a loaded mouth; these do so less: the onset at `quick` differed from
-that at `fine` by 2 to 29 % with those and by 2 to 8 % with these (upright, leaning by 20 deg both ways, 70 mm in the
-ice). Between nodes the element's own shape functions interpolate. Components are ordered xx, yy, zz, yz, xz, xy [Pa].
+averaged would overshoot more in the first ring of elements at a loaded mouth. Between nodes the element's own shape
+functions interpolate. Components are ordered xx, yy, zz, yz, xz, xy [Pa].
 """
 
 from __future__ import annotations
@@ -51,7 +50,7 @@ def _shape(local: Array) -> Array:
 
 
 def recover(mesh: MeshHex2, u: Array, regions: list[tuple[NDArray[np.int64], Array]]) -> StressField:
-    """Stress field over regions [(element indices, C), ...], projected within each region only; u (3 nodes,).
+    """Stress field [Pa] over regions [(element indices, C), ...], projected within each region only; u (3 nodes,) [m].
 
     Raises SolveError if a projection does not come out.
     """
@@ -89,7 +88,7 @@ def _project(basis: Basis, values: Array) -> Array:
 
 
 def tensor(voigt: Array) -> Array:
-    """Symmetric tensors (..., 3, 3) of components (..., 6)."""
+    """Symmetric tensors (..., 3, 3) of components (..., 6), both [Pa]."""
     out = np.empty((*voigt.shape[:-1], 3, 3))
     for c, (i, j) in enumerate(VOIGT):
         out[..., i, j] = out[..., j, i] = voigt[..., c]
@@ -102,7 +101,7 @@ def principal(voigt: Array) -> Array:
 
 
 def largest_direction(voigt: Array) -> Array:
-    """Unit vector (..., 3) of the largest principal stress; its sign has no meaning."""
+    """Unit vector (..., 3) of the largest principal stress of components (..., 6) [Pa]; its sign has no meaning."""
     return np.linalg.eigh(tensor(voigt))[1][..., 2]
 
 

@@ -60,7 +60,7 @@ class BeamForces:
 
 
 def make_beam(s: Array, angle: float) -> Beam:
-    """A beam with nodes at s (m,) [m], rising, m >= 2. Raises ValueError otherwise."""
+    """A beam with nodes at s (m,) [m], rising, m >= 2, at a placement angle [rad]. Raises ValueError otherwise."""
     s = np.asarray(s, float)
     if s.ndim != 1 or len(s) < 2 or np.any(np.diff(s) <= 0):
         raise ValueError("s: must rise, and have two nodes at least")
@@ -81,7 +81,7 @@ def node_places(m: int) -> NDArray[np.int64]:
 
 
 def directions(angle: Array) -> tuple[Array, Array]:
-    """a and n at rotations `angle` (m,), each (m, 2)."""
+    """Unit vectors a and n at rotations `angle` (m,) [rad], each (m, 2)."""
     a, n = np.empty((len(angle), 2)), np.empty((len(angle), 2))
     np.sin(angle, out=a[:, 0])
     np.cos(angle, out=a[:, 1])
@@ -90,7 +90,7 @@ def directions(angle: Array) -> tuple[Array, Array]:
 
 
 def strains(beam: Beam, q: Array) -> tuple[Array, Array, Array]:
-    """Gamma, gamma, kappa (3, e) and a, n (e, 2) at mid-element."""
+    """Gamma [-], gamma [-], kappa [1/m] (3, e) at mid-element for q (m, 3) [m, m, rad], and a, n (e, 2) there."""
     turn = 0.5 * (q[:-1, 2] + q[1:, 2])
     a, n = directions(beam.angle + turn)
     change = (q[:-1, :2] - q[1:, :2]) / beam.length[:, None]
@@ -102,9 +102,9 @@ def strains(beam: Beam, q: Array) -> tuple[Array, Array, Array]:
 
 
 def resist(beam: Beam, section: Section, q: Array, plastic: Array) -> BeamForces:
-    """Nodal forces with which the beam resists q (m, 3), and their exact derivative.
+    """Nodal forces [N, N, N m] with which the beam resists q (m, 3) [m, m, rad], and their exact derivative.
 
-    plastic : (e, f) plastic strain of the fibres at the last equilibrium.
+    plastic : (e, f) plastic strain of the fibres at the last equilibrium [-].
     """
     strain, a, n = strains(beam, q)
     found = respond(section, strain[0], strain[2], plastic)
@@ -144,7 +144,7 @@ def _add_geometric(K: Array, N: Array, V: Array, a: Array, n: Array, stretch: Ar
 
 
 def dense(band: Array, n: int) -> Array:
-    """(n, n) matrix of a flat band."""
+    """(n, n) matrix of a flat band, in its units."""
     rows = band.reshape(-1, n)
     return sum(
         (np.diag(rows[HALF_BAND + d, max(-d, 0) : n - max(d, 0)], -d) for d in range(-HALF_BAND, HALF_BAND + 1)),
@@ -153,9 +153,9 @@ def dense(band: Array, n: int) -> Array:
 
 
 def solve_band(band: Array, right: Array) -> Array:
-    """Solve the banded system with flat `band` (11 x n,) for right sides (n, k).
+    """Solve the banded system with flat `band` (11 x n,) for right sides (n, k), in their units.
 
-    Raises numpy.linalg.LinAlgError where it is singular.
+    Raises numpy.linalg.LinAlgError if it is singular.
     """
     n = len(right)
     whole = np.zeros((3 * HALF_BAND + 1, n))

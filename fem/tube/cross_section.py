@@ -1,21 +1,20 @@
 """The tube's section as fibres: elastic-plastic along the axis, elastic in shear.
 
-Hollow circle, outer radius R, bore r; fibres are bands over the height y (y along the front normal n of
+Hollow circle, outer radius R, bore r [m]; fibres are bands over the height y (along the front normal n of
 `geometry.placement`, positive toward the pull). With the stretch Gamma of the axis, the shear gamma and the curvature
-kappa = d(rotation)/d(axis) (positive: the head turns on toward the pull),
+kappa = d(rotation)/d(axis) [1/m] (positive: the head turns on toward the pull),
 
     eps(y) = Gamma - y kappa,   N = int sigma dA,   M = -int sigma y dA,   V = kappa_s G A gamma
     sigma = E (eps - eps_p),  |sigma - H eps_p| <= sigma_y,  work on plastic strain sigma_y |d eps_p| + d(H eps_p^2 / 2)
 
-Linear *kinematic* hardening: a tube that bends first and is drawn straight later yields back early (Bauschinger),
-which isotropic hardening denies; it also has one memory, eps_p, and a closed return. A band between two heights has its
-exact area and sits at its own radius of gyration, so that area and second moment are exact for any number of bands; the
-plastic moment M_p = 4/3 sigma_y (R^3 - r^3) comes out high by less than 0.5 % with 20 bands. Threads add nothing. First
-yield and the strain limit are taken at the true outer fibres y = +-R. kappa_s: Cowper, J. Appl. Mech. 33, 1966
-(hollow circle, from memory).
+Linear *kinematic* hardening: a tube that bends first and is drawn straight later yields back early (Bauschinger); it
+has one memory, eps_p, and a closed return. A band has its exact area and sits at its own radius of gyration: area and
+second moment are exact for any number of bands; the plastic moment M_p = 4/3 sigma_y (R^3 - r^3) comes out high by less
+than 0.5 % with 20 bands. First yield and the strain limit are taken at the true outer fibres y = +-R. kappa_s: Cowper,
+J. Appl. Mech. 33, 1966 (hollow circle, from memory).
 
-Limits: small strains of the wall (about 0.1), stress per first area; no ovalling, no buckling of the wall, no fracture
-(past the strain limit the section goes on hardening: that is the caller's to judge).
+Limits: small strains of the wall (about 0.1), stress per first area; threads add nothing; no ovalling, no buckling of
+the wall, no fracture (past the strain limit the section goes on hardening: the caller judges that).
 """
 
 from __future__ import annotations
@@ -119,7 +118,7 @@ def hollow_section(radius: float, bore: float, metal: Metal, bands: int = BANDS)
 
 
 def respond(section: Section, stretch: Array, curvature: Array, plastic: Array) -> SectionForces:
-    """Forces, consistent stiffness and new plastic strains of e sections.
+    """Forces [N, N m], consistent stiffness and new plastic strains [-] of e sections.
 
     stretch, curvature : (e,) Gamma [-], kappa [1/m].  plastic : (e, f) at the last equilibrium.
     """
@@ -151,5 +150,5 @@ def spent(section: Section, before: Array, after: Array) -> Array:
 
 
 def outer_strain(section: Section, stretch: Array, curvature: Array) -> Array:
-    """Largest |strain| of the section, at one of its outer fibres, (e,)."""
+    """Largest |strain| [-] of the section, at one of its outer fibres, (e,)."""
     return np.abs(stretch) + section.radius * np.abs(curvature)

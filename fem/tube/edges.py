@@ -1,8 +1,10 @@
 """Whether a placement stands on an edge: what it would hold if an input were a little different.
 
-No one drives a tube to a tenth of a millimetre or a tenth of a degree, or knows a strength to a hundredth. Where such a
-change moves the peak by more than EDGE, one way of failing takes over from another there, and the peak is a range. The
-ice's laws are those of the case as it is; only the placement, or all strengths of the ice alike, are changed.
+No one drives a tube to a tenth of a millimetre or a tenth of a degree, or knows a strength to a hundredth. If such a
+change moves the peak by more than EDGE, one way of failing takes over from another there, and the peak is a range.
+
+Limit: the ice's laws are those of the case as it is; only the placement, or all strengths of the ice alike, are
+changed.
 """
 
 from __future__ import annotations

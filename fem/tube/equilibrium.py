@@ -1,16 +1,17 @@
-"""One step of a tube pulled in ice: the equilibrium of beam and ice at a given displacement of the load point.
+"""One step of a tube pulled in ice: the equilibrium of beam and ice at a given movement of the load point.
 
-    R(q, F) = f_beam(q) + f_ice(q; memory) + viscosity (q - q_0) - F p = 0,     row . (q - q_0) = step
+    R(q, F) = f_beam(q) + f_ice(q; memory) + viscosity (q - q_0) - F p = 0  [N],     row . (q - q_0) = step  [m]
 
-p: direction of the rope, fixed in space; U = p . u of the node where it holds the tube (a `tube.sling` may slide to the
-next). What drives a step is U and, with it, THREADS_COUNT times the mean motion of the threads along the axis: both
-grow as a tube fails; where it snaps, so that U alone would have to fall back, their sum still grows and the path goes
-on. Newton's method with the exact tangent; the border (F, step) and the cone's term of rank one are eliminated by
-solving with three right sides, so that limit points are passed and the matrix stays banded. An iteration that throws
-the balance far off is cut short. What the walls bear at most hangs on the tube's angle: a step is solved with the
-limits at its guess, and again with those at its answer until both agree to LAG of the load, CORRECTIONS times at most.
+p: direction of the rope, fixed in space; U = p . u of the node at which it holds the tube (a `tube.sling` may slide to
+the next). A step is driven by U and, with it, THREADS_COUNT times the mean motion of the threads along the axis: both
+grow as a tube fails. If the tube snaps, U alone would have to fall back; the sum still grows and the path goes on.
 
-Where no step leads on, `settle` lets the tube move with its load point held, against a viscous force at the nodes that
+Newton's method has the exact tangent. Solving with three right sides eliminates the border (F, step) and the cone's
+term of rank one: limit points are passed and the matrix stays banded. An iteration that throws the balance far off is
+cut short. The limits of the wall of the hole depend on the tube's angle: a step is solved with the limits at its guess,
+and again with those at its answer until both agree to LAG of the load, CORRECTIONS times at most.
+
+If no step leads on, `settle` lets the tube move with its load point held, against a viscous force at the nodes that
 decays as it comes to rest (each stage has an answer if the viscosity is large enough); that work is kept apart.
 """
 
@@ -45,8 +46,8 @@ REST = 1e-6  # of the load, what may be left of the viscous force at a node
 class Model:
     """Beam, section and springs, and how the rope pulls.
 
-    pull : (2,) p.  gripped : (nodes in the ice,) share of the threads at each.  held : the node where the rope holds
-    the tube.  tied : the node where it did at first.  friction : of a sling on the tube; inf: it does not slide.
+    pull : (2,) p.  gripped : (nodes in the ice,) share of the threads at each.  held : the node at which the rope holds
+    the tube.  tied : the node at which it did at first.  friction : of a sling on the tube; inf: it does not slide.
     """
 
     beam: Beam
@@ -64,7 +65,7 @@ class Model:
         return len(self.beam.s) - len(self.springs.k)
 
     def drawn(self, q: Array) -> float:
-        """Displacement of the rope's end [m]: of the point where it holds the tube, slides along the tube included."""
+        """Movement of the load point [m], slides along the tube included, for q (m, 3)."""
         along = float(self.pull @ (np.sin(self.beam.angle), np.cos(self.beam.angle)))
         slid = along * float(self.beam.s[self.tied] - self.beam.s[self.held])
         return float(self.pull @ q[self.held, :2]) + slid
@@ -72,10 +73,10 @@ class Model:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Equilibrium:
-    """q (m, 3), load [N], displacement of the rope's end [m] (`Model.drawn`), forces of beam and ice with their
-    memory, iterations taken.
+    """q (m, 3) [m, m, rad], load [N], movement of the load point [m] (`Model.drawn`), forces of beam and ice.
 
-    viscous : (m, 2) force against motion, [N]; zero but while settling.  held : `Model.held`.
+    The forces carry their memory.  iterations : taken.  viscous : (m, 2) force against motion, [N]; zero but while
+    settling.  held : `Model.held`.
     """
 
     q: Array
@@ -114,7 +115,7 @@ def unloaded(model: Model) -> Equilibrium:
 
 
 def control(model: Model, q: Array, threads_count: float = THREADS_COUNT) -> Array:
-    """(m, 3): how the motion of each node counts in what drives a step, with the axis as it lies in q (m, 3)."""
+    """(m, 3) [-]: how the motion of each node counts in what drives a step, with the axis as it lies in q (m, 3)."""
     row = np.zeros_like(q)
     a, _ = directions(model.beam.angle + q[model.first :, 2])
     row[model.first :, :2] = threads_count * model.gripped[:, None] * a
@@ -125,7 +126,7 @@ def control(model: Model, q: Array, threads_count: float = THREADS_COUNT) -> Arr
 def find(
     model: Model, old: Equilibrium, step: float, q: Array, load: float, viscosity: float | None = None
 ) -> Equilibrium | None:
-    """Equilibrium a step [m] on, from a guess q (m, 3), load [N]; None where Newton's method does not come to it.
+    """Equilibrium a step [m] on, from a guess q (m, 3), load [N]; None if Newton's method does not come to it.
 
     viscosity : force per displacement in this step at each node [N/m], and the load point alone drives; None: none.
     """
@@ -222,7 +223,7 @@ def _stage(
     sound: Callable[[Equilibrium, Equilibrium], bool],
     share: float,
 ) -> Equilibrium | None:
-    """A share of a stage of `settle`: against as much more viscosity. None where there is none, or no sound one."""
+    """A share of a stage of `settle`: against as much more viscosity. None if there is none, or no sound one."""
     new = find(model, old, share * step, old.q + share * ahead, old.load + share * more, viscosity / share)
     return new if new is not None and sound(old, new) else None
 
@@ -234,13 +235,13 @@ def settle(
     sound: Callable[[Equilibrium, Equilibrium], bool],
     to_event: Callable[[Equilibrium, Way], Equilibrium | None] = lambda new, way: new,
 ) -> Iterator[Equilibrium]:
-    """Let the tube move, its load point held a small step past where it could not go on, until it is at rest.
+    """Let the tube move, its load point held a small step [m] past the last state that led on, until it is at rest.
 
     Every stage is given.
     sound : whether a stage may follow another (a leap is refused and tried again against more viscosity).
-    to_event : cuts a stage short where something happens on its way; None where it does not find it.
+    to_event : cuts a stage short if something happens on its way; None if it does not find it.
     The first viscosity is the least with an answer: more would move the tube round its load point alone, and crush ice
-    there, before the whole gets under way. Raises SolveError where it does not come to rest.
+    there, before the whole gets under way. Raises SolveError if it does not come to rest.
     """
     old, viscosity = start, LEAST_VISCOSITY * float(model.springs.k.mean())
     speed, force = np.zeros_like(start.q), 0.0  # what a viscosity of 1 N/m would move and change in a stage

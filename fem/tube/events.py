@@ -1,31 +1,22 @@
 """What can happen to a tube that is pulled out of ice, how far off each event is, and the mode at the peak in words.
 
-    event                  when
-    bearing at its limit   k w = limit at a first node          threads at their limit   the same along the axis
+    bearing at its limit   k w = limit at a first node;    threads at their limit   the same along the axis
     ice in front gone      half of what a first node bore
     first yield            E (|Gamma| + R |kappa|) = sigma_y at a first section's outer fibre
     hinge                  |M| = M_p cos(pi N / (2 N_p)) at a first section: the plastic moment that the axial force
                            leaves a thin round tube (at M = 0: yielding all over, N = N_p)
     strain limit           |Gamma| + R |kappa| = strain limit
-    cone                   the loads on the wall drive a crack from the tip all the way
-    toe                    the push of the tip is at its limit
-    head turned            by 60 deg from where it was placed
+    cone                   the loads on the wall of the hole drive a crack from the tip all the way
+    toe                    the push of the tip is at its limit;   head turned   by 60 deg from its placement
     out of the ice         the tip is
-    sling slides           friction on the shank does not hold it any more (`tube.sling`); then where it came to a stop:
-                           sling at the hanger, sling at the ice
+    sling slides           friction on the shank does not hold it (`tube.sling`); sling at the hanger, sling at the ice
 
-The mode says what is at its limit as the load peaks, the first that holds:
-
-    tube bends         the window of the peak is closed by strain limit or 60 deg, after a hinge
-    lever-out          it is closed so without a hinge
-    sling slides       friction holds it no more, and it does not come to as much again
-    cone               the threads pull with what the cone bears, or within 1 % of it
-    threads stripped   half of the threads (by strength) have slipped
-    lever-out          no hinge; bearing has been at its limit over half of the depth in the ice, or ice is gone
-    rope               a hinge, and the tube at the mouth carries more than 0.7 of the load along its axis
-    tube bends         a hinge
-    threads stripped   the threads together pull with 0.95 of their limits or more
-    not reached        none of these: the load rose to the end
+The mode says what is at its limit as the load peaks, the first that holds: tube bends, lever-out (strain limit or 60
+deg close the window of the peak, after a hinge; without one); sling slides (and it does not come to as much again);
+cone (the threads pull with what the cone bears, or within 1 % of it); threads stripped (half of the threads, by
+strength, have slipped); lever-out (no hinge; bearing has been at its limit over half of the depth, or ice is gone);
+rope (a hinge, and the tube at the mouth carries more than 0.7 of the load along its axis); tube bends (a hinge);
+threads stripped (the threads pull with 0.95 of their limits or more); not reached (the load rose to the end).
 """
 
 from __future__ import annotations
@@ -67,13 +58,13 @@ ROPE, AT_LIMIT = 0.7, 0.95
 
 @dataclass(frozen=True, slots=True)
 class Event:
-    """Something that happened at a load [N] and a displacement of the load point [m], and the tube then.
+    """Something that happened at a load [N] and a movement of the load point [m], and the tube then.
 
     x, z : (m,) nodes, head to tip [m].  s : (m,) their places along the axis [m].  bearing : (m,) force of the tube on
     the ice per length along its front normal [N/m].  moment : (e,) [N m].  plastic_strain : (e,) largest of a section.
-    held : the node where the rope holds the tube.
+    held : the node at which the rope holds the tube.
     overshoot : how far past the event the state is, in `measures`.  found : "located", within the tolerance; "jump",
-    within a billionth of a step, where the measure jumps; "hop", as a sling went from one node to the next.
+    within a billionth of a step, at a jump of the measure; "hop", as a sling went from one node to the next.
     """
 
     name: str
@@ -92,7 +83,7 @@ class Event:
 
 @lru_cache(maxsize=4)  # asked again for the state that a step starts from and ends at
 def measures(model: Model, at: Equilibrium) -> Array:
-    """How far each of EVENTS is, (11,): negative before, zero or positive from then on, smooth in between."""
+    """How far each of EVENTS is, (11,) [-]: negative before, zero or positive from then on, smooth in between."""
     section, springs, ice = model.section, model.springs, at.ice
     strain = float(outer_strain(section, at.beam.strain[0], at.beam.strain[2]).max())
     axial = np.minimum(np.abs(at.beam.section.force) / section.plastic_force, 1.0)
@@ -120,7 +111,7 @@ def measures(model: Model, at: Equilibrium) -> Array:
 
 
 def cone_load(springs: Springs, ice: SpringForces) -> float:
-    """Pull of the threads [N] at which a whole cone would come if all loads grew alike; inf where nothing drives it."""
+    """Pull of the threads [N] at which a whole cone would come if all loads grew alike; inf if nothing drives it."""
     demand = _cone_demand(springs, ice)
     return float(ice.share @ ice.threads) / demand if demand > 0 else np.inf
 
@@ -137,7 +128,7 @@ def _relative(excess: Array, limit: Array) -> float:
 
 
 def snapshot(model: Model, at: Equilibrium, name: str, overshoot: float = 0.0, found: Found = "located") -> Event:
-    """The tube as it is now, under a name."""
+    """The tube as it is now, under a name; units as in `Event`: [N], [m]."""
     beam, ice, first = model.beam, at.ice, model.first
     half = 0.5 * np.r_[0.0, beam.length[first:], 0.0]
     bearing = np.zeros(len(beam.s))

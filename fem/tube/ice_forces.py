@@ -1,11 +1,11 @@
-"""The ice's forces on the moving nodes of the tube, their tangent, and their energy.
+"""The ice's forces on the moving nodes of the tube [N], their tangent, and their energy [J].
 
-From one state to the next each node's motion is split along its normal n and its axis a as they lie halfway; the laws
-at the nodes (`tube.ice_springs`) act along n and a as they lie at the end. A node that has come out of the ice bears
-nothing: all its forces carry chi = 1 - smoothstep(z / h) for its height 0 < z < h above the surface, h one element's.
-The cone couples all nodes, a term of rank one in the tangent, -b g^T.
+From one state to the next the motion of each node is split along its normal n and its axis a as they lie halfway. The
+laws at the nodes (`tube.ice_springs`) act along n and a as they lie at the end. A node that has come out of the ice
+bears nothing: all its forces carry chi = 1 - smoothstep(z / h) for its height 0 < z < h above the surface, h one
+element's. The cone couples all nodes, a term of rank one in the tangent, -b g^T.
 
-What the springs store, and spend, is kept apart from the forces, each from its own law: the energy book is a check of
+What the springs store and spend is kept apart from the forces, each from its own law: the energy book is a check of
 the whole, not an identity.
 """
 
@@ -27,7 +27,7 @@ class SpringForces:
     """What `push` gives for m nodes.
 
     force : (m, 2), as the nodes resist [N].  block : (m, 2, 3), by u_x, u_z, rotation of the same node.
-    couple : b (m, 2) and g (m, 3), the tangent's part -b g^T of the cone; None where it does not move.
+    couple : b (m, 2) and g (m, 3), the tangent's part -b g^T of the cone; None if it does not move.
     share : (m,) chi.  bearing, threads : (m,) before chi, positive against motion along n and a [N].  toe : [N].
     limit : (2, m) what bounded the bearing, the mean over the step [N].
     pull : what the threads would carry if the cone stayed where it was [N].
@@ -46,7 +46,7 @@ class SpringForces:
 
 
 def push(springs: Springs, q0: Array, q: Array, old: SpringState, wall: Wall | None = None) -> SpringForces:
-    """Forces, derivatives and new memory as the m nodes move from q0 to q, each (m, 3).
+    """Forces [N], derivatives and new memory as the m nodes move from q0 to q, each (m, 3) [m, m, rad].
 
     wall : what bounds the bearing; without it `bearing_limit` of q0.
     """

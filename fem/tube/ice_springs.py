@@ -1,23 +1,19 @@
-"""The ice's laws gathered at the nodes of the tube, with their memory (`laws.ice_laws` along the tube; forces:
-`tube.ice_forces`).
+"""The ice's laws gathered at the nodes of the tube, with their memory (`laws.ice_laws`; forces: `tube.ice_forces`).
 
-Each node stands for the tube within half an element (the node at the mouth and the tip for their halves) and keeps the
-laws' integrals over that length. Its motion is followed along the *current* normal n and axis a, mid-step,
+Each node stands for the tube within half an element and keeps the laws' integrals over that length. Its motion is
+followed along the *current* normal n and axis a, mid-step,
 
-    w = int n . dx   (penetration; sliding makes none),     u = int a . dx   (outwards)
+    w = int n . dx   (penetration; sliding makes none),     u = int a . dx   (outwards)                 [m]
 
-    bearing   front: k (w - g) where w > g, at most L (1 - D); at the limit g grows, D with it by (1 - stays) / spall,
+    bearing   front: k (w - g) if w > g, at most L (1 - D) [N]; at the limit g grows, D with it by (1 - stays) / spall,
               to at most 1 - stays. Crushed ice does not come back. L and stays are those of the angle of the axis.
               Back: the same with -w and that angle's negative, and all stays. The force acts along n. Front is the
               side that the pull presses at the mouth (`geometry.facing`).
     threads   tau = k_t (u - c - e), |tau| <= max(limit - fall worn, 0), d worn = |d e|; along a.
-    cone      whole until the loads on the wall there and then demand it (`cone_demand`); then, with N the threads'
-              pull, one body with the threads that moves out by c: T(c) = sum tau <= N max(1 - c / softening, 0),
-              c only grows. The threads share its motion, so that none goes on loading after it has come loose.
-    toe       k_toe (-u - e) at the tip where that is positive, at most its limit.
-
-Ice that all sides have let go of leaves the tube free to float: springs of a thousandth of the mean bearing limit per
-metre of motion hold it (a ten-millionth of k where that is less).
+    cone      whole until the loads on the wall demand it (`cone_demand`); then, with N the threads' pull, it moves out
+              by c with the threads: T(c) = sum tau <= N max(1 - c / softening, 0), c only grows.
+    toe       k_toe (-u - e) at the tip if that is positive, at most its limit.
+    floating  a tube that all sides let go of is held by springs of 1e-3 of the mean bearing limit per m, at most 1e-7 k
 
 Limits: no drag of ice moved aside, no ice under a tube that is bent flat onto the surface, no friction, no rate.
 """
@@ -153,7 +149,10 @@ def bearing_limit(springs: Springs, turn: Array) -> Wall:
 
 @dataclass(frozen=True, slots=True)
 class Bearing:
-    """Of both sides: force (m,) along n and its slope by w; crushed, gone, and the mean limit of the step (2, m)."""
+    """Of both sides: force (m,) [N] along n and its slope by w [N/m].
+
+    Crushed [m], gone and limit [N] of the step (2, m).
+    """
 
     force: Array
     slope: Array
@@ -163,7 +162,7 @@ class Bearing:
 
 
 def bear(springs: Springs, wall: Wall, w: Array, old: SpringState) -> Bearing:
-    """What the walls do at penetrations w (m,); wall : L and stays."""
+    """What the walls do at penetrations w (m,) [m]; wall : L [N] and stays."""
     k, crushed = springs.k, old.crushed
     whole, stays = wall
     limit, floor = whole * (1 - old.gone), whole * (1 - np.maximum(old.gone, 1 - stays))
@@ -188,7 +187,7 @@ def bear(springs: Springs, wall: Wall, w: Array, old: SpringState) -> Bearing:
 
 
 def grip(springs: Springs, v: Array, slip: Array, worn: Array) -> tuple[Array, Array, Array, Array]:
-    """Threads' force (m,), its slope by v, new slip and wear, for motions v (m,) against the ice."""
+    """Threads' force (m,) [N], its slope by v, new slip and wear, for motions v (m,) [m] against the ice."""
     k, fall = springs.thread_k, springs.thread_fall
     trial = k * (v - slip)
     over = np.abs(trial) - np.maximum(springs.thread_limit - fall * worn, 0.0)
@@ -205,7 +204,10 @@ def grip(springs: Springs, v: Array, slip: Array, worn: Array) -> tuple[Array, A
 
 
 def cone_motion(springs: Springs, u: Array, share: Array, old: SpringState, pull: float) -> float:
-    """The least motion c of the cone with T(c) = N max(1 - c / softening, 0), where T(c_old) = pull is above that."""
+    """The least motion c [m] of the cone with T(c) = N max(1 - c / softening, 0).
+
+    pull : T(c_old) [N], above what the cone bears at c_old.
+    """
     stretch = (u - old.slip)[springs.thread_k > 0]  # beyond the largest no thread pulls any more
     low, high, c = old.cone, max(float(stretch.max()), old.cone) + 1e-12, old.cone
     over, slope = pull - cone_bears(springs, c), 0.0
@@ -225,7 +227,7 @@ def cone_motion(springs: Springs, u: Array, share: Array, old: SpringState, pull
 def cone_demand(springs: Springs, bearing: Array, threads: Array) -> float:
     """How far the loads on the wall (m,) and of the threads (m,) [N] are on their way to the cone: 1, it comes.
 
-    Nothing where the threads do not pull: no cone hangs on them.
+    Nothing if the threads do not pull: no cone hangs on them.
     """
     pull = float(threads.sum())
     if pull <= 0 or not np.isfinite(springs.alone):
@@ -243,7 +245,7 @@ def loosened(springs: Springs, load: float) -> Springs:
 
 
 def cone_bears(springs: Springs, c: float) -> float:
-    """What the cone bears after a motion c [m], [N]; inf where there is none."""
+    """What the cone bears after a motion c [m], [N]; inf if there is none."""
     return max(springs.cone - springs.cone_fall * c, 0.0)
 
 

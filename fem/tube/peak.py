@@ -1,15 +1,15 @@
 """Largest pull that a placement carries, what gives way, and what would give way next.
 
-The tube is pulled on the ice's laws (`tube.pull`, `laws.gather`). What lies outside that one pull:
+The tube is pulled on the ice's laws (`tube.pull`, `laws.gather`). This module adds the rivals, loads in N:
 
-    rivals  what the pull would come to if the mode that ended it could not (no cone; threads, wall or metal stronger
-            without bound; a sling that holds), then if that which ends it then could not either, and so on up to
-            ENOUGH times the peak: a ladder of the modes, none below the peak (a tube that cannot bend may lever out
-            at less, but no strength is lost by that); a cone that comes in the pull itself after its peak, where
-            counting has stopped, at its load there at most; and hanger or sling by the strength stated for it
+    ladder  the pull if the mode that ended it could not come (no cone; threads, wall or metal stronger without bound; a
+            sling that holds), then if the next could not either, and so on up to ENOUGH times the peak. None counts
+            below the peak: a tube that cannot bend may lever out at less, but no strength is lost by that
+    cone    one that comes in the pull itself after its peak, at its load there at most
+    stated  hanger or sling by the strength stated for it
 
-The peak is that of tube and ice. What limits the placement is the weakest of that and of hanger or sling as stated;
-what comes next is the weakest of the rest, margin = its load / the limit.
+The peak is that of tube and ice. The limit of the placement is the weakest of that and of hanger or sling as stated.
+What comes next is the weakest of the rest; margin = its load / the limit.
 """
 
 from __future__ import annotations
@@ -35,7 +35,7 @@ STRONG = 1e3  # times as strong as it is: a rival that is barred
 class Peak:
     """The pull, hanger or sling with the strength stated for it, and the other modes with their loads [N].
 
-    laws : the ice's.  stated : None where no strength is.  ladder : in the order in which they were barred.
+    laws : the ice's.  stated : None if no strength is.  ladder : in the order in which they were barred.
     """
 
     pull: TubePull
@@ -51,19 +51,19 @@ class Peak:
 
     @property
     def limit(self) -> Rival:
-        """What gives way, and its load [N]: the peak's mode, or hanger or sling where they hold less."""
+        """What gives way, and its load [N]: the peak's mode, or hanger or sling if they hold less."""
         own = (self.pull.mode, self.pull.peak)
         return own if self.stated is None else min(own, self.stated, key=_load)
 
     @property
     def next(self) -> Rival | None:
-        """What would give way if the limit did not; None where nothing is known."""
+        """What would give way if the limit did not; None if nothing is known."""
         rest = [rival for rival in ((self.pull.mode, self.pull.peak), *self.rivals) if rival != self.limit]
         return min(rest, key=_load, default=None)
 
     @property
     def margin(self) -> float:
-        """Load of what comes next over the limit; inf where nothing is known."""
+        """Load of what comes next over the limit [-]; inf if nothing is known."""
         return self.next[1] / self.limit[1] if self.next and self.limit[1] > 0 else inf
 
 
@@ -74,7 +74,7 @@ def _load(rival: Rival) -> float:
 def solve_peak(case: Case, laws: IceLaws) -> Peak:
     """Peak of a case on its ice's laws.
 
-    Raises ValueError for what cannot be built, SolveError where an equilibrium is not found.
+    Raises ValueError for what cannot be built, SolveError if an equilibrium is not found.
     """
     pull = pull_case(case, laws)
     stated = (HANGER, case.tube.hanger_strength)
@@ -107,7 +107,7 @@ def pull_case(case: Case, laws: IceLaws) -> TubePull:
 
 
 def _barred(mode: str, case: Case, laws: IceLaws) -> tuple[Case, IceLaws] | None:
-    """Case and ice in which a mode cannot come; None where there is nothing to bar."""
+    """Case and ice in which a mode cannot come; None if there is nothing to bar."""
     if mode == CONE:
         return case, replace(laws, cone_load=inf)
     if mode == "threads stripped":

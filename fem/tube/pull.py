@@ -1,18 +1,18 @@
-"""A tube pulled out of the ice to the end: displacement by displacement, with events, an energy book and a mode.
+"""A tube pulled out of the ice to the end: step by step, with events, an energy book and a mode.
 
-The rope's end moves along the rope by U (`tube.equilibrium`), from a micrometre a step to `largest_step`, as fast as
-the tube turns and ice goes (TURN_A_STEP, GONE_A_STEP); the step shrinks where Newton's method fails or energy goes
-missing, and where even a tiny one fails the tube snaps and settles: U may go back, the load at a given U is not unique,
-the first is what a machine would see. Events (`tube.events`) are located on the step (`tube.track`). A case whose back
-the pull presses is pulled as its mirror image (`geometry.facing`), and seen from the other side again.
+The load point moves along the pull by U [m] (`tube.equilibrium`), from a micrometre a step to `largest_step`, as fast
+as the tube turns and ice goes (TURN_A_STEP, GONE_A_STEP). The step shrinks if Newton's method fails or energy goes
+missing. If even a tiny one fails the tube snaps and settles: U may go back, the load at a given U is not unique, the
+first is what a machine would see. Events (`tube.events`) are located on the step (`tube.track`). A case whose back the
+pull presses is pulled as its mirror image (`geometry.facing`), and seen from the other side again.
 
-`peak` is the largest load before the strain limit or a head turned by 60 deg; beyond, cable action without end
-would add to it: `largest` counts it. The pull ends at `largest_displacement`, out of the ice, at END of the largest
-load, or where the tube slides out and does not come to rest though the load point is held.
+`peak` is the largest load before the strain limit or a head turned by 60 deg; beyond, cable action without end would
+add to it: `largest` counts it. The pull ends at `largest_displacement`, out of the ice, at END of the largest load
+(counted from the load at which a sling came to a stop), or if the tube slides out and does not come to rest though the
+load point is held.
 
-END counts from the load where a sling came to a stop. What energies miss is the integration's error; the springs'
-kinks keep it from second order: with a step of 2, 1, 0.5, 0.25 mm a shear pull of 0.15 m misses 5.1, 2.9, 0.9, 0.4
-times 1e-4 of the work (measured).
+Limits: what energies miss is the integration's error, 1e-4 to 1e-5 of the work; the springs' kinks keep it from second
+order in the step.
 """
 
 from __future__ import annotations
@@ -49,8 +49,9 @@ FAR, STEPS = "largest displacement", 20_000
 class TubePull:
     """What a pull gave (SI units).
 
-    displacement [m], load [N], head_rotation [rad] : (n,).  energies : (n, 8) [J], in the order of ENERGIES.
-    peak, largest [N]; first_hinge [N], None where there is none up to the peak.  mode : in the words of `tube.events`.
+    displacement : movement of the load point [m], load [N], head_rotation [rad] : (n,).  energies : (n, 8) [J], in the
+    order of ENERGIES.  peak, largest [N]; first_hinge [N], None if there is none up to the peak.
+    mode : in the words of `tube.events`.
     counted : how many of the states count for the peak: those up to strain limit or 60 deg.
     events : as they came, the peak among them as "peak".  ended : why the pull ended.  settled : how often it snapped.
     cone_load : pull of the threads at which the cone came, or would if all loads at the peak grew alike [N]; or inf.
@@ -77,7 +78,7 @@ class TubePull:
         return max((event.overshoot for event in located), default=0.0)
 
     def early(self, travel: float) -> float:
-        """Largest load up to a displacement [m], within what counts [N]."""
+        """Largest load up to a movement of the load point [m], within what counts [N]."""
         counts = self.displacement[: self.counted] <= travel
         return float(self.load[: self.counted][counts].max())
 
@@ -132,7 +133,7 @@ def solve_pull(
     """Pull a placed tube to the end.
 
     element, largest_step, largest_displacement : m.
-    Raises ValueError for what cannot be built, SolveError where an equilibrium is not found.
+    Raises ValueError for what cannot be built, SolveError if an equilibrium is not found.
     """
     placement, pull, side = facing(placement, pull)
     found = follow(make_model(tube, placement, pull, laws, metal, element), largest_step, largest_displacement)
@@ -146,7 +147,7 @@ def _mirrored(found: TubePull) -> TubePull:
 
 
 def follow(model: Model, largest_step: float, largest_displacement: float) -> TubePull:
-    """Pull the tube of `model` to the end (arguments and errors of `solve_pull`)."""
+    """Pull the tube of `model` to the end; largest_step, largest_displacement [m] and errors as in `solve_pull`."""
     track = Track(model, start := unloaded(model), [start], [np.zeros(len(ENERGIES))])
     _slide(track)
     step = FIRST_STEP
@@ -213,7 +214,7 @@ def _slide(track: Track) -> bool:
 
 
 def _snap(track: Track, at: Equilibrium) -> None:
-    """Let the tube settle from `at`. Raises SolveError where it neither comes to rest nor slides out."""
+    """Let the tube settle from `at`. Raises SolveError if it neither comes to rest nor slides out."""
     step, rests = FIRST_STEP, False
     try:
         while not (rests or track.ended):

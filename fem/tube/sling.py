@@ -1,26 +1,20 @@
 """A sling round the bare shank of a tube: held by friction, or sliding toward the hanger or down to the ice.
 
-The rope pulls with F along p on a ring of textile that lies round the tube where its axis points along a, its front
+The rope pulls with F along p on a ring of textile that lies round the tube. The axis there points along a, the front
 normal along n. By Coulomb's law, with no belt friction of several turns,
 
-    slides toward the head   where  p . a >  mu |p . n|:     tan of the rope's angle from the tube's normal > mu
-    slides toward the ice    where  p . a < -mu |p . n|
+    slides toward the head   if  p . a >  mu |p . n|:     tan of the rope's angle from the tube's normal > mu
+    slides toward the ice    if  p . a < -mu |p . n|
+    work on a slide   1/2 F_0 p . (way after) + 1/2 F_1 p . (way before)   [J]      F_0, F_1: load before and after
 
-whatever F is: a matter of angles alone. A slide goes from one node of the beam to the next, each with an equilibrium of
-its own, F falling as its lever arm grows; the rope's end goes on by p . dx, dx the way from one node to the other, so
-that a slide takes in rope. It ends where the tube has turned back enough, at the hanger (then the pull is one at the
-eye), or at the last node that is not under the surface of the ice. Above the sling the tube bears nothing and is
-straight: a sling that slides up while the tube does not turn back goes all the way.
-
-The work on a slide, with F_0 and F_1 before and after it,
-
-    1/2 F_0 p . (way after) + 1/2 F_1 p . (way before)
-
-is what the rope's end does beyond the work on the tube; it counts as friction. Where the tube lies past the limit, this
-is more than mu |p . n| F: the rest is what a sling that slips and is caught loses.
+whatever F is. A slide goes from one node of the beam to the next, each with an equilibrium of its own; F falls as its
+lever arm grows. The load point goes on by p . dx, dx the way from one node to the other: a slide takes in rope. It ends
+if the tube has turned back enough, at the hanger (then the pull is one at the eye), or at the last node that is not
+under the surface. Above the sling the tube bears nothing and is straight. The work of a slide is what the rope does
+beyond the work on the tube; it counts as friction. Past the limit it is more than mu |p . n| F: the rest is what a
+sling that slips and is caught loses.
 
 mu: polyamide, polyester or polyethylene on smooth steel 0.1 to 0.3 (from memory; wet or iced: not known; assumed).
-
 Limits: places are nodes (one element apart); no girth hitch that tightens, no thickness of sling, no slack.
 """
 
@@ -43,9 +37,9 @@ SURFACE = 1e-9  # m, by which a node at the surface may lie under it
 
 
 def wants(model: Model, at: Equilibrium) -> tuple[float, int]:
-    """How far the sling is past its limit of friction, |p . a| - mu |p . n| [-], and which way; -1 where it cannot go.
+    """How far the sling is past its limit of friction, |p . a| - mu |p . n| [-], and which way; -1 if it cannot go.
 
-    A node of the tube is where it ends: node 0 at the hanger, the last that is not under the ice below.
+    It ends at a node of the tube: node 0 at the hanger, the last that is not under the ice below.
     """
     held = model.held
     a, n = directions(np.array([model.beam.angle + at.q[held, 2]]))
@@ -68,8 +62,8 @@ def slide(
 ) -> list[tuple[Model, Equilibrium]]:
     """The sling's way from `at`, node by node, until friction holds it or it can go no further; empty if it holds.
 
-    sound : whether a state may follow another; where none is found that may, the tube settles.  Raises SolveError where
-    it does not come to rest.
+    sound : whether a state may follow another; if none is found that may, the tube settles.  Raises SolveError if it
+    does not come to rest.
     """
     found: list[tuple[Model, Equilibrium]] = []
     excess, first = wants(model, at)

@@ -1,13 +1,13 @@
 """What a pull gathers on its way: states, energies, events, the largest load that counts; and where events lie.
 
 An event is found by false position and bisection on the step that passes it, to within CLOSE of its measure
-(`tube.events`), or to within NEAR of a step where the measure jumps there. Where Newton's method comes to no state
-between, the last state before it is taken and the event sought again from there; it is never passed over. How far past
-an event its state lies is kept with it (`Event.overshoot`). Measures jump where a sling hops from node to node, where
-threads begin to pull on a cone that the walls drive already, and a little where a part of a front begins to open.
+(`tube.events`), or to within NEAR of a step if the measure jumps there. If Newton's method comes to no state between,
+the last state before it is taken and the event sought again from there; it is never passed over. How far past an event
+its state lies is kept with it (`Event.overshoot`). Measures jump as a sling hops from node to node, as threads begin to
+pull on a cone that the walls drive already, and a little as a part of a front begins to open.
 
-Energies are each from their own law: work of the rope's end, elastic energy of tube and ice, work on plastic strain, on
-crushing (with the toe's), on threads, on the cone, against viscosity, and rubbed off by a sling that slides.
+Energies [J] are each from their own law: work of the rope's end, elastic energy of tube and ice, work on plastic
+strain, on crushing (with the toe's), on threads, on the cone, against viscosity, and rubbed off by a sling that slides.
 """
 
 from __future__ import annotations
@@ -60,7 +60,7 @@ class Track:
 
     @property
     def ended(self) -> str:
-        """Why the pull ends here; empty where it goes on."""
+        """Why the pull ends here; empty if it goes on."""
         if OUT in self.seen:
             return OUT
         if self.slides:
@@ -69,12 +69,13 @@ class Track:
 
     @property
     def seen(self) -> set[str]:
+        """Names of the events so far."""
         return {event.name for event in self.events}
 
     def keep(self, new: Equilibrium) -> None:
         """Add a state with its energies and events, and hold the peak while its window is open.
 
-        Raises SolveError where an event that decides was passed by more than PASSED as a sling hopped.
+        Raises SolveError if an event that decides was passed by more than PASSED as a sling hopped.
         """
         self.energies.append(self.energies[-1] + book(self.model, self.states[-1], new))
         self.states.append(new)
@@ -103,10 +104,10 @@ def sound(model: Model, old: Equilibrium, new: Equilibrium) -> bool:
 
 
 def to_event(track: Track, new: Equilibrium, way: Way) -> Equilibrium | None:
-    """The state just past the first event on the way to `new`, or `new` where there is none.
+    """The state just past the first event on the way to `new`, or `new` if there is none.
 
-    Where no state is found near enough to it the last one before it, from which the next step seeks it again; None
-    where there is none before it either.
+    If no state is found near enough to it, the last one before it, from which the next step seeks it again; None if
+    there is none before it either.
     """
     unseen = np.array([name not in track.seen or name == SLING_SLIDES for name in EVENTS])
     low, high, before = 0.0, 1.0, None

@@ -25,7 +25,7 @@ SPLU_TRIED = 30_000
 
 
 def main(levels: list[str]) -> None:
-    """Time each method at each level and print seconds, ratio and the displacement of the load point."""
+    """Time each method at each level and print seconds, ratio and the movement of the load point."""
     placement, pull = Placement(0.0, 0.13), Pull(0.0)
     for level in levels:
         model = build_half_model(TUBE, placement, level=level)  # type: ignore[arg-type]

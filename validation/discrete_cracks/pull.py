@@ -1,27 +1,20 @@
 """A tube pulled in ice that cracks in turn: the second route to the peak, beside `fem.tube.peak`.
 
 The tube is the beam of `validation.discrete_cracks.ring_tube`, the ice the half model's own elastic body with sharp
-cracks of families (`fem.cracks.slit`). No springs, no laws of chips and cones, no prescribed pressure: what the wall
-bears, and with it what drives each crack, is found at every step of the load point. Beam and body are balanced in turn
-until the flexibility of the rings,
+cracks of families (`fem.cracks.slit`). No springs, no laws of chips and cones, no prescribed pressure: what the wall of
+the hole bears, and with it what drives each crack, is found at every step of the load point. Beam and body are balanced
+in turn until the flexibility of the rings [m/N],
 
     F = 2 C + sum over cracks of 2 c^T V,      each crack in ice without the others
 
 is steady; a step is halved until no crack is driven by more than OVERSHOOT; then the crack driven most opens by a ring
-at that displacement, and so on while any is driven: an unstable crack runs and the load falls.
+at that movement, and so on while any is driven: an unstable crack runs and the load falls.
 
-    chip through   the wall in front and above it bears nothing any more where the tube leans away, and no more than
-                   it bore as the crack started where it does not: the rule of `fem.laws.gather`, taken over, not
-                   checked
+    chip through   the wall in front and above it bears nothing any more if the tube leans away, and no more than it
+                   bore as the crack started if not: the rule of `fem.laws.gather`, taken over, not checked
     cone through   the ice comes away with the tube: the end; the load that is left is the toe's and the wall's below
 
 The peak is the largest load before the metal's strain limit or a head turned by 60 deg, as in `fem.tube.pull`.
-`least_pull` gives the least over the cones tried, each in a pull of its own.
-
-Why sharp cracks: a 3D phase field in their place (hexahedra of 5 mm and more, several splits of the energy) broke the
-ice everywhere about the tube at a tenth of a millimetre instead of along a surface, and either went on to bear like
-whole ice under pressure (12.9 kN and rising at 1 mm of a straight pull) or lost it all too early (5 to 8 kN).
-
 Limits: families of straight surfaces; cracks do not see each other; closed again is not undone; small strains of the
 ice; pressure round the wall keeps the form cos phi; threads in ice that has come out in front still hold; no crust.
 """
@@ -55,10 +48,9 @@ Tell = Callable[[float, float, str], None]
 
 @dataclass(frozen=True)
 class CrackPull:
-    """What a pull gave. displacement [m], load [N] : (n,), to the end.  peak [N].
+    """What a pull gave. displacement : movement of the load point [m], load [N] : (n,), to the end.  peak [N].
 
-    mode : what ended the rise; "not reached" where the load still rose at the end of the way.
-
+    mode : what ended the rise; "not reached" if the load still rose at the end of the way.
     hinge : load of the first hinge [N], None without one.  events : (displacement, load, words).
     """
 
@@ -89,6 +81,7 @@ class _Run:
     hinge: float | None = None
 
     def say(self, words: str) -> None:
+        """Note what happened at the present state."""
         self.events.append((self.tube.travel(self.state), self.state.load, words))
 
     def flexibility(self, f: Array) -> Array:
@@ -97,7 +90,7 @@ class _Run:
         return self.tube.flexibility(self.bonded + sum(added))
 
     def balanced(self, step: float) -> State | None:
-        """Tube and ice in balance a step on, F steady; None where that is not found."""
+        """Tube and ice in balance a step on, F steady; None if that is not found."""
         old = guess = self.state
         try:
             F = self.flexibility(guess.f)
@@ -201,8 +194,8 @@ def crack_pull(
 ) -> CrackPull:
     """Pull a case with these surfaces until a cone is through, the load fell to `fallen` or moved `farthest` [m].
 
-    slits : at least one.  tell : gets displacement [m], load [N] and what happened, at each step.
-    Raises SolveError where a step is not found.
+    slits : at least one.  tell : gets the movement of the load point [m], load [N] and what happened, at each step.
+    Raises SolveError if a step is not found.
     """
     tube = RingTube(case, wall_rings(case.tube, case.placement))
     cracks = [Crack(slit) for slit in slits]
@@ -228,9 +221,9 @@ def crack_pull(
 
 
 def least_pull(case: Case, farthest: float, tell: Tell = lambda travel, load, words: None) -> CrackPull:
-    """The pull with the least peak over the cones of `fem.cracks.slit.tip_cones`, each with the same chips, in
-    isotropic ice.
+    """The pull with the least peak over the cones of `fem.cracks.slit.tip_cones`, each with the same chips.
 
+    The ice is isotropic; each cone is tried in a pull of its own. farthest : m.
     Arguments and errors of `crack_pull`; raises ValueError for what cannot be meshed.
     """
     placement, pull, _ = facing(case.placement, case.pull)  # chips start in front

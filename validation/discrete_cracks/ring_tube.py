@@ -1,8 +1,8 @@
-"""A tube on rings of a wall that is a body of its own: displacement step by step, with bounded loads on the rings.
+"""A tube on rings of a wall that is a body of its own: step by step, with bounded loads on the rings.
 
-The tube is the beam of `fem.tube.beam` and `fem.tube.cross_section`; the ice gives a flexibility F (k, k), the motions
-of its rings under unit loads (`fem.cracks.wall_loads`) as it is at the moment. With f_j the load of ring j and its own
-motion,
+The tube is the beam of `fem.tube.beam` and `fem.tube.cross_section`. The ice gives a flexibility F (k, k) [m/N], the
+motions of its rings under unit loads (`fem.cracks.wall_loads`) as it is at the moment. With f_j the load of ring j [N],
+g what it has been crushed or slipped by [m],
 
     front, back   0 <= f <= q w     bounded crushing, q of `fem.laws.wall.crushing_limit`, w the ring's width; g stays
     threads       |f| <= t w        t of `fem.laws.cone_load.thread_limit`, slipping (g)
@@ -81,14 +81,14 @@ class RingTube:
         return State(np.zeros((m, 3)), zero, zero, zero, np.zeros((m - 1, len(self.section.area))), 0.0)
 
     def flexibility(self, of_rings: Array) -> Array:
-        """With the toe's own (k, k)."""
+        """Flexibility of the rings with the toe's own (k, k) [m/N]."""
         k = len(of_rings)
         F = np.zeros((k + 1, k + 1))
         F[:k, :k], F[k, k] = of_rings, self.toe_flexibility
         return F
 
     def travel(self, state: State) -> float:
-        """Motion of the load point along the pull [m]."""
+        """Movement of the load point [m]."""
         return float(self.pull @ state.q[0, :2])
 
     def lean(self, state: State) -> float:
@@ -104,7 +104,7 @@ class RingTube:
 
 
 def balance(tube: RingTube, F: Array, old: State, step: float, high: Array, guess: State) -> State | None:
-    """The balanced state a step [m] on from `old` with limits `high` (k,), None where none is found.
+    """The balanced state a step [m] on from `old` with limits `high` (k,), None if none is found.
 
     Newton's method on the beam; in each step the rings' loads are those of a quadratic programme with bounds.
     """

@@ -1,6 +1,6 @@
 """A half model assembled by FElupe (Dutzler, github.com/adtzlr/felupe): our mesh and data, its elements and forms.
 
-Tube and ice are not joined here; `glued` and the quadratic programme of `checks/code_clarabel.py` join them.
+Tube and ice are not joined here; `glued` and the quadratic programme of `checks/codes/clarabel.py` join them.
 """
 
 from __future__ import annotations

@@ -105,7 +105,7 @@ class Ours:
     load: Array
 
     def compliance(self, u: Array) -> float:
-        """Displacement of the load point along the pull over the pull [m/N], of a field u (3 nodes,)."""
+        """Movement of the load point over the pull [m/N], of a field u (3 nodes,)."""
         return 2 * float(self.load @ u) / PULL**2
 
     @property

@@ -1,46 +1,22 @@
 """A second method for the crack in front of a pressed wall: a phase field, which is not told where to run.
 
 Body, push and first crack are those of `fem.chip.path` (plane strain, P even over the wall's uppermost `depth` d, wall
-free below); all else differs. There a sharp crack is turned until K_II vanishes, on a mesh made for it; here damage
-minimises the energy of `validation.phase_field.solve` (AT1, energy split of `validation.phase_field.energy_split`) on a
-mesh that knows no path (`evenwedge`):
+free below); all else differs. Damage minimises the energy of `validation.phase_field.solve` (AT1) on a mesh that knows
+no path (`validation.phase_field.even_wedge`):
 
     u, a   minimise   int [g psi_1 + psi_0] + 3 G_c/8 [a/ell + ell |grad a|^2] dV - P f.u,    G_c = K_IC^2 (1 - nu^2)/E
-
-The answer is in proportion to K_IC and no E enters; nu does only through the split. P is what makes each step dissipate
-AMOUNT d G_c more, so that the load may fall as it likes: even pressure stays even, which a pushed rigid strip would
-not (it loads its lower edge most). A first crack is a row of cells left out, just below the strip (cells of damage 1
-instead take the strip's end with them, where the split holds no shear).
-
-    reach   distance of the farthest node with damage above BROKEN from the strip's lower end
+    reach   distance of the farthest node with damage above BROKEN from the strip's lower end                   [m]
     path    middle of what is damaged above BROKEN, ring by ring of two elements round that end
     surface the crack is out when its tip is nearer than CLEAR ell to the surface and rises; the rest is drawn straight
 
-The faces open and slide at once, so the forces are those of the `hybrid` of `validation.phase_field.model`. With the
-split's own (no_tension, spectral) the band holds the chip back: 10 % of all elastic energy sat in it at -10 deg, a
-sharp crack laid along its way had K_II/K_I down to -0.25, and the way out was 2.7 d at -20 deg whatever the mesh and
-split.
-
-Found, beside `fem.chip.path` from the same first crack of 0.5 d (ell = 0.1 d, three elements to it; coefficient over
-the root of `cost`, 1.06 to 1.10):
-
-    angle [deg]                        -30    -20    -10      0     10     20
-    out of the surface [d], field     1.50   1.98   3.39      -      -      -
-                            sharp     1.48   1.95   3.36      -      -      -
-    tip 1.5 d from the end [d]: x            1.76   1.67   1.36   0.91   0.27    (sharp: 1.76 1.67 1.37 0.89 0.27)
-                                z           -0.44  -1.12  -1.63  -2.02  -2.31    (sharp: -0.46 -1.09 -1.62 -2.04 -2.31)
-    coefficient, tip at 1 d, field    0.12   0.45   1.00   2.01   3.77   7.67
-                             sharp    0.16   0.50   1.07   2.05   3.91   7.71
-
-At -20 deg the way out is 1.93 d with ell and mesh halved, 2.04 on another seed, 2.00 with the spectral split's psi_1,
-2.01 from a first crack turned down by 20 deg; at 0 deg one turned by +-20 deg goes beside the path, as far off as it
-began. With the volumetric split's psi_1 ice breaks by pressure elsewhere first. At -5 deg (two elements to ell only)
-the way is the sharp one's, to 0.1 d, for 6 d, up to 0.4 d under the surface; there it runs on along the surface and
-does not come out (sharp: at 6.0 d). Where the chip is thin the load is low: a band 4 ell wide softens it. On rows of
-elements the crack ran along a row (`evenwedge`).
+The answer is in proportion to K_IC; no E enters, nu does only through the split. P is what makes each step dissipate
+AMOUNT d G_c more, so that the load may fall as it likes: even pressure stays even, which a pushed rigid strip would
+not. The first crack is a row of cells left out, just below the strip. The faces open and slide at once, so the forces
+are those of the `hybrid` of `validation.phase_field.model`; the split's own hold the chip back.
 
 Limits: as `fem.chip.path`; open cracks; ice nearer to the wall than most of the first crack cannot break; the tip's
-place is known to ell or so.
+place is known to ell or so; a band 4 ell wide softens a thin chip, whose load is low. With the volumetric split's psi_1
+ice breaks by pressure elsewhere first.
 """
 
 from __future__ import annotations
@@ -91,7 +67,7 @@ class ChipField:
 
     mesh, damage : (nodes,) at the end.  reach : of the crack from the strip's lower end.  below : its tip's depth under
     the surface.  coefficient : P/(K_IC sqrt(d)).  dissipated : over d G_c, beyond the first crack's.  path : (2, k).
-    ending : out of the surface, or still in the ice where it was left.  outcrop : x where it comes out.
+    ending : out of the surface, or still in the ice, left there.  outcrop : x at which it comes out.
     """
 
     wall: Wall
@@ -108,9 +84,9 @@ class ChipField:
 
     @property
     def cost(self) -> float:
-        """Energy of a length of crack over G_c: least squares over the steps FREE ell and more below the surface.
+        """Energy of a length of crack over G_c [-]: least squares over the steps FREE ell and more below the surface.
 
-        NaN where there are less than two.
+        NaN if there are less than two.
         """
         free = self.below > FREE * self.smear.ell * self.wall.depth
         if free.sum() < 2:
@@ -162,7 +138,7 @@ def _notched(mesh: MeshQuad, start: Array, length: float, direction: float) -> M
 def chip_field(wall: Wall, first: float, direction: float, smear: Smear, longest: float) -> ChipField:
     """Let a crack grow from one `first` d long, `direction` [rad], until it is out or reaches `longest` d.
 
-    Raises ValueError as `field_model` does, SolveError where a solve does not come out.
+    Raises ValueError as `field_model` does, SolveError if a solve does not come out.
     """
     d = wall.depth
     model = field_model(wall, smear, first, direction)

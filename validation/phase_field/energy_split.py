@@ -1,6 +1,7 @@
 """What broken material still holds: splits of the elastic energy for phase-field fracture, in principal strains.
 
     psi = lam/2 tr(eps)^2 + mu eps:eps = psi_0 + psi_1;      damage degrades psi_1 only                          [J/m3]
+    sigma = P^T D e,   d sigma/d eps = P^T D P + (s_1 - s_2)/(2 (e_1 - e_2)) q q^T,   e = P eps, q eps = 0
 
 psi_0 is a function of the principal strains e with stress D e, D (3, 3) constant by parts, so psi_0 = e.De/2:
 
@@ -13,12 +14,8 @@ volumetric   K/2 <-tr>^2 (Amor, Marigo, Maurini, J. Mech. Phys. Solids 57, 2009,
              struts break below 2 sigma_t
 none         0: broken material holds nothing
 
-The first two resist sliding along a broken band that cannot dilate: right for rough crack faces, too stiff for smooth
-ones.
-
-    sigma = P^T D e,   d sigma/d eps = P^T D P + (s_1 - s_2)/(2 (e_1 - e_2)) q q^T,   e = P eps, q eps = 0
-
-Strains are ordered 11, 33 (hoop), 22, 2 x 12.
+Strains are ordered 11, 33 (hoop), 22, 2 x 12. Limit: the first two resist sliding along a broken band that cannot
+dilate: right for rough crack faces, too stiff for smooth ones.
 """
 
 from __future__ import annotations

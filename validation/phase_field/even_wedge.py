@@ -1,14 +1,13 @@
-"""Quadrilaterals of one size and of no common direction in front of a tube's wall, for cracks that find their own way.
+"""Quadrilaterals of one size and of no common direction in front of a tube, for cracks that find their own way.
 
 `geometry.wedge_section` has the frame, the wedge between wall and surface, and the way of meshing. Here no crack is a
 line of the mesh. Between the surface and `deep`, from the wall to x = `ahead`, elements are of `size`; beyond they grow
 with the distance. Vertices are the quadtree's, each moved at random by up to JITTER of a triangle's side and then
 evened, so that no rows are left; each triangle of Delaunay's is cut into three quadrilaterals through its middle:
 
-    side of a triangle   size sqrt(12/sqrt(3)) = 2.63 size          three quadrilaterals of size^2 each from it
+    side of a triangle   size sqrt(12/sqrt(3)) = 2.63 size  [m]     three quadrilaterals of size^2 each from it
 
-Why: a phase field on rows of elements, two of them to its length, runs along a row for long (measured: at -20 deg flat
-over 0.7 d where the path rises by 10 to 25 deg; with the split's own forces, see `validation/phase_field/chip.py`).
+On rows of elements, two of them to its length, a phase field would run along a row.
 
 Limits: as `geometry.wedge_section`; the numbers are drawn from a seed, so that a mesh is the same each time.
 """

@@ -11,9 +11,9 @@ of degree two in (u, f), gaps included: one solve at F = 1 holds for all F, and 
 open and close in the same loop.
 
 hybrid (Ambati, Gerasimov, De Lorenzis, Comput. Mech. 55, 2015, from memory): psi_1 drives damage as before, but the
-forces are those of g psi, so that open faces slide freely, as under none of the splits that hold pressure: an opening
-(a, b) across and along a band strains it by (a +- sqrt(a^2 + b^2))/2, shortens it, that is, along one axis. Right for
-cracks that stay open; faces that are pressed go through each other, and no energy is minimised any more.
+forces are those of g psi, so that open faces slide freely. No split that holds pressure lets them: an opening (a, b)
+across and along a band strains it by (a +- sqrt(a^2 + b^2))/2, so shortens it along one axis. It is right for cracks
+that stay open; faces that are pressed go through each other, and no energy is minimised any more.
 
 Limits: small strain, no friction, no initial gaps.
 """
@@ -87,7 +87,7 @@ def make_model(
     plane: bool = False,
     hybrid: bool = False,
 ) -> Model:
-    """elastic : E [Pa] and nu of the cells.  size : element size where the crack runs, for the correction of G_c.
+    """elastic : E [Pa] and nu of the cells.  size : element size at the crack, for the correction of G_c.
 
     plane : in plane strain, 1 m deep.  hybrid : broken material holds nothing, whatever the split (module docstring).
 
@@ -128,7 +128,7 @@ def driving_energy(model: Model, u: Array) -> Array:
 
 
 class Stiffness:
-    """Cells' stiffness matrices (m, 8, 8): constant where whole, at the strains of u where damaged."""
+    """Cells' stiffness matrices (m, 8, 8): constant in whole cells, at the strains of u in damaged ones."""
 
     def __init__(self, model: Model) -> None:
         self.model = model

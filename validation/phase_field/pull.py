@@ -157,12 +157,12 @@ class Pull:
 
     @property
     def elevation(self) -> float:
-        """Of that path's chord from the surface plane [deg]; nan where there is none."""
+        """Of that path's chord from the surface plane [deg]; nan if there is none."""
         return chord(self.path())
 
 
 def chord(path: Array) -> float:
-    """Elevation [deg] of a path's end (2, n) seen from its start; nan where it has no length."""
+    """Elevation [deg] of a path's end (2, n) seen from its start; nan if it has no length."""
     run, rise = path[:, -1] - path[:, 0]
     return degrees(atan2(rise, run)) if run > 0 else nan
 
@@ -187,7 +187,7 @@ def cone_path(column: Column, model: Model, damage: Array) -> Array:
 def pull_out(column: Column, model: Model, amount: float, fallen: float = 0.9, most: int = 200) -> Pull:
     """Follow the pull until the load has fallen to `fallen` of its largest; each state dissipates `amount` [J] more.
 
-    Raises SolveError where a solve does not come out or `most` states do not reach the end.
+    Raises SolveError if a solve does not come out or `most` states do not reach the end.
     """
     states: list[State] = []
     for state in follow(model, amount):

@@ -96,15 +96,18 @@ class _Damage:
         self.onset = self.vector(w * scale / model.ell)
 
     def matrix(self, K: Array) -> sp.csr_matrix:
+        """Sum (n, n) of the cells' matrices K (m, 4, 4)."""
         shape = (len(self.t), 4, 4)
         row, col = np.broadcast_to(self.t[:, :, None], shape), np.broadcast_to(self.t[:, None, :], shape)
         return sp.coo_matrix((K.ravel(), (row.ravel(), col.ravel())), shape=(self.n, self.n)).tocsr()
 
     def vector(self, density: Array) -> Array:
+        """Sum (n,) of a density (m, q) at the cells' points times the shape functions there."""
         parts = density @ self.model.N
         return np.asarray(np.bincount(self.t.ravel(), parts.ravel(), self.n), dtype=np.float64)
 
     def dissipated(self, a: Array) -> float:
+        """Energy [J] that damage a (n,) has dissipated."""
         return float(self.onset @ a + 0.5 * a @ (self.gradient @ a))
 
     def drive(self, psi: Array) -> Array:
@@ -116,7 +119,7 @@ def follow(model: Model, amount: float, damage: Array | None = None) -> Iterator
     """States of the path, each dissipating `amount` [J] more than the last, without end.
 
     damage : (n,) at the start, 0 by default: 1 along a notch, whose band of damage is completed first.
-    Raises SolveError where a solve does not come out.
+    Raises SolveError if a solve does not come out.
     """
     stiffness, breaking = Stiffness(model), _Damage(model)
     before = np.zeros(model.mesh.p.shape[1])

@@ -1,7 +1,7 @@
-"""Broms' formulas for the largest lateral pull against a limit analysis. Neither is finite elements: this checks the
-hand formulas that later comparisons use.
+"""Broms' formulas for the largest lateral pull against a limit analysis.
 
-Lower bound by linear programming, n equal pieces of the embedded length, soil force p_j in each [N/m]:
+Neither is finite elements: this checks the hand formulas (`fem.hand`) that stand beside a peak. Lower bound by linear
+programming, n equal pieces of the embedded length, soil force p_j in each [N/m]:
 
     max H   with   V(z) = H - int p dz,  M(z) = H (e + z) - int p (z - s) ds,   V(L) = M(L) = 0,
             |p_j| <= bearing d,   |M| <= M_p at both ends and at the middle of each piece.

@@ -2,12 +2,13 @@
 
 The tube is threaded all along, so that the soil follows it along the axis (the contact's gaps are kept closed; round
 a straight pull nothing slips). Its metal is as stiff as to give a solid pile of E_p. As in the formula for the shaft
-alone, the toe carries nothing: the tube is hollow and the hole goes 6 mm deeper.
+alone, the tip carries nothing: the tube is hollow and the hole goes 6 mm deeper.
 
 The formula takes the soil as concentric sheared cylinders up to r_m = 2.5 L (1 - nu), a radius fitted to numerical
-solutions of piles: taken as known to 10 % (its authors' figure is not at hand). Our heads move 2 to 9 % less, over
-lengths of 10 to 29 diameters, nu = 0 to 0.49, E_p / E = 100 to 20000. The block ends at FAR, where it is held: -1 %
-(from blocks of 2, 4 and 8 m). At a given E, 10 % of nu moves the head by 2 %: this check is no guard of nu.
+solutions of piles: taken as known to 10 % (its authors' figure is not at hand). The block ends at FAR, where it is
+held: -1 % (from blocks of 2, 4 and 8 m).
+
+Limits: at a given E, 10 % of nu moves the head by 2 %: this check is no guard of nu.
 """
 
 from __future__ import annotations

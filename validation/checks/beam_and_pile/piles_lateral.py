@@ -5,24 +5,16 @@ pile of E_p. `slipping` is the half model's own contact: tied across and along t
 `welded` joins the two sides node by node, as Randolph's piles are. Slip softens the springs that a pile is on
 by 1 / (8 pi G), in closed form (`fem.hand.slipping_modulus`).
 
-Differences from the formulas: the bore is empty, the hole goes 6 mm below the tip (neither matters where the pile is
-longer than its critical length), the block ends at FAR, where it is held (-0.3 % against a block of 10 m).
-Randolph's forms are fits to finite elements, remembered: u with a factor of two digits (0.27, so known to 2 %), the
-slope with one of one digit (0.3, to 17 %). Ours against them, welded, nu = 0.3:
+Differences from the formulas: the bore is empty, the hole goes 6 mm below the tip (neither matters for a pile longer
+than its critical length), the block ends at FAR, where it is held (-0.3 % against a block of 10 m). Randolph's forms
+are fits to finite elements, remembered: u with a factor of two digits (0.27, so known to 2 %), the slope with one of
+one digit (0.3, to 17 %).
 
-    E_p / E        100     1000    10000
-    deflection   +4.6 %   +1.1 %   -5.5 %       falls with stiffness all along: our power is -0.16, the fit's -1/7
-    rotation    -10.5 %   +0.5 %   +1.5 %
-
-The soft pile's active length l_c is 4.6 d, no slender beam. The stiff one's is 17.2 d of 17.6 d that are there, but a
-pile of 26.5 d gives -6.1 %: why it lies off is not known. `MEDIUM` moves these by less than 0.4 points. At a given E
-an elastic pile's head hardly feels nu: this check is no guard of nu.
-
-Of the slipping pile only the head's deflection is compared. The beam on springs is not followed below: the beam's
-deflection changes sign at 93 mm and reaches -1.6 um (-6.5 % of the head's) at 150 mm, ours stays positive (+0.7 um
-there): an elastic half-space moves on beyond the pile's reach, springs that know nothing of each other do not.
-Hetenyi's beam on Vesic's springs, k = 0.65 (E d^4 / EI)^(1/12) E / (1 - nu^2), gives 2.2 to 2.6 times our deflection:
-it is no reference here.
+Limits: ours falls with stiffness by a power of -0.16, the fit by -1/7; why the stiff pile lies 5.5 % low is not known.
+The soft pile's active length is 4.6 d, no slender beam. At a given E an elastic pile's head hardly feels nu: this check
+is no guard of nu. Of the slipping pile only the head is compared: below, an elastic half-space moves on beyond the
+pile's reach, springs that know nothing of each other do not. Hetenyi's beam on Vesic's springs, k = 0.65 (E d^4 /
+EI)^(1/12) E / (1 - nu^2), gives 2.2 to 2.6 times our deflection: it is no reference here.
 """
 
 from __future__ import annotations

@@ -50,7 +50,7 @@ LEVERS = (0.0, 0.02)  # m
 def bend(beam: Beam, section: Section, tips: Array) -> Array:
     """Force (n,) [N] across the head of a cantilever clamped at its tip, for displacements (n,) [m] of the head.
 
-    Dense Newton's method on the head's displacement, the force as an unknown. Raises RuntimeError where it does not
+    Dense Newton's method on the head's displacement, the force as an unknown. Raises RuntimeError if it does not
     converge.
     """
     m = len(beam.s)

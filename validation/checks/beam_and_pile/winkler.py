@@ -1,7 +1,7 @@
 """A wide beam on a thin soft layer that lies on rigid ground: Hetenyi's beam, its springs the layer's own stiffness.
 
 Plane strain (one element wide, held across): a beam E, nu of height H on a layer E_s, nu_s of thickness T much softer
-than the beam. Where the deflection changes over lengths 1 / lambda much greater than T the layer is squeezed without
+than the beam. If the deflection changes over lengths 1 / lambda much greater than T, the layer is squeezed without
 spreading, and each of its columns is a spring:
 
     k / b = E_s (1 - nu_s) / ((1 + nu_s) (1 - 2 nu_s) T) [N/m^3],   EI / b = E H^3 / (12 (1 - nu^2)) [N m]

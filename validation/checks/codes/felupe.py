@@ -1,7 +1,7 @@
-"""Half models against FElupe on the same mesh (`validation/models/felupe_model.py`): stiffness, load, displacement,
-stress.
+"""Half models against FElupe on the same mesh: stiffness, load, displacement, stress.
 
-The same discrete problem with the same quadrature: every number must be ours to round-off.
+`validation/models/felupe_model.py` solves the same discrete problem with the same quadrature: every number must be ours
+to round-off.
 """
 
 from __future__ import annotations

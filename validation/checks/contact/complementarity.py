@@ -46,7 +46,7 @@ def _model(angle: float, direction: float, level: Level | Resolution) -> tuple[H
 def _conditions(angle: float, direction: float) -> tuple[float, float, float, float, float]:
     """Tension, penetration, work of the gaps, lost force and moment (all relative).
 
-    Raises SolveError where nearly all pairs are open, or closed: the conditions would say little.
+    Raises SolveError if nearly all pairs are open, or closed: the conditions would say little.
     """
     model, K, load = _model(angle, direction, "quick")
     found = solve_contact(K, load, model)

@@ -4,22 +4,17 @@ Pin and plate of one material. With the pressure p = sum p_n cos(n phi) on the a
 Michell's terms give the radial displacement of hole and pin, and their difference, the gap:
 
     gap = 2 (1 - nu^2) R / E [p_0 + sum_(n>1) 2 n p_n / (n^2 - 1) cos(n phi) - d cos(phi)]                        [m]
-
-(d: the pin's shift against the plate; the force, which sits in n = 1, bends neither). On the arc gap + gap'' = 0, or
-
     (1 / pi) PV int p(psi) cot((phi - psi) / 2) dpsi = p_0 phi + 2 p_1 sin(phi),    p_1 = Q / (pi R),
+    p = p_1 [2 w / (1 + t^2) + atanh(w) / (b^2 (1 + b^2))],      b^4 = 1 - ln(1 + b^2) / 2:   e = 84.8 deg        [Pa]
 
-whose solution that vanishes at both ends is, with t = tan(phi / 2), b = tan(e / 2), w = sqrt((b^2 - t^2) / (1 + b^2)),
-
-    p = p_1 [2 w / (1 + t^2) + atanh(w) / (b^2 (1 + b^2))],      b^4 = 1 - ln(1 + b^2) / 2:   e = 84.8 deg,
-
-the second from p_0 and p_1 being p's own. It is Persson's pressure (1964) at zero clearance, as remembered; here it is
-derived again, and the series above shows the gap to vanish on the arc and to open beyond it. Arc and pressure in
+d: the pin's shift against the plate (the force, which sits in n = 1, bends neither). The second line is gap + gap'' = 0
+on the arc, the third its solution that vanishes at both ends, t = tan(phi / 2), b = tan(e / 2), w = sqrt((b^2 - t^2) /
+(1 + b^2)), e from p_0 and p_1 being p's own. It is Persson's pressure (1964) at zero clearance, as remembered; here it
+is derived again, and the series shows the gap to vanish on the arc and to open beyond it. Arc and pressure in
 proportion to the load depend on no constant of the material; the opening at the back does.
 
 Ours is the half model's own section (`geometry.o_grid`) in one layer, its curved elements, pairs and `solve_contact`;
-u_z is left out of the stiffness. The plate ends, held, at 400 R, which takes
-some 4 (R / far)^2 from the opening.
+u_z is left out. The plate ends, held, at 400 R, which takes some 4 (R / far)^2 from the opening.
 """
 
 from __future__ import annotations

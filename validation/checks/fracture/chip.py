@@ -1,4 +1,4 @@
-"""Chips in front of a shank: friction on shut faces against a sheared penny, the load against that of an edge chip.
+"""Chips in front of a tube: friction on shut faces against a sheared penny, the load against that of an edge chip.
 
 A penny-shaped crack of radius a in a large body, pressed shut by p and sheared by t, with Coulomb friction mu: what
 friction leaves, t - mu p, drives it as t would without (t alone: Kassir & Sih 1966, from memory),

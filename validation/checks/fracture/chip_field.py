@@ -8,8 +8,8 @@ They share the body and the even push, and nothing of the fracture but G_c.
     load   P/(K_IC sqrt(d)) where both tips are 1 d away from the strip's end, the field's over the root of what a
            crack costs on its mesh (in G_c)
 
-The load of a chip that comes out misses what was asked, 10 %: 0.451 against 0.502 at -20 deg, where the chip is thin
-and a band as wide as 4 ell softens it (-8 % with ell halved). It is not judged here.
+Limit: the load of a chip that comes out is not judged. At -20 deg it is 10 % low: the chip is thin, and a band as wide
+as 4 ell softens it.
 """
 
 from __future__ import annotations
@@ -64,7 +64,7 @@ def load_at(field: ChipField, growth: ChipGrowth, reach: float) -> tuple[float, 
 
 
 def measure() -> Measured:
-    """Way and load by both methods where the crack comes out, runs on below the surface and dives."""
+    """Way and load by both methods of cracks that come out, run on below the surface and dive."""
     found = []
     for degrees in REACH:
         field, growth = both(degrees)

@@ -2,13 +2,14 @@
 
     strip    half-plane under the pressure q over a strip (tube at 90 deg), a and b the angles from the inward normal at
              which a point sees its ends:  sigma_zz, sigma_xx = - q/pi [t +- sin t cos t],  sigma_xz = q/pi [sin^2 t],
-             each from b to a
+             each from b to a                                                                                [Pa]
     wedge    q on one face (phi = 0), the other (phi = opening) free; so looks the strip from near the mouth, r << d:
              sigma_phi, sigma_r = 2 (A + B phi +- (C cos 2 phi + D sin 2 phi)),
              tau = - B + 2 C sin 2 phi - 2 D cos 2 phi
     edge     crack of length a from the face of a half-plane, tension S along it:  K_I = 1.1215 S sqrt(pi a)
-    layer    crack parallel to the surface, h deep and L long: K_I, K_II for L >> h (`fem/chip/path.py`), and where K_II
-             vanishes: 3.86 loaded depths
+    layer    depth h peeled by the thrust P and the moment M = P (h/2 - d/2), c and s the cos and sin of 52.07 deg:
+             K_I = (P h^-0.5 c + 2 sqrt(3) M h^-1.5 s)/sqrt(2),  K_II = (P h^-0.5 s - 2 sqrt(3) M h^-1.5 c)/sqrt(2);
+             K_II = 0 at h = 3.86 d (Thouless, Evans, Ashby & Hutchinson 1987; Suo & Hutchinson 1989: from memory)
     path     step, mesh and far field: what they change in load and path
 
 Stresses are compared in the root mean square over an area, the ends of the strip and the mouth left out (they jump
@@ -189,7 +190,7 @@ def at_length(growth: ChipGrowth, length: float) -> tuple[float, float]:
 
 
 def measure_path() -> Measured:
-    """Load and direction where the crack is 1 d long, and the outcrop at -20 deg, against halved steps."""
+    """Load and direction of the crack when it is 1 d long, and the outcrop at -20 deg, against halved steps."""
     found = []
     step = "no closed form: the smallest step stands for the limit; asked 3 % and 2 deg"
     for degrees in (-20.0, 0.0, 20.0):

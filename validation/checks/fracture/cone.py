@@ -2,12 +2,12 @@
 
 Break-out of a headed stud at the depth h from a brittle body, by linear elastic fracture mechanics,
 
-    N = c K_IC h^1.5                c = 2.1 with K_IC = sqrt(E G_F), a cone taken as straight at 37.5 deg
+    N = c K_IC h^1.5  [N]              c = 2.1 with K_IC = sqrt(E G_F), a cone taken as straight at 37.5 deg
 
 (Eligehausen & Sawade 1989, in Elfgren (ed.), Fracture Mechanics of Concrete Structures: from memory; the exponent is
-exact where all lengths grow alike). `fem.cone.straight.straight_cone` has the same assumption, `fem.cone.straight.grow`
-finds its path: it rises by about 20 deg only and needs half as much again (a straight cone slides: K_II/K_I is 0.4 at
-35 deg, so it would turn outwards). Which of the two a body follows, the phase field says too (`phasefield`).
+exact if all lengths grow alike). `fem.cone.straight.straight_cone` has the same assumption; `fem.cone.straight.grow`
+finds its path, which is flatter and needs half as much again (a straight cone slides, so it would turn outwards).
+Which of the two a body follows, `checks/fracture/phase_field.py` says too.
 
 K is proportional to the load, so loads along one path are proportional to K_IC, which is 1 here.
 """

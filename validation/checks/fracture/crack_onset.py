@@ -3,15 +3,15 @@
 Crack of half length c, plane strain. Westergaard's stress ahead of it is S x / sqrt(x^2 - c^2), whose mean over a line
 of length D from the tip is S sqrt(1 + 2 c / D), so that with D = 2 L (the least t is at a = L)
 
-    S = sigma_t / sqrt(1 + c / L)              c << L: sigma_t               c >> L: K = S sqrt(pi c) = K_IC
+    S = sigma_t / sqrt(1 + c / L)  [Pa]        c << L: sigma_t               c >> L: K = S sqrt(pi c) = K_IC
 
 Finite fracture mechanics in full (`hole_onset`) says the same: K^2 = S^2 pi (c + a) has the mean S^2 pi (c + D / 2).
-In shear S the mean is the same, of pure shear: K_II = K_IC for a long crack, where the largest hoop stress, in a
+In shear S the mean is the same, of pure shear. For a long crack K_II = K_IC, but the largest hoop stress, in a
 direction 70.5 deg off the line, has sqrt(3)/2 K_IC (Erdogan & Sih 1963): lines run straight on, which costs 15 %.
 
 Mesh: a quarter in the plane of w = mu + i eta, z = c cosh w, which puts the square root at the tip into the mesh; fine
-at the tip, since the least over a is also sought at a = 0.03 L. On elements larger than that the recovered stress at
-the tip overshoots and the least is found there: 18 to 24 % low for c = 50 L (not so the mean at a = L, 2 % off).
+at the tip, since the least over a is also sought at a = 0.03 L. On larger elements the recovered stress at the tip
+overshoots and the least is found there, too low.
 """
 
 from __future__ import annotations

@@ -1,31 +1,21 @@
 """Onset of failure by a length (`fem.onset.criterion`) at a hole under remote tension S, against theory.
 
-The criterion's own code, the least over a <= L of sqrt(L/a) f(mean stress over 2 a), is run on our own stress.
+The criterion's own code runs on our own stress. Hole of radius R, plane strain. Kirsch's stress across the ligament has
+over a line of length D from the hole the mean m S, and Newman's fits give K = F S sqrt(pi a) of cracks from it:
 
-Hole of radius R, plane strain. Kirsch's stress across the ligament has over a line of length D from the hole the mean
-
-    m S,  m = (1 + x) (2 + x^2) / 2,  x = R / (R + D)                   (from S (2 + q^2 + 3 q^4) / 2, q = R / r)
-
-so that with D = 2 L (the least t is at a = L) S = 2 sigma_t / ((1 + x) (2 + x^2)): the average stress criterion of
-Whitney & Nuismer 1974. Small hole: sigma_t, no notch; large hole: sigma_t / 3.
+    m = (1 + x) (2 + x^2) / 2,  x = R / (R + D)                   (from S (2 + q^2 + 3 q^4) / 2, q = R / r)
+    D = 2 L    S = 2 sigma_t / ((1 + x) (2 + x^2))    average stress criterion (Whitney & Nuismer 1974)
+    two cracks   F = (3 - s) / 2 (1 + 1.243 (1 - s)^3)                                           s = a / (R + a)
+    one crack    F = (1 + 0.2 (1 - s) + 0.3 (1 - s)^6) (2.243 - 2.64 s + 1.352 s^2 - 0.248 s^3)
 
 Finite fracture mechanics in full: S is the least load that has, for some length D of cracks from the hole,
 
     strength   m(D) S >= sigma_t, mean stress (Cornetti et al. 2006), or sigma(D) >= sigma_t, at D (Leguillon 2002)
     energy     1/D int_0^D K^2 da >= K_IC^2
 
-For a hole K = F S sqrt(pi a) with Newman's fits, s = a / (R + a),
-
-    two cracks   F = (3 - s) / 2 (1 + 1.243 (1 - s)^3)
-    one crack    F = (1 + 0.2 (1 - s) + 0.3 (1 - s)^6) (2.243 - 2.64 s + 1.352 s^2 - 0.248 s^3)
-
-Both give 3 x 1.12 for a << R; for a >> R sqrt(pi a) and sqrt(pi a / 2). `fem.onset.criterion` has m S sqrt(pi D / 2) in
-the place of K: what that costs is the check `hole_coupled`.
-
-By this D goes from 2 L (small hole) through a minimum to 2 L / 1.12^2, as Ferrian et al. 2022 say of theirs.
-
-Mesh: a quarter in the plane of w = mu + i eta, z = R e^w; tractions of the exact stress outside. One solution serves
-all sizes. `crack_onset` has the same for a crack.
+`fem.onset.criterion` has m S sqrt(pi D / 2) in the place of K: `hole_coupled` checks what that costs. D goes from 2 L
+(small hole) through a minimum to 2 L / 1.12^2, as Ferrian et al. 2022 say of theirs. Mesh: a quarter in the plane of
+w = mu + i eta, z = R e^w; tractions of the exact stress outside.
 """
 
 from __future__ import annotations

@@ -9,13 +9,8 @@
 The penny stands in a cylinder of 8 a, which is worth some 0.3 % in K. The phase field's tube has elements of ell/2,
 so a thread ring is one element across.
 
-Found, tube (sharp crack: 14.37 kN, chord 18 deg): elements of ell/2 14.70 kN, 15 deg; of ell/3 14.42 kN, 20 deg; the
-`spectral` split, ell/2, 13.1 kN, 22 deg. Stud (3.59 kN): 3.97 kN at ell/2, 3.86 kN at ell/4; its chord is 7 and 5 deg
-lower than the sharp crack's, which leaves the corner at 57 deg for 3 mm; started level or at 20 deg it takes 3.73 to
-3.77 kN.
-
-Not resolved: the stud's gap grows as ell falls (4.13 kN at 2.5 mm). The tube's slope over the outer half of the path,
-at ell/2, is 11 deg against 20 (18 at ell/3): elements of ell/2 bend the band; the chord, compared here, hides that.
+Limits: the stud's gap to the sharp crack is not resolved: it grows as ell falls. Elements of ell/2 bend the tube's band
+over the outer half of its path (11 deg against 20, 18 at ell/3); the chord, compared here, hides that.
 """
 
 from __future__ import annotations

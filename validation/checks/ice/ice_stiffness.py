@@ -1,24 +1,21 @@
 """Stiffness of ice: the measured single crystal, its polycrystal, bounds, and a hollow sphere that attains one.
 
-`crystal`    the data of `materials.crystal` against the published rows (ten numbers typed twice: a guard against a
-             typing error), and Voigt's and Reuss's averages over all orientations, which the toolkit sums over
-             directions, against closed forms in the published stiffnesses c and their compliances s (Hill 1952):
+`crystal`    `materials.crystal` against the published rows (ten numbers typed twice: a guard against a typing error);
+             Voigt's and Reuss's averages, summed over directions, against closed forms in the stiffnesses c and their
+             compliances s (Hill 1952) [Pa]:
                  9 K_V = c11 + c22 + c33 + 2 (c12 + c13 + c23),   1 / K_R = s11 + s22 + s33 + 2 (s12 + s13 + s23)
                  15 G_V = c11 + c22 + c33 - (c12 + c13 + c23) + 3 (c44 + c55 + c66)
                  15 / G_R = 4 (s11 + s22 + s33) - 4 (s12 + s13 + s23) + 3 (s44 + s55 + s66)
-`polycrystal`  E, nu of ice whose crystals point in all directions against E = 9.33 GPa, nu = 0.325, remembered as
-             those of Gammon et al. 1983 (K = 8.89, G = 3.52 GPa follow). Reuss, Hill and Voigt give E = 9.093, 9.197,
-             9.300 GPa and nu = 0.3297, 0.3278, 0.3258: Voigt's average comes within 0.3 % of both, and the remembered
-             G lies 0.4 % above it, outside of the interval. The toolkit uses Hill's (`materials.crystal.solid_ice`),
-             1.4 % below in E, half of the width of the interval.
-`bounds`     Reuss <= Voigt: no strain has more energy, the largest eigenvalue of C_V^-1 C_R is at most 1; Mori-Tanaka's
-             spherical pores against Hashin and Shtrikman's upper bounds (equal for empty spheres), and the
-             self-consistent scheme below them, the bounds written out here for G1 = K1 = 0:
+`polycrystal`  E, nu of ice whose crystals point in all directions against E = 9.33 GPa, nu = 0.325, remembered as those
+             of Gammon et al. 1983. Voigt's average comes nearest; the toolkit uses Hill's, 1.4 % below in E.
+`bounds`     Reuss <= Voigt: the largest eigenvalue of C_V^-1 C_R is at most 1; Mori-Tanaka's spherical pores against
+             Hashin and Shtrikman's upper bounds (equal for empty spheres), the self-consistent scheme below them:
                  K = K0 - f / (1/K0 - 3 (1-f) / (3 K0 + 4 G0)),
                  G = G0 - f / (1/G0 - 6 (1-f) (K0 + 2 G0) / (5 G0 (3 K0 + 4 G0)))
-`hollow_sphere`  Hashin's composite sphere: a sphere r <= b with an empty core r < a, stretched by u = e r at r = b,
-             answers as a body of bulk modulus K, which is that upper bound at f = (a/b)^3: a pore in ice solved by
-             finite elements of revolution, K = p / (3 e) with p the mean traction on r = b.
+`hollow_sphere`  Hashin's composite sphere, r <= b with an empty core r < a, stretched by u = e r at r = b, has that
+             upper bound of K at f = (a/b)^3: elements of revolution, K = p / (3 e), p the mean traction on r = b.
+
+Limit: the remembered G lies 0.4 % above the interval of the averages.
 """
 
 from __future__ import annotations

@@ -1,24 +1,20 @@
 """How far the reported quantities of the standard case are from those of an infinitely fine mesh.
 
 A family of meshes refined alike everywhere (n = 8, 12, 16, 20 sectors over 180 degrees, every size of `standard` times
-12 / n; the last is finer than `fine` in every size) gives values f_n of each quantity, from whose last three
-Richardson's extrapolation takes rate p and limit f:
+12 / n; the last is finer than `fine` in every size) gives values f_n of each quantity. Richardson's extrapolation of
+the last three takes rate p and limit f:
 
     (f_b - f_a) / (f_c - f_b) = (a^-p - b^-p) / (b^-p - c^-p),
     f = f_c + (f_c - f_b) c^-p / (b^-p - c^-p)                                       (a, b, c) = (12, 16, 20)
 
-where the three approach a limit in order and p comes out between P_LEAST and P_MOST; elsewhere (values that swing, or
-have settled to their last digits) the finest member stands for f, and the quantity says so. How well f is known is
-measured by the same extrapolation from (8, 12, 16): the onset's two limits differ by 0.4 %. The shares swing by 0.4
-points among the last three, since contact ends at a node and nodes move with n: no limit closer than that is claimed.
+if the three approach a limit in order and p comes out between P_LEAST and P_MOST. Otherwise (values that swing, or
+have settled to their last digits) the finest member stands for f, and the quantity says so. The same extrapolation from
+(8, 12, 16) measures how well f is known. Each level's error against f must be what the README states (`stated`) to a
+unit of its last digit or a tenth of it. The levels are no members of the family, `standard` apart.
 
-The levels that users choose are held against f, and their errors against what the README states (`stated`): each must
-be the stated one to a unit of its last digit or a tenth of it. The levels are not members of the family, `standard`
-apart: their sizes near the mouth, at the threads' end and far out stand in other proportions.
-
-Limits: one case (tube upright, flush, pulled along the surface); others are worse where the upper end of the threads
-lies within some 10 mm of the surface: the axial stress is singular there (README). The block's own size is part of the
-model, not of the mesh.
+Limits: one case (tube upright, flush, pulled along the surface); others are worse if the upper end of the threads
+lies within some 10 mm of the surface: the axial stress is singular there. Shares swing, since contact ends at a node
+and nodes move with n. The block's own size is part of the model, not of the mesh.
 """
 
 from __future__ import annotations
@@ -106,7 +102,7 @@ def resolution(n: int) -> Resolution:
 
 
 def extrapolate(counts: Sequence[int], found: Sequence[float]) -> tuple[float, float | None]:
-    """Richardson's limit and rate of three values; the last value and None where they have no common rate."""
+    """Richardson's limit and rate of three values; the last value and None if they have no common rate."""
     h = 1.0 / np.asarray(counts, dtype=float)
     first, second = found[1] - found[0], found[2] - found[1]
 

@@ -8,19 +8,15 @@ ends with it.
 
 Demanded: all of the pull is handed over; every thread pushes; shares fall away from the seat; the intensity, force per
 length of thread, is greatest at the seat and two to four times the mean (Sopwith's abstract: "two to four or more").
-A share is a mean over a pitch, no intensity. With q / mean = c cosh(c x / L) / sinh(c), the law in `threadload`, the
-n - 1 threads away from the seat take sinh(c (n - 1) / n) / sinh(c), which gives c; at the seat q / mean = c / tanh(c).
+A share is a mean over a pitch, no intensity. With the law of `checks/threads/thread_load.py`,
 
-No agreement is claimed with the one table at hand (34, 23, 16, 11, 9, 7 %): it has no author, size, friction or fit.
-The curves show it. From the seat ours are, in %, and differ from it by, in % of its value:
+    q / mean = c cosh(c x / L) / sinh(c)                                                                 [-]
 
-    bolt beyond   34.1  19.8  14.2  11.3   9.8  10.8       +0  -14  -11   +3   +9  +54
-    bolt flush    34.5  20.3  14.8  12.2  10.4   7.8       +2  -12   -7  +11  +16  +11
+the n - 1 threads away from the seat take sinh(c (n - 1) / n) / sinh(c), which gives c; at the seat q / mean = c /
+tanh(c).
 
-The sixth thread takes more than the fifth because of the bolt beyond it: a core that goes on keeps the last thread's
-root from tilting. With the core ending 0, 1/8, 1/4, 1/2, 1, 3 pitches beyond the nut the sixth takes 7.8, 8.6, 9.1,
-10.0, 10.8, 11.1 %; a nut that goes on without thread changes it by less than 0.1. That the first is at 34 % is the
-choice of the nut: 30 % with a lead of 0.3 mm, 36 % with one of 2 mm, 31 and 35 % with 6.5 and 12 mm of outside radius.
+Limits: no agreement is claimed with the one table at hand (34, 23, 16, 11, 9, 7 %): it has no author, size, friction or
+fit; the curves show it. That our first thread takes 34 % is the choice of the nut (30 to 36 % with lead and outside).
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""How a pull is shared along a thread: a chain of springs, two bars with a soft layer, and the tube in ice.
+"""How a pull is shared along a thread: a chain of springs, and two bars with a soft layer.
 
 Chain. n threads of stiffness k, a pitch P apart, join a bolt (EA_b, pulled) and a nut (EA_n, pushed against its seat);
 thread 1 is the free end's, thread n the seat's. Their forces f_i = k d_i follow from (with s = P/EA_b + P/EA_n)
@@ -13,8 +13,8 @@ axis,
 
     d(L) = F c / (k L tanh(c)),   d(0) = F c / (k L sinh(c)),   c = L sqrt(k / EA_b + k / EA_n),     to O(e).
 
-No model of the tube in ice: fitted to the compliance of the resolved rings (`threadrings`), it gives the uppermost
-pitch 15 % of the pull where the rings give it 28 %: springs that know nothing of each other are a poor ice.
+Limit: no model of the tube in ice. Fitted to resolved rings (`checks/threads/thread_rings.py`) it gives the uppermost
+pitch 15 % of the pull instead of 28 %: springs that know nothing of each other are a poor ice.
 """
 
 from __future__ import annotations

@@ -1,9 +1,7 @@
 """What the interface model of the threads costs against resolved thread rings, for a tube pulled straight out.
 
-`geometry/half_model.py` has no thread rings: on the threaded part of the cylinder r = R the ice follows the tube along
-the axis, and across it can push and not pull. Here both are solved in the axisymmetric setting, where the rings can
-be afforded (`fem/solid/axisymmetric.py`; a thread is taken as closed rings: its lead angle, about pitch/(2 pi R) = 5
-deg, is left out):
+`geometry/half_model.py` has no thread rings. Here both models are solved in the axisymmetric setting, where the rings
+can be afforded (`fem/solid/axisymmetric.py`):
 
 `rings`      steel rings r in (R, R + height), one in the middle of each pitch, in ice that is cut to their shape. On
              each ring's upper face u_z of steel and ice are equal (no friction there); on the cylinder between rings
@@ -14,12 +12,9 @@ Both: plain shank with gap >= 0 and nothing along it; hole 6 mm deeper than the 
 Tube: steel, E = 205 GPa, nu = 0.29; ice: E = 9.3 GPa, nu = 0.325 (values for this comparison; handbook order, from
 memory).
 
-Limits: small strain, elastic, rectangular rings, straight pull. The stress at the rings' corners is singular and is
-not compared; away from them, at set distances outside the crests, it is. An inclined pull also presses rings sideways.
-
-Found (elements of 0.3 mm; `tests/validation/test_thread_rings.py` holds the default's to bounds), interface against
-rings: head compliance -1.6 %, compliance at the threads' upper end -6.7 %; thrust in the upper fifth 52 % against 47 %,
-in the lower fifth 11.8 % against 11.6 %; largest principal stress -20 % at 1.6 mm outside the crests, +5 % at 3.2 mm.
+Limits: small strain, elastic, rectangular closed rings (the lead angle, about pitch/(2 pi R) = 5 deg, is left out),
+straight pull (an inclined one also presses rings sideways). The stress at the rings' corners is singular and is not
+compared; at set distances outside the crests it is.
 """
 
 from __future__ import annotations
@@ -169,7 +164,7 @@ def _join(steel: Body, ice: Body, rings: bool) -> _Joint:
 def pull(size: float, rings: bool) -> ThreadAnswer:
     """Solve one model for a pull of 1 N at the head, with elements of about `size` [m] at the threads.
 
-    Raises SolveError where the linear solve or the contact does not come out.
+    Raises SolveError if the linear solve or the contact does not come out.
     """
     steel, ice = _bodies(size, rings)
     joint = _join(steel, ice, rings)
