@@ -28,6 +28,7 @@ TUBE = Tube(
     eye=0.01,
     hanger_strength=1e4,
 )
+NEEDLE = Tube(0.31, 0.005, 0.001, 0.02, 0.001, 0.005, 0.01, 1e4)  # so thin that a crack round it feels no hole
 FLUSH = TUBE.flush_embedment  # 0.13 m
 ICE, CRUST_ICE = ice_named("sound_glacier", -5.0), ice_named("sun_crust", -5.0)
 STEEL = metal_named("chromoly_steel")

@@ -7,10 +7,11 @@ from math import pi
 
 import numpy as np
 import pytest
+from samples import COARSE, TUBE, placed
 
 from icecone.fem.onset.criterion import criterion_index, find_onset, wall_lines
 from icecone.fem.solid.stress import StressField
-from icecone.geometry import Placement, Resolution, Tube, build_half_model
+from icecone.geometry import Placement, build_half_model
 from icecone.materials import ice_named, metal_named
 from icecone.materials.data_file import read_values
 from icecone.materials.draws import correlations, draw_ices, spreads_of
@@ -85,10 +86,6 @@ def test_a_metal_has_the_numbers_of_its_table():
             Metal("x", 1e9, 0.3, 8e8, 9e8, 1.0, uniform, 0.2)
 
 
-TUBE = Tube(0.14, 0.017, 0.0015, 0.065, 0.0025, 0.005, 0.010, 1e4)
-COARSE = Resolution(sectors=8, wall=0.003, mouth=0.004, tip=0.008, growth=1.0, deep=0.04)
-
-
 @pytest.mark.parametrize(
     ("voigt", "mode"),
     [
@@ -101,13 +98,13 @@ def test_mode_and_factor_of_a_uniform_field(voigt, mode):
     """sound ice at -10: 1.2/0.09; 6/(0.9 + 3 * 0.1); 6/(0.9 - 3 * 0.01); in the crust as in the crust's own ice."""
     ice, crust = ice_named("sound_glacier", -10.0), ice_named("firn", -10.0)
     expected = {"tension": 1.2 / 0.09, "shear": 6 / 1.2, "crushing": 6 / 0.87}[mode]
-    model = build_half_model(TUBE, Placement(0.0, 0.13), level=COARSE)
+    model = build_half_model(TUBE, placed(), level=COARSE)
     elements = np.concatenate([model.regions["ice"], model.regions["crust"]])
     field = StressField(elements, np.tile(np.array(voigt, float), (elements.size, 27, 1)))
     found = find_onset(model, field, ice, ice)
     assert found.mode == mode and found.load_factor == pytest.approx(expected, rel=1e-9)
     assert criterion_index(np.array(voigt, float), ice) == pytest.approx(1 / expected, rel=1e-9)
-    layered = build_half_model(TUBE, Placement(0.0, 0.13), 0.02, COARSE)
+    layered = build_half_model(TUBE, placed(), 0.02, COARSE)
     elements = np.concatenate([layered.regions["ice"], layered.regions["crust"]])
     field = StressField(elements, np.tile(np.array(voigt, float), (elements.size, 27, 1)))
     found = find_onset(layered, field, ice, crust)
@@ -120,7 +117,7 @@ def test_the_line_is_twice_the_critical_distance_of_its_own_ice_and_the_angle_co
     """Linear in the distance from the wall and in x: the average over 2 L is the value at L, greatest in front."""
     ice = ice_named("sound_glacier", -10.0)
     for crust, own in ((0.0, ice), (0.02, ice_named("firn", -10.0))):
-        model = build_half_model(TUBE, Placement(0.0, 0.13), crust, COARSE)
+        model = build_half_model(TUBE, placed(), crust, COARSE)
         elements = np.concatenate([model.regions["ice"], model.regions["crust"]])
         x = model.mesh.doflocs[:, model.mesh.dofs.element_dofs[:, elements].T]
         r = np.hypot(x[0], x[1])
@@ -174,7 +171,7 @@ def test_a_length_beyond_the_mesh_tried_keeps_its_toughness():
     """Even tension s, L = 0.1 m over the longest a = 4 radii tried: t = sigma_t / s sqrt(L / a)."""
     ice = replace(ice_named("sound_glacier", -10.0), toughness=1.2e6 * (0.1 * pi) ** 0.5)
     assert ice.critical_distance == pytest.approx(0.1)
-    model = build_half_model(TUBE, Placement(0.0, 0.13), level=COARSE)
+    model = build_half_model(TUBE, placed(), level=COARSE)
     elements = np.concatenate([model.regions["ice"], model.regions["crust"]])
     nodal = np.zeros((elements.size, 27, 6))
     nodal[..., 2] = 1e5

@@ -7,29 +7,29 @@ from math import radians, sin, sqrt
 
 import numpy as np
 import pytest
+from samples import CRUST_ICE, FLUSH, ICE, TUBE
+from samples import case as sample_case
 
 from icecone.fem.case import Case
 from icecone.fem.onset import solve as onset_module
 from icecone.fem.onset.solve import Solution, solve_onset
 from icecone.fem.solid.solver import SolveError
-from icecone.geometry import LEVELS, Placement, Pull, Tube, layers
+from icecone.geometry import LEVELS, layers
+from icecone.geometry.placement import Attachment
 from icecone.materials import ice_named, metal_named
 from icecone.materials.tensor import Transverse
 from icecone.studies.case.file import settings_from
 from icecone.studies.outcome.record import solve_settings
 
-TUBE = Tube(0.14, 0.017, 0.0015, 0.065, 0.0025, 0.005, 0.010, 1e4)
-ICE = ice_named("sound_glacier", -5.0)
-CRUST = ice_named("sun_crust", -5.0)
-STEEL = metal_named("chromoly_steel")
-
 
 def case(
-    angle_deg: float = 0.0, embedment: float = 0.13, attachment: str = "eye", direction_deg: float = 0.0, **more: object
+    angle_deg: float = 0.0,
+    embedment: float = FLUSH,
+    attachment: Attachment = "eye",
+    direction_deg: float = 0.0,
+    **more: object,
 ) -> Case:
-    placement = Placement(radians(angle_deg), embedment, attachment)  # type: ignore[arg-type]
-    plain = Case(TUBE, placement, Pull(radians(direction_deg)), ICE, STEEL, CRUST, level="quick")
-    return replace(plain, **more)
+    return sample_case(angle_deg, direction_deg, embedment, attachment, **{"level": "quick", **more})
 
 
 @pytest.fixture(scope="module")
@@ -154,7 +154,7 @@ def test_crust_weakens_and_softens(by_angle: dict[int, Solution]) -> None:
     crusted = solve_onset(case(crust=0.02))
     assert crusted.onset_load < by_angle[0].onset_load
     assert crusted.compliance > by_angle[0].compliance
-    as_strong = solve_onset(case(crust=0.02, crust_ice=replace(ICE, elastic=CRUST.elastic)))
+    as_strong = solve_onset(case(crust=0.02, crust_ice=replace(ICE, elastic=CRUST_ICE.elastic)))
     assert as_strong.compliance == pytest.approx(crusted.compliance, rel=1e-9)
     assert as_strong.onset_load > crusted.onset_load
 
@@ -196,7 +196,7 @@ def test_a_lost_force_is_an_error_and_never_a_number(monkeypatch: pytest.MonkeyP
     [(-20, 0.13, "eye", 0), (0, 0.05, "tied_off", 0)],
 )
 def test_onset_changes_by_less_than_three_percent_from_standard_to_fine(
-    angle_deg: float, embedment: float, attachment: str, direction_deg: float
+    angle_deg: float, embedment: float, attachment: Attachment, direction_deg: float
 ) -> None:
     """The criterion has a length, so refinement changes it little: the README's 3 % from `standard` to `fine`."""
     loads = [

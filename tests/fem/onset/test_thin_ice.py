@@ -6,27 +6,22 @@ from math import cos, inf, radians, sin
 
 import numpy as np
 import pytest
+from samples import ICE_MODULI, STEEL_MODULI, tube_into
 
 from icecone.fem.cone.straight import column_cone
 from icecone.fem.cone.threaded_pull import ConePull, pull_section
-from icecone.geometry import Tube
 from icecone.geometry.threaded_section import build_section, tube_column
 from icecone.studies.case.file import CaseError, settings_from
 from icecone.studies.case.words import case_words, short_words
 
-ICE, STEEL = (9.3e9, 0.325), (205e9, 0.29)
 DEEP = 0.05  # m, the embedment
-
-
-def tube(embedment: float = DEEP) -> Tube:
-    return Tube(embedment + 0.01, 0.017, 0.0015, min(0.065, embedment), 0.0025, 0.005, 0.01, 1e4)
 
 
 def pulled(rock: float, smooth: bool = False) -> ConePull:
     """An uncracked pull of 1 N."""
-    column = tube_column(tube(), DEEP, rock, smooth)
+    column = tube_column(tube_into(DEEP), DEEP, rock, smooth)
     return pull_section(
-        build_section(column, 0, np.array([[column.crest], [column.bearing_face(0)]]), 0.0024), ICE, STEEL
+        build_section(column, 0, np.array([[column.crest], [column.bearing_face(0)]]), 0.0024), ICE_MODULI, STEEL_MODULI
     )
 
 
@@ -38,7 +33,7 @@ def test_ice_ends_at_the_rock_and_holds_to_it_or_slides() -> None:
         u_r, u_z = (found.u_ice[dofs[at_rock]] for dofs in found.ice.dofs)
         assert found.ice.x[1].min() == pytest.approx(-0.06) and np.abs(u_z).max() == 0
         assert (np.abs(u_r).max() > 0) == smooth
-    column = tube_column(tube(), DEEP, 0.06, True).scaled(2.0)
+    column = tube_column(tube_into(DEEP), DEEP, 0.06, True).scaled(2.0)
     assert (column.rock, column.smooth, column.bottom) == (pytest.approx(0.12), True, pytest.approx(-0.12))
 
 
@@ -51,7 +46,7 @@ def test_rock_stiffens_as_energy_says() -> None:
 
 def test_rock_above_the_tip_is_told() -> None:
     with pytest.raises(ValueError, match=r"rock \[m\] = 0.05: must be deeper than the tip at 0.05"):
-        tube_column(tube(), DEEP, 0.05)
+        tube_column(tube_into(DEEP), DEEP, 0.05)
 
 
 @pytest.mark.slow
@@ -60,8 +55,8 @@ def test_the_cone_hardly_feels_the_rock(embedment: float) -> None:
     """N over N in deep ice: bonded within 6 % at 1.05 times the embedment, 3 % at 1.25; sliding within 2 %."""
 
     def peak(ratio: float, smooth: bool = False) -> float:
-        column = tube_column(tube(embedment), embedment, ratio * embedment, smooth)
-        return column_cone(column, ICE, STEEL, 1e6, 1e5, 0.0024, rings=(0,)).growth.peak[0]
+        column = tube_column(tube_into(embedment), embedment, ratio * embedment, smooth)
+        return column_cone(column, ICE_MODULI, STEEL_MODULI, 1e6, 1e5, 0.0024, rings=(0,)).growth.peak[0]
 
     deep = peak(inf)
     assert abs(peak(1.05) / deep - 1) < 0.06 and abs(peak(1.25) / deep - 1) < 0.03
