@@ -1,8 +1,8 @@
-"""Ice over rock: a rigid base in the section of revolution, what it changes, and a tube that must end above it."""
+"""Ice over rock: a rigid base in the section of revolution, and what it changes."""
 
 from __future__ import annotations
 
-from math import cos, inf, radians, sin
+from math import inf
 
 import numpy as np
 import pytest
@@ -11,8 +11,6 @@ from samples import ICE_MODULI, STEEL_MODULI, tube_into
 from icecone.fem.cone.straight import column_cone
 from icecone.fem.cone.threaded_pull import ConePull, pull_section
 from icecone.geometry.threaded_section import build_section, tube_column
-from icecone.studies.case.file import CaseError, settings_from
-from icecone.studies.case.words import case_words, short_words
 
 DEEP = 0.05  # m, the embedment
 
@@ -61,26 +59,3 @@ def test_the_cone_hardly_feels_the_rock(embedment: float) -> None:
     deep = peak(inf)
     assert abs(peak(1.05) / deep - 1) < 0.06 and abs(peak(1.25) / deep - 1) < 0.03
     assert abs(peak(1.05, True) / deep - 1) < 0.02
-
-
-def test_a_case_whose_tube_meets_the_rock_is_told_by_key() -> None:
-    """The lower edge of the tip: 100 cos 30 + 8.5 sin 30 deg = 90.85 mm."""
-    given = {"placement.embedment_mm": 100, "placement.angle_deg": -30}
-    edge = 100 * cos(radians(30)) + 8.5 * sin(radians(30))
-    assert settings_from({**given, "ice.thickness_mm": edge + 1e-3})["ice.thickness_mm"] == edge + 1e-3
-    with pytest.raises(CaseError) as caught:
-        settings_from({**given, "ice.thickness_mm": 90})
-    words = 'ice.thickness_mm = 90: must be more than 90.8525 mm, the depth of the tip, or "deep"'
-    assert str(caught.value) == words
-    assert settings_from({})["ice.thickness_mm"] == "deep"
-
-
-def test_words_of_slings_and_rock() -> None:
-    """Said where they are not the default."""
-    given = {"placement.attachment": "tied_off", "placement.embedment_mm": 100, "placement.sling_height_mm": 20}
-    words = case_words(settings_from({**given, "placement.sling_friction": 0.2, "ice.thickness_mm": 150}))
-    assert (
-        "tied off 20 mm above the ice" in words and "at the ice" not in words and "friction of the sling 0.2" in words
-    )
-    assert "ice over rock: 150 mm" in words and "rock" not in case_words(settings_from(given))
-    assert short_words("ice.thickness_mm", "deep") == "ice over rock: no rock near"
