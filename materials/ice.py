@@ -105,7 +105,8 @@ class Ice:
     @property
     def surface(self) -> Surface:
         """The multi-axial failure surface. Raises ValueError if the strengths do not go together."""
-    own_surface : a failure surface in place of both.
+        if self.own_surface is not None:
+            return self.own_surface
         if self.criterion == "parabolic":
             return Parabolic(self.tensile_strength, self.compressive_strength, self.pressure_slope, self.peak_pressure)
         return MohrCoulomb(self.tensile_strength, self.compressive_strength, self._slope, self.deviator_cap)

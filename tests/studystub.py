@@ -75,6 +75,24 @@ def peak_record(
     }
 
 
+def onset_record(angle: float, onset: float, tension: float, **more: object) -> dict[str, Any]:
+    """What words and pictures of onsets read in a record; invented numbers."""
+    return {
+        "onset_kN": onset,
+        "onset_mode": "tension",
+        "onset_place": "at the mouth, in front of the tube",
+        "onset_crack": "in the plane of the pull, splitting the ice along it",
+        "mouth_tension_MPa_per_kN": tension,
+        "mouth_compression_MPa_per_kN": 8.0,
+        "share_front": 1.2,
+        "share_threads": 0.1,
+        "share_back_or_toe": -0.3,
+        "compliance_mm_per_kN": 0.03,
+        "case": {"placement.angle_deg": angle, "pull.direction_deg": 0.0},
+        **more,
+    }
+
+
 def install(put: Callable[[str, ModuleType], None], solve: Callable[[dict[str, Any]], dict[str, Any]]) -> None:
     """Put stand-ins for solver, files, figures and words among the loaded modules; `solve` makes the records."""
 

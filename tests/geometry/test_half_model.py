@@ -12,6 +12,7 @@ import pytest
 from domains import examples, numbers
 from hypothesis import given
 from numpy.typing import NDArray
+from samples import TUBE
 from skfem import Basis, ElementHex2
 
 from icecone.geometry import HalfModel, Placement, Pull, Resolution, Tube, build_half_model, layers, load_point
@@ -24,16 +25,8 @@ ANGLES = (-45.0, -30.0, -10.0, 0.0, 10.0, 30.0, 45.0)
 
 
 def tube(length: float = 0.14, outer_diameter: float = 0.017, wall: float = 0.0015) -> Tube:
-    return Tube(
-        length=length,
-        outer_diameter=outer_diameter,
-        wall=wall,
-        thread_length=min(0.065, length),
-        thread_height=0.0025,
-        thread_pitch=0.005,
-        eye=0.01,
-        hanger_strength=1e4,
-    )
+    threaded = min(TUBE.thread_length, length)
+    return replace(TUBE, length=length, outer_diameter=outer_diameter, wall=wall, thread_length=threaded)
 
 
 def coarse(sectors: int) -> Resolution:

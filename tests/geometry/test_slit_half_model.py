@@ -7,18 +7,17 @@ from math import cos, isclose, pi, radians
 
 import numpy as np
 import pytest
+from samples import TUBE, placed
 
-from icecone.geometry import LEVELS, Placement, Tube, build_half_model
+from icecone.geometry import LEVELS, build_half_model
 from icecone.geometry.slit_half_model import FLAT, LAST, STEEPEST, ConeModel, ConeShape, build_cone_model
 
-TUBE = Tube(0.14, 0.017, 0.0015, 0.065, 0.0025, 0.005, 0.010, 1e4)
 ANGLES = [-45, *(pytest.param(each, marks=pytest.mark.slow) for each in (-20, 0, 20)), 45]
 
 
 def cone(angle: float = 0.0, start: float = 0.13, elevation: float = 40, tilt: float = 0, **more: object) -> ConeModel:
-    placement = Placement(radians(angle), 0.13)
     shape = ConeShape(start, radians(elevation), radians(tilt))
-    return build_cone_model(TUBE, placement, shape, **{"level": "quick", **more})  # type: ignore[arg-type]
+    return build_cone_model(TUBE, placed(angle), shape, **{"level": "quick", **more})  # type: ignore[arg-type]
 
 
 def line(model: ConeModel, azimuth: float) -> np.ndarray:
@@ -141,7 +140,7 @@ def test_the_start_becomes_a_layer_at_its_depth() -> None:
 
 
 def test_an_unslit_model_has_no_faces() -> None:
-    half = build_half_model(TUBE, Placement(0.0, 0.13), level="quick")
+    half = build_half_model(TUBE, placed(), level="quick")
     assert half.faces.shape == (2, 0) and half.under == -1
 
 

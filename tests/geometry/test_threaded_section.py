@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from math import cos, pi, sin
 
 import numpy as np
 import pytest
+from samples import FLUSH, TUBE
 
-from icecone.geometry import Tube
 from icecone.geometry.threaded_section import build_section, stud_column, tube_column
 
-TUBE = Tube(0.14, 0.017, 0.0015, 0.065, 0.0025, 0.005, 0.01, 1e4)
-COLUMN = tube_column(TUBE, 0.13)
+COLUMN = tube_column(TUBE, FLUSH)
 
 
 def straight(ring: int, angle: float, length: float, points: int = 4) -> np.ndarray:
@@ -47,7 +47,7 @@ def test_rings_above_the_surface_do_not_count():
     """Half inserted (50 mm in, threads over 65 mm): faces at -46.75 + 5 k mm, covered by 1.25 mm or more for k < 10."""
     assert len(tube_column(TUBE, 0.05).bottoms) == 10
     with pytest.raises(ValueError, match="at least one thread"):
-        tube_column(Tube(0.14, 0.017, 0.0015, 0.0, 0.0025, 0.005, 0.01, 1e4), 0.13)
+        tube_column(replace(TUBE, thread_length=0.0), FLUSH)
 
 
 @pytest.mark.parametrize("ring", [0, 6, 12])

@@ -17,7 +17,7 @@ from icecone.materials.tensor import Transverse
 from icecone.studies.case.file import settings_from, to_case
 from icecone.validation.check import Check
 from icecone.validation.checks.mesh.meshes import FAMILY, REPORTED, extrapolate, standard_case
-from icecone.validation.pack import FAILED, PASSED, chosen, missing, pack, run_check
+from icecone.validation.pack import FAILED, chosen, missing, pack, run_check
 
 Array = NDArray[np.float64]
 SLOW = pytest.mark.slow
@@ -50,8 +50,8 @@ def wrong_nu(monkeypatch: pytest.MonkeyPatch) -> None:
     [
         ("lame", {"hoop stress at the bore"}),
         ("kirsch", IN_PLANE),
-        ("layered", set()),
-        ("pressure_on_circle", set()),
+        pytest.param("layered", set(), marks=SLOW),
+        pytest.param("pressure_on_circle", set(), marks=SLOW),
         ("hertz_point", set()),
     ],
 )
@@ -96,9 +96,11 @@ def _off_by_a_twentieth(mesh: MeshHex2, elements: NDArray[np.int64], force: Arra
     ],
 )
 def test_a_fault_put_in_is_found(monkeypatch: pytest.MonkeyPatch, place: str, wrong: object, name: str) -> None:
-    """Contact without gaps or of the wrong sign, a sloppy recovery, a turned crystal, a load at another place."""
+    """Contact without gaps or of the wrong sign, a sloppy recovery, a turned crystal, a load at another place.
+
+    Without the fault each check passes (`test_check`).
+    """
     (check,) = chosen([name])
-    assert run_check(check).verdict == PASSED
     monkeypatch.setattr(f"icecone.{place}", wrong)
     kept = [value for value in vars(sys.modules[check.measure.__module__]).values() if hasattr(value, "cache_clear")]
     for function in kept:

@@ -8,27 +8,21 @@ from math import cos, pi, radians, sin
 
 import numpy as np
 import pytest
+from samples import COARSEST, FLUSH, TUBE, case, placed
 
-from icecone.fem.case import Case
+from icecone.fem.chip.growth import chip_shapes
 from icecone.fem.cracks.friction import jumps_per_load, solve_faces
 from icecone.fem.cracks.slit import Crack, Slit, chip_slits, make_slit
 from icecone.fem.cracks.wall_loads import BACK, FRONT, THREADS, ring_loads, wall_rings
-from icecone.geometry import Placement, Pull, Tube
-from icecone.geometry.slit_half_model import ConeShape
-from icecone.materials import ice_named, metal_named
+from icecone.geometry.slit_half_model import ConeShape, build_cone_model
 from icecone.validation.discrete_cracks.pull import CrackPull, crack_pull
 from icecone.validation.discrete_cracks.ring_tube import RingTube, State, balance, bounded_loads
 
-TUBE = Tube(0.140, 0.017, 0.0015, 0.065, 0.0025, 0.005, 0.010, 10e3)
-ICE, STEEL = ice_named("sound_glacier", -5.0), metal_named("chromoly_steel")
-
-
-def case(angle_deg: float = 0.0, direction_deg: float = 90.0, embedment: float = 0.13) -> Case:
-    return Case(TUBE, Placement(radians(angle_deg), embedment), Pull(radians(direction_deg)), ICE, STEEL, ICE)
+SHORT = 0.05  # m, an embedment whose mesh is small
 
 
 @cache
-def cone(elevation_deg: float = 35.0, embedment: float = 0.13) -> Slit:
+def cone(elevation_deg: float = 35.0, embedment: float = FLUSH) -> Slit:
     """A cone from the tip of an upright tube."""
     given = case(embedment=embedment)
     return make_slit(given, wall_rings(TUBE, given.placement), "cone", ConeShape(embedment, radians(elevation_deg)))
@@ -37,27 +31,34 @@ def cone(elevation_deg: float = 35.0, embedment: float = 0.13) -> Slit:
 @cache
 def chip(angle_deg: float) -> tuple[Slit, ...]:
     """Chips from 20 mm."""
-    given = case(angle_deg, 0.0)
+    given = case(angle_deg)
     return tuple(chip_slits(given, wall_rings(TUBE, given.placement), [0.02]))
 
 
-def even(slit: Slit, kind: int) -> np.ndarray:
+@cache
+def short_chip() -> Slit:
+    """One from 20 mm on a short tube that leans away."""
+    given = case(-20.0, embedment=SHORT)
+    return make_slit(given, wall_rings(TUBE, given.placement), "chip", chip_shapes(radians(-20), 0.02)[0])
+
+
+def even(kind: int, embedment: float = FLUSH) -> np.ndarray:
     """Ring loads of 1 kN in all, spread evenly over the wall that a kind loads."""
-    rings = wall_rings(TUBE, Placement(0.0, 0.13))
+    rings = wall_rings(TUBE, placed(embedment=embedment))
     width = np.where(rings.kind == kind, rings.width, 0.0)
     return 1e3 * width / width.sum()
 
 
 def test_the_rings_push_with_what_they_say() -> None:
     """Each load's resultant on the half model: half a newton along its direction; widths add up to the wall's."""
-    slit, angle = chip(-20.0)[0], radians(-20)
-    placement = Placement(angle, 0.13)
+    angle, placement = radians(-20), placed(-20.0)
     rings = wall_rings(TUBE, placement)
+    half = build_cone_model(TUBE, placement, ConeShape(0.02, radians(35)), level=COARSEST).half
     front, axis = np.array([cos(angle), 0.0, -sin(angle)]), np.array([sin(angle), 0.0, cos(angle)])
-    for column, kind in zip(ring_loads(slit.cone.half, TUBE, placement, rings).T, rings.kind, strict=True):
+    for column, kind in zip(ring_loads(half, TUBE, placement, rings).T, rings.kind, strict=True):
         along = {FRONT: front, BACK: -front, THREADS: axis}[int(kind)]
         assert column.reshape(-1, 3).sum(axis=0) @ along == pytest.approx(0.5, rel=1e-9)
-    for kind, wall in ((FRONT, 0.13), (BACK, 0.13), (THREADS, 0.065)):
+    for kind, wall in ((FRONT, FLUSH), (BACK, FLUSH), (THREADS, TUBE.thread_length)):
         assert rings.width[rings.kind == kind].sum() == pytest.approx(wall, rel=1e-6)
 
 
@@ -65,17 +66,17 @@ def test_the_rings_push_with_what_they_say() -> None:
 def test_meshes_slit_elsewhere_feel_the_same_loads_alike() -> None:
     """Flexibility without a crack of two cones' meshes, of the whole push in front and of the threads' pull: 2 %."""
     for kind in (FRONT, THREADS):
-        steep, flat = (even(slit, kind) @ slit.C @ even(slit, kind) for slit in (cone(45.0), cone(35.0)))
+        steep, flat = (even(kind) @ slit.C @ even(kind) for slit in (cone(45.0), cone(35.0)))
         assert steep == pytest.approx(flat, rel=0.02)
     assert np.linalg.eigvalsh(cone().C).min() > 1e-3 * np.diag(cone().C).min()  # no load that the mesh cannot tell
 
 
 def test_jumps_per_load_give_the_jumps_of_the_load_they_are_for() -> None:
     """V f = v, with friction, and near by as long as no face changes its state."""
-    slit = chip(-20.0)[0]
+    slit = short_chip()
     pairs = slit.cone.opened(slit.cone.rings.size - 2, slit.fans[1])
     at = np.repeat(pairs, 3)
-    S, c, f = slit.S[np.ix_(at, at)], slit.c[at], even(slit, FRONT)
+    S, c, f = slit.S[np.ix_(at, at)], slit.c[at], even(FRONT, SHORT)
     faces = solve_faces(S, c @ f, slit.friction)
     V = jumps_per_load(S, c, faces, slit.friction)
     size = np.abs(faces.jump).max()
@@ -89,7 +90,7 @@ def test_jumps_per_load_give_the_jumps_of_the_load_they_are_for() -> None:
 
 def test_what_drives_a_crack_is_the_work_that_its_softening_does() -> None:
     """Without friction, all modes: W = f dF f / 4, the half of what the loads f do on half their motion (Clapeyron)."""
-    slit, f = replace(cone(), sliding_ratio=1.0), 12.0 * even(cone(), THREADS)
+    slit, f = replace(cone(embedment=SHORT), sliding_ratio=1.0), 12.0 * even(THREADS, SHORT)
     crack, before = Crack(slit), 0.0
     for _ in range(4):
         drive, ring = crack.drive(f, pi), crack.ring
@@ -120,8 +121,8 @@ def test_bounded_loads_are_at_a_limit_only_where_the_wall_pushes_them_there() ->
 @pytest.mark.parametrize("direction_deg", [0.0, 90.0])
 def test_tube_and_rings_balance(direction_deg: float) -> None:
     """The rings' resultant is the pull; while nothing cracks or crushes, twice the travel is twice the load."""
-    given = case(0.0, direction_deg)
-    tube, F = RingTube(given, wall_rings(TUBE, given.placement)), 2 * cone().C
+    given = case(0.0, direction_deg, SHORT)
+    tube, F = RingTube(given, wall_rings(TUBE, given.placement)), 2 * cone(embedment=SHORT).C
     whole, old = tube.flexibility(F), tube.unloaded()
     found: list[State] = []
     for travel in (1e-6, 2e-6):
@@ -139,7 +140,7 @@ def test_tube_and_rings_balance(direction_deg: float) -> None:
 @pytest.mark.parametrize(("embedment", "sharp"), [(0.13, 14.3e3), (0.065, 5.0e3)])
 def test_a_straight_pull_draws_the_cone_of_revolution(embedment: float, sharp: float) -> None:
     """The least over three straight cones against the cone that finds its path (`cone`); then nothing is left."""
-    given = case(embedment=embedment)
+    given = case(direction_deg=90.0, embedment=embedment)
     pulls = [crack_pull(given, [cone(elevation, embedment)], 1e-3) for elevation in (25.0, 35.0, 45.0)]
     least = min(pulls, key=lambda pull: pull.peak)
     assert least.peak == pytest.approx(sharp, rel=0.1) and least.mode == "cone" and least.hinge is None
@@ -148,7 +149,7 @@ def test_a_straight_pull_draws_the_cone_of_revolution(embedment: float, sharp: f
 
 def pulled(angle_deg: float) -> CrackPull:
     """Along the surface, with chips from 20 mm, for 0.3 mm."""
-    return crack_pull(case(angle_deg, 0.0), chip(angle_deg), 3e-4)
+    return crack_pull(case(angle_deg), chip(angle_deg), 3e-4)
 
 
 @pytest.mark.slow
@@ -165,6 +166,6 @@ def test_a_chip_that_goes_takes_the_wall_with_it() -> None:
 
 def test_a_case_without_a_slit_between_is_told() -> None:
     """A chip deeper than the tube is refused by name."""
-    given = replace(case(), placement=Placement(0.0, 0.05))
+    given = case(embedment=SHORT)
     with pytest.raises(ValueError, match=r"cone\.start"):
         make_slit(given, wall_rings(TUBE, given.placement), "chip", ConeShape(0.08, 0.6))

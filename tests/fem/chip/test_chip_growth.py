@@ -8,6 +8,7 @@ from math import cos, pi, radians, sin
 import numpy as np
 import pytest
 from numpy.typing import NDArray
+from samples import ICE, NEEDLE, TUBE, placed
 
 from icecone.fem.chip import growth as chip_module
 from icecone.fem.chip.body import PROFILES, UNIT_PUSH, ChipBody, _pushes, along_front, chip_body, condense_chip
@@ -16,13 +17,10 @@ from icecone.fem.cone.condensed import tributary
 from icecone.fem.cracks.friction import solve_faces
 from icecone.fem.solid.elasticity import assemble_stiffness
 from icecone.fem.solid.solver import make_solver
-from icecone.geometry import MeshError, Placement, Resolution, Tube
+from icecone.geometry import MeshError, Resolution, Tube
 from icecone.geometry.slit_half_model import ConeShape, build_cone_model
-from icecone.materials import ice_named
 
 Array = NDArray[np.float64]
-TUBE = Tube(0.14, 0.017, 0.0015, 0.065, 0.0025, 0.005, 0.010, 1e4)
-ICE = ice_named("sound_glacier", -5.0)
 COARSE = Resolution(sectors=4, wall=0.008, mouth=0.014, tip=0.014, growth=1.2, deep=0.06)
 SHAPE = ConeShape(0.04, radians(35))
 FAN = pi / 2
@@ -157,20 +155,19 @@ def test_sheared_penny_with_friction_releases_the_energy_of_what_friction_leaves
     for the pressurised penny of `test_tiltedcone`. What the mesh (elements beside the crack, 4 mm) and the
     tube's hole do to it is one for all frictions.
     """
-    thin = Tube(0.31, 0.005, 0.001, 0.02, 0.001, 0.005, 0.01, 1e4)
     size = Resolution(sectors=4, wall=0.003, mouth=0.03, tip=0.004, growth=0.8, deep=0.08)
-    deep = chip_body(thin, 0.0, ICE, ConeShape(0.25, 0.0), size)
+    deep = chip_body(NEEDLE, 0.0, ICE, ConeShape(0.25, 0.0), size)
     t, p, nu = 1e5, 1e5, ICE.elastic.poissons_ratio
     behind, along = tributary(deep.cone), along_front(deep.cone)
     ratios = []
     for friction in (0.0, 0.3, 0.7):
         growth = grow(deep, (behind[:, None] * (t * along - p * np.array([1.0, 0, 0]))).ravel(), friction)
-        outer = np.sqrt(2 * np.cumsum(growth.area) / pi + thin.radius**2)
-        inner = np.concatenate([[thin.radius], outer[:-1]])
+        outer = np.sqrt(2 * np.cumsum(growth.area) / pi + NEEDLE.radius**2)
+        inner = np.concatenate([[NEEDLE.radius], outer[:-1]])
         a = 2 / 3 * (outer**3 - inner**3) / (outer**2 - inner**2)
         left = t - friction * p
         exact = 8 * (1 - nu**2) * left**2 * a / (pi * ICE.elastic.youngs_modulus * (2 - nu))
-        meant = (outer > 6 * thin.radius) & (outer < 30 * thin.radius)
+        meant = (outer > 6 * NEEDLE.radius) & (outer < 30 * NEEDLE.radius)
         ratios.append((growth.sliding / growth.area / exact)[meant])
         assert meant.sum() >= 3 and ratios[-1] == pytest.approx(1.0, abs=0.02)
         assert np.abs(growth.opening[meant]).max() < 1e-6 * growth.sliding[meant].min()
@@ -258,7 +255,7 @@ def test_shapes_of_the_family_can_be_meshed(angle: float) -> None:
     shapes = chip_shapes(radians(angle), 0.04)
     assert len(shapes) >= 2 and all(shape.start == 0.04 for shape in shapes)
     for shape in shapes[:: len(shapes) - 1]:
-        build_cone_model(replace(TUBE, thread_length=0.0), Placement(radians(angle), 0.08), shape, 0.0, COARSE)
+        build_cone_model(replace(TUBE, thread_length=0.0), placed(angle, 0.08), shape, 0.0, COARSE)
 
 
 def test_what_cannot_be_asked_is_said(body: ChipBody) -> None:

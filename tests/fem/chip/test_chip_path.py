@@ -5,17 +5,13 @@ from __future__ import annotations
 from dataclasses import replace
 from functools import cache
 from math import cos, pi, radians, sin, sqrt, tan
-from pathlib import Path
 
 import numpy as np
 import pytest
 
-from icecone.fem.chip.path import ChipGrowth, Pushed, Wall, at_tip, first_direction, grow, push, strip_load
+from icecone.fem.chip.path import Pushed, Wall, at_tip, first_direction, grow, push, strip_load
 from icecone.fem.cracks.stress_intensity import hoop_intensity, kink_angle
-from icecone.fem.solid.solver import SolveError
 from icecone.geometry.wedge_section import RINGS, ChipSection, chip_section, clearance, wall_point
-from icecone.studies.figures import chip_paths as chipfigure
-from icecone.studies.figures.chip_paths import chip_figure
 from icecone.validation.checks.fracture.chip_path import ICE, edge_crack, layer, layer_factors
 
 E, NU = ICE
@@ -265,31 +261,3 @@ def test_the_tip_lattice_lies_along_the_crack() -> None:
     for k in range(-RINGS, RINGS + 1):
         place = made.path[:, 1] + k * made.tip_size * run
         assert (np.hypot(*(made.mesh.p - place[:, None])) < 1e-9).sum() == (2 if k < 0 else 1)
-
-
-def test_the_figure_is_written_and_needs_a_growth(tmp_path: Path) -> None:
-    short = [grow(Wall(radians(angle), 0.04, ICE), -radians(angle), longest=0.2) for angle in (-20, 10)]
-    chip_figure(short, tmp_path / "chips.png")
-    assert (tmp_path / "chips.png").read_bytes().startswith(b"\x89PNG")
-    with pytest.raises(ValueError, match="at least one"):
-        chip_figure([], tmp_path / "none.png")
-
-
-def test_an_angle_whose_crack_cannot_be_followed_is_named(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """The others are drawn; where there is none, a picture of an earlier run goes."""
-    made = grow(Wall(radians(10), 0.04, ICE), -radians(10), longest=0.1)
-    words: list[str] = []
-
-    def one(wall: Wall) -> ChipGrowth:
-        if wall.angle > 0:
-            return made
-        raise SolveError("no direction")
-
-    monkeypatch.setattr(chipfigure, "grow", one)
-    monkeypatch.setattr(chipfigure, "small_print", lambda figure, text: words.append(text))
-    ice = {"E_GPa": ICE[0] / 1e9, "nu": ICE[1]}
-    cases = [{"ice": ice, "case": {"placement.angle_deg": angle}} for angle in (-20.0, 10.0)]
-    chipfigure.chips_by_angle(cases, tmp_path / "chips.png")
-    assert (tmp_path / "chips.png").exists() and words[0].endswith("No crack could be followed at -20°.")
-    chipfigure.chips_by_angle(cases[:1], tmp_path / "chips.png")
-    assert not (tmp_path / "chips.png").exists()

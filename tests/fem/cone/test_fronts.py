@@ -4,28 +4,26 @@ from __future__ import annotations
 
 from dataclasses import replace
 from functools import cache
-from math import radians
 
 import numpy as np
 import pytest
+from samples import case as sample_case
+from samples import tube_into
 
 from icecone.fem.case import Case
 from icecone.fem.cone.fronts import NODES, front_weights
 from icecone.fem.cracks.slit import Slit, least_load, make_slit, tip_cones
 from icecone.fem.cracks.wall_loads import BACK, FRONT, THREADS, Rings, wall_rings
 from icecone.fem.laws.ice_laws import ConeFronts
-from icecone.geometry import Placement, Pull, Tube
-from icecone.materials import ice_named, metal_named
 
 EMBEDMENT = 0.04
-TUBE = Tube(EMBEDMENT + 0.01, 0.017, 0.0015, EMBEDMENT, 0.0025, 0.005, 0.010, 10e3)
-ICE, STEEL = ice_named("sound_glacier", -5.0), metal_named("chromoly_steel")
+TUBE = tube_into(EMBEDMENT)
 PLACE = np.linspace(0.0, 1.0, NODES)
 EVEN = np.where((PLACE == 0) | (PLACE == 1), 0.5, 1.0) / (NODES - 1)
 
 
 def case(angle_deg: float) -> Case:
-    return Case(TUBE, Placement(radians(angle_deg), EMBEDMENT), Pull(0.0), ICE, STEEL, ICE)
+    return sample_case(angle_deg, embedment=EMBEDMENT, tube=TUBE)
 
 
 @cache

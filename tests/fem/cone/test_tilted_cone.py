@@ -7,6 +7,8 @@ from math import pi, radians
 
 import numpy as np
 import pytest
+from samples import CRUST_ICE, ICE, NEEDLE, STEEL, TUBE
+from samples import case as sample_case
 from scipy.interpolate import CubicSpline
 
 from icecone.fem.case import Case
@@ -19,25 +21,17 @@ from icecone.fem.onset.solve import solve_onset
 from icecone.fem.solid.contact import solve_contact
 from icecone.fem.solid.elasticity import assemble_stiffness, spread_force
 from icecone.fem.solid.solver import SolveError
-from icecone.geometry import Cut, Placement, Pull, Resolution, Tube, build_half_model, load_point
+from icecone.geometry import Cut, Placement, Resolution, build_half_model, load_point
 from icecone.geometry.slit_half_model import ConeShape, _Warp, build_cone_model
 from icecone.geometry.threaded_section import tube_column
-from icecone.materials import ice_named, metal_named
 from icecone.materials.tensor import isotropic
 
-TUBE = Tube(0.14, 0.017, 0.0015, 0.065, 0.0025, 0.005, 0.010, 1e4)
-ICE = ice_named("sound_glacier", -5.0)
-CRUST = ice_named("sun_crust", -5.0)
-STEEL = metal_named("chromoly_steel")
 COARSE = Resolution(sectors=4, wall=0.005, mouth=0.008, tip=0.008, growth=0.9, deep=0.03)
 TIP = ConeShape(0.13, radians(40))
 
 
 def case(direction_deg: float = 90.0, angle_deg: float = 0.0, **more: object) -> Case:
-    plain = Case(
-        TUBE, Placement(radians(angle_deg), 0.13), Pull(radians(direction_deg)), ICE, STEEL, CRUST, level=COARSE
-    )
-    return replace(plain, **more)  # type: ignore[arg-type]
+    return sample_case(angle_deg, direction_deg, **{"level": COARSE, **more})
 
 
 @pytest.fixture(scope="module")
@@ -96,19 +90,18 @@ def test_pressurised_penny_has_the_energy_release_of_sneddon() -> None:
     On the way from a = 6 to a = 30 radii neither the hole nor the surface (250 mm above) counts; the rest is the
     element size at the front: where rings widen by 30 %, G over a ring is that of a front slightly behind.
     """
-    thin = Tube(0.31, 0.005, 0.001, 0.02, 0.001, 0.005, 0.01, 1e4)
     size = Resolution(sectors=4, wall=0.003, mouth=0.02, tip=0.008, growth=0.5, deep=0.05)
-    plain = case(tube=thin, placement=Placement(0.0, 0.3), level=size)
+    plain = case(tube=NEEDLE, placement=Placement(0.0, 0.3), level=size)
     body = CondensedCone(plain, ConeShape(0.25, 0.0))
     p, normal = 1e5, (body.face >= 0) & (body.component == 0)
     body.c[:] = 0.0
     body.c[normal] = p * tributary(body.cone)[body.face[normal]]
     growth = grow(body)
-    outer = np.sqrt(growth.area / pi + thin.radius**2)
-    inner = np.concatenate([[thin.radius], outer[:-1]])
+    outer = np.sqrt(growth.area / pi + NEEDLE.radius**2)
+    inner = np.concatenate([[NEEDLE.radius], outer[:-1]])
     mean = 2 / 3 * (outer**3 - inner**3) / (outer**2 - inner**2)  # of a over the ring's area
     exact = 4 * p**2 * mean / pi * (1 - ICE.elastic.poissons_ratio**2) / ICE.elastic.youngs_modulus
-    meant = (outer > 6 * thin.radius) & (outer < 30 * thin.radius)
+    meant = (outer > 6 * NEEDLE.radius) & (outer < 30 * NEEDLE.radius)
     assert meant.sum() >= 3
     assert growth.release[meant] == pytest.approx(exact[meant], rel=0.03)
     assert np.all(growth.mode[meant] > 0.99)
@@ -191,11 +184,11 @@ def test_loads_scale_with_toughness_alone(straight: CondensedCone) -> None:
 def test_a_crust_is_easier_to_break(straight: CondensedCone) -> None:
     """Faces in the crust need the crust's G_c: with it the last fronts open at a lower load, the first ones do not."""
     growth, crusted = grow(straight), grow(CondensedCone(case(crust=0.03), TIP))
-    ratio = energy_release_needed(CRUST) / energy_release_needed(ICE)
+    ratio = energy_release_needed(CRUST_ICE) / energy_release_needed(ICE)
     assert ratio < 0.8
     needed = crusted.load**2 * crusted.release / UNIT_PULL**2
     assert needed[0] == pytest.approx(energy_release_needed(ICE), rel=1e-12)
-    assert needed[-1] == pytest.approx(energy_release_needed(CRUST), rel=1e-12)
+    assert needed[-1] == pytest.approx(energy_release_needed(CRUST_ICE), rel=1e-12)
     assert crusted.load[-1] < growth.load[-1]
 
 

@@ -3,26 +3,24 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from math import pi, radians
+from math import pi
 
 import numpy as np
 import pytest
+from samples import ICE, STEEL, TUBE
+from samples import case as sample_case
 
 from icecone.fem.case import Case
 from icecone.fem.cone.straight import solve_cone
 from icecone.fem.laws.cone_load import ConeLaw, cone_law, thread_limit
 from icecone.fem.laws.wall import bearing_stiffness, crushing_limit, thread_stiffness, toe
-from icecone.geometry import Placement, Pull, Tube
-from icecone.materials import ice_named, metal_named
 
-TUBE = Tube(0.140, 0.017, 0.0015, 0.065, 0.0025, 0.005, 0.010, 10e3)
-ICE, STEEL = ice_named("sound_glacier", -5.0), metal_named("chromoly_steel")
 ELASTIC = (ICE.elastic.youngs_modulus, ICE.elastic.poissons_ratio)
 METAL = (STEEL.youngs_modulus, STEEL.poissons_ratio)
 
 
 def case(angle_deg: float = 0.0) -> Case:
-    return Case(TUBE, Placement(radians(angle_deg), 0.130), Pull(0.0), ICE, STEEL, ICE, level="quick")
+    return sample_case(angle_deg, level="quick")
 
 
 @pytest.mark.slow

@@ -7,29 +7,27 @@ from math import radians, sin, sqrt
 
 import numpy as np
 import pytest
+from samples import CRUST_ICE, FLUSH, ICE, TUBE
+from samples import case as sample_case
 
 from icecone.fem.case import Case
 from icecone.fem.onset import solve as onset_module
 from icecone.fem.onset.solve import Solution, solve_onset
 from icecone.fem.solid.solver import SolveError
-from icecone.geometry import LEVELS, Placement, Pull, Tube, layers
+from icecone.geometry import LEVELS, layers
+from icecone.geometry.placement import Attachment
 from icecone.materials import ice_named, metal_named
 from icecone.materials.tensor import Transverse
-from icecone.studies.case.file import settings_from
-from icecone.studies.outcome.record import solve_settings
-
-TUBE = Tube(0.14, 0.017, 0.0015, 0.065, 0.0025, 0.005, 0.010, 1e4)
-ICE = ice_named("sound_glacier", -5.0)
-CRUST = ice_named("sun_crust", -5.0)
-STEEL = metal_named("chromoly_steel")
 
 
 def case(
-    angle_deg: float = 0.0, embedment: float = 0.13, attachment: str = "eye", direction_deg: float = 0.0, **more: object
+    angle_deg: float = 0.0,
+    embedment: float = FLUSH,
+    attachment: Attachment = "eye",
+    direction_deg: float = 0.0,
+    **more: object,
 ) -> Case:
-    placement = Placement(radians(angle_deg), embedment, attachment)  # type: ignore[arg-type]
-    plain = Case(TUBE, placement, Pull(radians(direction_deg)), ICE, STEEL, CRUST, level="quick")
-    return replace(plain, **more)
+    return sample_case(angle_deg, direction_deg, embedment, attachment, **{"level": "quick", **more})
 
 
 @pytest.fixture(scope="module")
@@ -154,27 +152,9 @@ def test_crust_weakens_and_softens(by_angle: dict[int, Solution]) -> None:
     crusted = solve_onset(case(crust=0.02))
     assert crusted.onset_load < by_angle[0].onset_load
     assert crusted.compliance > by_angle[0].compliance
-    as_strong = solve_onset(case(crust=0.02, crust_ice=replace(ICE, elastic=CRUST.elastic)))
+    as_strong = solve_onset(case(crust=0.02, crust_ice=replace(ICE, elastic=CRUST_ICE.elastic)))
     assert as_strong.compliance == pytest.approx(crusted.compliance, rel=1e-9)
     assert as_strong.onset_load > crusted.onset_load
-
-
-@pytest.mark.slow
-def test_record_holds_the_ice_crust_and_metal_that_entered() -> None:
-    """What a reader of outcome.json needs to redo the case, in the units of the names."""
-    given = {"placement.embedment_mm": 40, "numerics.level": "quick", "ice.crust_mm": 5, "ice.kind": "dense_waterfall"}
-    given |= {"ice.column_tilt_deg": 30, "tube.metal": "titanium_alloy"}
-    record, solution = solve_settings(settings_from(given))
-    ice, crust = record["ice"], record["crust"]
-    assert (ice["kind"], crust["kind"], record["metal"]["kind"]) == ("dense_waterfall", "sun_crust", "titanium_alloy")
-    assert 8.0 < ice["E_GPa"] < 9.5 and 2.0 < crust["E_GPa"] < 4.0 and record["metal"]["E_GPa"] == pytest.approx(114)
-    assert (ice["tensile_MPa"], crust["tensile_MPa"]) == pytest.approx((1.0, 0.4))
-    length = (ice["K_IC_kPa_sqrt_m"] / ice["tensile_MPa"]) ** 2 / np.pi * 1e-3  # (kPa m^0.5 / MPa)^2 = 1e-6 m
-    assert ice["critical_distance_mm"] == pytest.approx(length)
-    assert ice["column_axis"] == pytest.approx([0.5, 0.0, sqrt(0.75)]) and crust["column_axis"] is None
-    assert ice["stiffness_GPa"]["c33"] == pytest.approx(solution.case.ice.elastic.c33 / 1e9)
-    assert 0 < record["onset_length_mm"] < 20
-    assert solve_settings(settings_from({**given, "ice.crust_mm": 0}))[0]["crust"] is None
 
 
 def test_a_lost_force_is_an_error_and_never_a_number(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -196,7 +176,7 @@ def test_a_lost_force_is_an_error_and_never_a_number(monkeypatch: pytest.MonkeyP
     [(-20, 0.13, "eye", 0), (0, 0.05, "tied_off", 0)],
 )
 def test_onset_changes_by_less_than_three_percent_from_standard_to_fine(
-    angle_deg: float, embedment: float, attachment: str, direction_deg: float
+    angle_deg: float, embedment: float, attachment: Attachment, direction_deg: float
 ) -> None:
     """The criterion has a length, so refinement changes it little: the README's 3 % from `standard` to `fine`."""
     loads = [

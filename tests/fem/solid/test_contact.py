@@ -12,6 +12,7 @@ from domains import examples
 from hypothesis import given
 from hypothesis import strategies as st
 from numpy.typing import NDArray
+from samples import COARSEST, ICE_MODULI, STEEL_MODULI, TUBE
 from scipy.optimize import lsq_linear
 from scipy.spatial import cKDTree
 
@@ -19,31 +20,19 @@ from icecone.fem.solid import contact
 from icecone.fem.solid.contact import ContactSolution, condition_figures, pair_frames, solve_contact, solve_gaps
 from icecone.fem.solid.elasticity import assemble_stiffness, spread_force
 from icecone.fem.solid.solver import SolveError
-from icecone.geometry import HalfModel, Placement, Pull, Resolution, Tube, build_half_model, load_point
+from icecone.geometry import HalfModel, Placement, Pull, build_half_model, load_point
 from icecone.materials.tensor import isotropic
 
 Array = NDArray[np.float64]
-COARSE = Resolution(sectors=4, wall=0.006, mouth=0.012, tip=0.015, growth=1.2, deep=0.06)
-TUBE = Tube(
-    length=0.13,
-    outer_diameter=0.017,
-    wall=0.0015,
-    thread_length=0.065,
-    thread_height=0.0025,
-    thread_pitch=0.005,
-    eye=0.01,
-    hanger_strength=1e4,
-)
-
 HALF_PULL = 500.0  # N on the half model
 
 
 @cache
 def case(angle_deg: float = 15.0, crust: float = 0.01):
-    """Coarse model and its stiffness; steel, ice and a softer crust (values of these tests only)."""
+    """Coarse model and its stiffness; steel, ice and a softer crust."""
     placement = Placement(radians(angle_deg), 0.1)
-    model = build_half_model(TUBE, placement, crust, COARSE, far=0.2)
-    solids = (("ice", 9.3e9, 0.325), ("crust", 4e9, 0.3), ("tube", 205e9, 0.29))
+    model = build_half_model(TUBE, placement, crust, COARSEST, far=0.2)
+    solids = (("ice", *ICE_MODULI), ("crust", 4e9, 0.3), ("tube", *STEEL_MODULI))
     K = assemble_stiffness(model.mesh, [(model.regions[name], isotropic(E, nu)) for name, E, nu in solids])
     return placement, model, K
 

@@ -8,16 +8,16 @@ from math import inf, radians
 
 import numpy as np
 import pytest
+from samples import STEEL
 
 from icecone.fem.laws.ice_laws import IceLaws
 from icecone.fem.tube.beam import dense, directions, make_beam, node_places, resist, solve_band, strains
 from icecone.fem.tube.cross_section import hollow_section
 from icecone.fem.tube.ice_forces import push, spent, stored
 from icecone.fem.tube.ice_springs import Springs, SpringState, at_rest, bear, bearing_limit, gather, integral, loosened
-from icecone.materials import metal_named
 from icecone.validation.checks.beam_and_pile.tube_beam import elastica_load
 
-SECTION = hollow_section(0.0085, 0.0070, metal_named("chromoly_steel"))
+SECTION = hollow_section(0.0085, 0.0070, STEEL)
 BEAM = make_beam(np.linspace(-0.02, 0.06, 9), radians(10))
 S = np.linspace(0, 0.06, 13)
 LAWS = IceLaws(

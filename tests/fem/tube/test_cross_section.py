@@ -7,12 +7,11 @@ from math import log, pi
 
 import numpy as np
 import pytest
+from samples import STEEL
 
 from icecone.fem.tube.cross_section import hollow_section, outer_strain, respond, spent, stored
-from icecone.materials import metal_named
 
 R, BORE = 0.0085, 0.0070
-STEEL = metal_named("chromoly_steel")
 PERFECT = replace(STEEL, ultimate_strength=STEEL.yield_strength)
 AREA, SECOND = pi * (R**2 - BORE**2), pi / 4 * (R**4 - BORE**4)
 

@@ -8,39 +8,30 @@ from math import atan, degrees, inf, radians
 
 import numpy as np
 import pytest
+from samples import STEEL, case, chipping_laws, placed, tube_into
 
-from icecone.fem.case import Case
-from icecone.fem.laws.ice_laws import IceLaws
 from icecone.fem.onset.solve import solve_onset
 from icecone.fem.tube import equilibrium as tubestep
 from icecone.fem.tube.equilibrium import unloaded
 from icecone.fem.tube.peak import solve_peak
 from icecone.fem.tube.pull import ENERGIES, TubePull, make_model, solve_pull
 from icecone.fem.tube.sling import slide, wants
-from icecone.geometry import Placement, Pull, Tube, lever_arm, load_point
-from icecone.materials import ice_named, metal_named
+from icecone.geometry import Placement, Pull, lever_arm, load_point
 from icecone.studies.case.file import CaseError, settings_from, to_case
 
-STEEL = metal_named("chromoly_steel")
 DEEP, STANDS = 0.15, 0.10  # m in the ice and above it
-TUBE = Tube(DEEP + STANDS, 0.017, 0.0015, 0.065, 0.0025, 0.005, 0.01, 1e4)
-
-
-def ice() -> IceLaws:
-    """Bearing that rises with the root of the depth up to crushing, threads and a cone; invented."""
-    s = np.linspace(0, DEEP, 81)
-    limit = np.minimum(3.4e5, 1.9e6 * np.sqrt(s))[None]
-    return IceLaws(s, 1.35e10 + 0 * s, np.zeros(1), limit, 1 + 0 * limit, 5e-3, 4.5e9, 4e5, 2e-3, 17e3, 5e-3, 1e8, 4e3)
+TUBE = tube_into(DEEP, STANDS)
+LAWS = chipping_laws(DEEP, cone=17e3)
 
 
 @cache
 def pulled(placement: Placement, step: float = 2e-3, farthest: float = 0.25) -> TubePull:
     """A steel tube in that ice, pulled along the surface."""
-    return solve_pull(TUBE, placement, Pull(0.0), ice(), STEEL, 5e-3, step, farthest)
+    return solve_pull(TUBE, placement, Pull(0.0), LAWS, STEEL, 5e-3, step, farthest)
 
 
 def tied(angle_deg: float = 0.0, friction: float = inf, height: float = 0.0) -> Placement:
-    return Placement(radians(angle_deg), DEEP, "tied_off", sling_height=height, sling_friction=friction)
+    return placed(angle_deg, DEEP, "tied_off", sling_height=height, sling_friction=friction)
 
 
 def events(pull: TubePull) -> list[str]:
@@ -58,7 +49,7 @@ def test_a_sling_slides_where_the_rope_leans_more_than_friction_holds(friction: 
         (down + 0.01, 1, False),
         (down - 0.01, 1, True),
     ):
-        model = make_model(TUBE, tied(angle, friction, 0.04), Pull(direction), ice(), STEEL)
+        model = make_model(TUBE, tied(angle, friction, 0.04), Pull(direction), LAWS, STEEL)
         excess, toward = wants(model, unloaded(model))
         assert (excess > 0) == slides and toward == way
 
@@ -66,7 +57,7 @@ def test_a_sling_slides_where_the_rope_leans_more_than_friction_holds(friction: 
 @pytest.mark.parametrize(("angle", "at_head"), [(20.0, True), (-20.0, False)])
 def test_a_sling_stops_at_the_hanger_and_at_the_ice(angle: float, at_head: bool) -> None:
     """Unloaded and leaning by 20 deg: toward the pull up to node 0, away from it down to the node at the mouth."""
-    model = make_model(TUBE, tied(angle, 0.2, 0.04), Pull(0.0), ice(), STEEL)
+    model = make_model(TUBE, tied(angle, 0.2, 0.04), Pull(0.0), LAWS, STEEL)
     passed = slide(model, unloaded(model), lambda old, new: True)
     last, at = passed[-1]
     assert last.held == at.held == (0 if at_head else model.first) and wants(last, at)[0] == -1
@@ -87,7 +78,7 @@ def test_a_sling_that_does_not_slide_changes_nothing(height: float, monkeypatch:
 
 def test_a_sling_at_the_hanger_pulls_as_the_eye_does() -> None:
     """Leaning toward the pull it goes up unloaded; from then on hinge and peak are those of the eye."""
-    slid, eye = pulled(tied(20.0, 0.2)), pulled(Placement(radians(20), DEEP))
+    slid, eye = pulled(tied(20.0, 0.2)), pulled(placed(20.0, DEEP))
     assert events(slid)[:2] == ["sling slides", "sling at the hanger"]
     assert [slid.events[k].s[slid.events[k].held] for k in (0, 1)] == pytest.approx([0.0, -STANDS])
     assert slid.first_hinge == pytest.approx(eye.first_hinge, rel=1e-3)
@@ -118,9 +109,8 @@ def test_the_load_at_which_a_sling_slides_is_independent_of_the_step() -> None:
 @pytest.mark.slow
 def test_a_sling_that_slides_is_a_mode_with_a_rival() -> None:
     """Upright at mu = 0.2: barred by a hitch that holds, the next mode needs what the hitch's pull comes to."""
-    glacier = ice_named("sound_glacier", -5.0)
-    of = {mu: Case(TUBE, tied(0.0, mu), Pull(0.0), glacier, STEEL, glacier) for mu in (0.2, inf)}
-    slid, held = (solve_peak(each, ice()) for each in of.values())
+    of = {mu: case(tube=TUBE, placement=tied(0.0, mu)) for mu in (0.2, inf)}
+    slid, held = (solve_peak(each, LAWS) for each in of.values())
     assert slid.pull.mode == "sling slides" and slid.pull.peak < held.pull.peak
     assert slid.rivals[0] == (held.pull.mode, held.pull.peak)
 

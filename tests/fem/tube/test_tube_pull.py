@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from dataclasses import replace
 from functools import cache
-from math import inf, pi, radians
+from math import inf, pi
 
 import numpy as np
 import pytest
+from samples import STEEL, TUBE, chipping_laws, placed, tube_into
 
 from icecone.fem.hand import broms_short
 from icecone.fem.laws.ice_laws import IceLaws
@@ -15,21 +16,10 @@ from icecone.fem.tube.equilibrium import find, unloaded
 from icecone.fem.tube.pull import ENERGIES, TubePull, make_model, solve_pull
 from icecone.geometry import Placement, Pull, Tube
 from icecone.geometry.placement import Attachment
-from icecone.materials import metal_named
 from icecone.validation.benchmarks.tubepull import solve_random
 from icecone.validation.checks.beam_and_pile.tube_beam import ELASTIC, PERFECT, hetenyi, on_springs, pile, straight
 
-STEEL = metal_named("chromoly_steel")
-OD, K_IC = 0.017, 0.14e6  # m, Pa m^0.5
-
-
-def laws(embedment: float, cone: float = inf, left: float = 1.0) -> IceLaws:
-    """Ice whose bearing rises with the root of the depth (a chip) up to crushing; invented, plausible."""
-    s = np.linspace(0, embedment, 81)
-    limit = np.minimum(20e6 * OD, 1.5 * 9 * K_IC * np.sqrt(s))
-    k = np.full_like(s, 13.5e9)
-    stays = np.full((1, 81), left)
-    return IceLaws(s, k, np.zeros(1), limit[None], stays, 5e-3, 4.5e9, 8e6 * pi * OD, 2e-3, cone, 5e-3, 1.5e8, 4.5e3)
+OD, K_IC = TUBE.outer_diameter, 0.14e6  # m, Pa m^0.5
 
 
 @cache
@@ -44,10 +34,9 @@ def pulled(
     left: float = 1.0,
 ) -> TubePull:
     """A pull of a steel tube (17 mm, wall 1.5 mm) with a cone of 2.1 K_IC h^1.5."""
-    tube = Tube(embedment + stands, OD, 0.0015, min(0.065, embedment), 0.0025, 0.005, 0.01, 1e4)
-    placement = Placement(radians(angle_deg), embedment, attachment)
-    ice = laws(embedment, 2.1 * K_IC * embedment**1.5, left)
-    return solve_pull(tube, placement, Pull(direction), ice, STEEL, element, largest_step)
+    placement = placed(angle_deg, embedment, attachment)
+    ice = chipping_laws(embedment, 2.1 * K_IC * embedment**1.5, left)
+    return solve_pull(tube_into(embedment, stands), placement, Pull(direction), ice, STEEL, element, largest_step)
 
 
 def test_first_displacement_is_that_of_a_beam_on_springs() -> None:
@@ -151,15 +140,14 @@ def test_events_come_in_order_with_the_tube_as_it_was() -> None:
 
 def test_reading_the_model_of_a_placement() -> None:
     """A node at the mouth, the load at the eye or, tied off, at the mouth; bad sizes are told."""
-    tube = Tube(0.14, OD, 0.0015, 0.065, 0.0025, 0.005, 0.01, 1e4)
-    eye = make_model(tube, Placement(0.1, 0.1), Pull(0.3), laws(0.1), ELASTIC)
-    tied = make_model(tube, Placement(0.1, 0.1, "tied_off"), Pull(0.3), laws(0.1), ELASTIC)
+    eye = make_model(TUBE, Placement(0.1, 0.1), Pull(0.3), chipping_laws(0.1), ELASTIC)
+    tied = make_model(TUBE, Placement(0.1, 0.1, "tied_off"), Pull(0.3), chipping_laws(0.1), ELASTIC)
     assert eye.beam.s[[0, eye.first, -1]] == pytest.approx([-0.04, 0, 0.1]) and tied.first == 0
     start = unloaded(eye)
     found = find(eye, start, 1e-8, start.q, 0.0)
     assert found is not None and found.load > 0 and found.displacement == pytest.approx(1e-8, rel=0.2)
     with pytest.raises(ValueError, match="element = 0: must be positive"):
-        make_model(tube, Placement(0.1, 0.1), Pull(0.3), laws(0.1), ELASTIC, 0.0)
+        make_model(TUBE, Placement(0.1, 0.1), Pull(0.3), chipping_laws(0.1), ELASTIC, 0.0)
 
 
 @pytest.mark.slow

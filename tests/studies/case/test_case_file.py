@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import math
 import tomllib
+from math import cos, radians, sin
 from pathlib import Path
 
 import pytest
@@ -296,3 +297,23 @@ def test_crust_limit_is_told_in_the_users_units() -> None:
     assert settings_from({**near, "ice.crust_mm": 69.28})["ice.crust_mm"] == 69.28
     with pytest.raises(CaseError, match=r"^ice.crust_mm = 69.29: must be a number between 0 and 69.282 mm"):
         settings_from({**near, "ice.crust_mm": 69.29})
+
+
+def test_a_case_whose_tube_meets_the_rock_is_told_by_key() -> None:
+    """The lower edge of the tip: 100 cos 30 + 8.5 sin 30 deg = 90.85 mm."""
+    given = {"placement.embedment_mm": 100, "placement.angle_deg": -30}
+    edge = 100 * cos(radians(30)) + 8.5 * sin(radians(30))
+    assert settings_from({**given, "ice.thickness_mm": edge + 1e-3})["ice.thickness_mm"] == edge + 1e-3
+    with pytest.raises(CaseError) as caught:
+        settings_from({**given, "ice.thickness_mm": 90})
+    words = 'ice.thickness_mm = 90: must be more than 90.8525 mm, the depth of the tip, or "deep"'
+    assert str(caught.value) == words
+    assert settings_from({})["ice.thickness_mm"] == "deep"
+
+
+def test_crust_limits_and_names():
+    assert settings_from({"ice.crust_mm": 2.0})["ice.crust_mm"] == 2.0
+    with pytest.raises(CaseError, match=r"ice\.crust_mm = 1\.99"):
+        settings_from({"ice.crust_mm": 1.99})
+    with pytest.raises(CaseError, match=r"^here: crust\.deviator_cap_MPa"):
+        settings_from({"crust.deviator_cap_MPa": 1}, lambda key: "here: " if key == "crust.deviator_cap_MPa" else "")

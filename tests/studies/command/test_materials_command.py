@@ -229,3 +229,21 @@ def test_a_folder_is_no_picture(tmp_path: Path) -> None:
     (tmp_path / "x.png").mkdir()
     result = run("firn", "--plot", tmp_path / "x.png")
     assert result.exit_code == 2 and "x.png': must be the name of a .png file" in result.stderr
+
+
+def test_pages_show_the_ices_numbers():
+    page = one("dense_waterfall", -20.0, 100.0)[0]
+    now = {r[0]: r[3] for r in page.rows}
+    ice = ice_named("dense_waterfall", -20.0, 100.0)
+    assert now["tensile"] == f"{ice.tensile_strength / 1e6:.3g}" and now["K_IC"] == f"{ice.toughness / 1e3:.3g}"
+    assert (
+        now["deviator_cap"] == f"{ice.deviator_cap / 1e6:.3g}"
+        and now["peak_pressure"] == f"{ice.peak_pressure / 1e6:.3g}"
+    )
+    assert (
+        now["Poisson's ratio"] == f"{ice.elastic.poissons_ratio:.3g}" and now["density"] == "898.7 kg/m3"
+    )  # 0.98 * 917
+    assert now["G_c"] == f"{ice.fracture_energy:.3g} J/m2"
+    c11, c12, c13, c33, _ = ice.elastic.constants
+    along = c33 - 2 * c13**2 / (c11 + c12)
+    assert now["E along columns"] == f"{along / 1e9:.3g} GPa" != now["E across columns"]

@@ -17,6 +17,7 @@ from icecone.studies.files.laws import file_name, kept_law
 from icecone.studies.files.store import read_any, write_record
 from icecone.studies.validating import both_routes, two_routes
 from icecone.studies.validating.both_routes import CASES
+from icecone.studies.validating.routes_figure import draw_routes
 from icecone.studies.validating.two_routes import run_routes
 from icecone.validation.discrete_cracks.pull import CrackPull
 
@@ -26,7 +27,7 @@ NAMES = list(CASES)[:2]
 
 @pytest.fixture
 def pulled(monkeypatch: pytest.MonkeyPatch) -> list[float]:
-    """Routes that give 10 and 12 kN at once; the ways that the second was asked to go [m]."""
+    """Routes that give 10 and 12 kN at once and draw nothing; the ways that the second was asked to go [m]."""
     asked: list[float] = []
     event = SimpleNamespace(name="peak", displacement=0.04)
     load = np.array([0.0, 1e4, 5e3])
@@ -39,6 +40,7 @@ def pulled(monkeypatch: pytest.MonkeyPatch) -> list[float]:
     monkeypatch.setattr(both_routes, "peak_laws", lambda case, keep: None)
     monkeypatch.setattr(both_routes, "solve_peak", lambda case, laws: SimpleNamespace(pull=first))
     monkeypatch.setattr(both_routes, "least_pull", second)
+    monkeypatch.setattr(two_routes, "draw_routes", lambda records, path: path.write_bytes(b"picture"))
     return asked
 
 
@@ -47,13 +49,13 @@ def run(folder: Path, said: list[str] | None = None) -> list[dict[str, Any]]:
 
 
 def test_a_table_and_a_picture_of_what_both_gave(pulled: list[float], tmp_path: Path) -> None:
-    run(tmp_path)
+    draw_routes(run(tmp_path), tmp_path / "drawn.png")
     with (tmp_path / "table.csv").open(encoding="utf-8") as file:
         rows = list(csv.DictReader(file))
     assert [row["case"] for row in rows] == NAMES
     assert (rows[0]["first_kN"], rows[0]["second_kN"], rows[0]["ratio"]) == ("10", "12", "1.2")
     assert (rows[0]["first_mode"], rows[0]["second_mode"], rows[0]["second_hinge_kN"]) == ("cone", "tube bends", "7")
-    assert (tmp_path / "routes.png").stat().st_size > 10_000
+    assert (tmp_path / "drawn.png").stat().st_size > 10_000 and (tmp_path / "routes.png").read_bytes() == b"picture"
     assert pulled == [pytest.approx(1.25 * 0.04)] * 2
 
 

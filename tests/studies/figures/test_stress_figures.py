@@ -1,4 +1,4 @@
-"""Files and pictures of one solved case: fields as another program reads them, words that follow the numbers."""
+"""Pictures of solved cases: cuts, the stress, strips, onsets over a key and over several."""
 
 from __future__ import annotations
 
@@ -11,80 +11,16 @@ from typing import Any
 import numpy as np
 import pytest
 from matplotlib.image import imread
-from scipy.integrate import simpson
+from studystub import onset_record
 
-from icecone.fem.onset.fields import contact_pressure, node_fields, vtk_order
 from icecone.fem.onset.solve import Solution
 from icecone.studies.case import words as casewords
 from icecone.studies.case.file import settings_from
-from icecone.studies.case.keys import KEYS
-from icecone.studies.command.screen import console, print_study
 from icecone.studies.figures import series as sweepfigures
 from icecone.studies.figures import stress as figures
 from icecone.studies.figures import style as drawing
 from icecone.studies.figures.cuts import cut, read_fields
-from icecone.studies.files.solution import write_solution
-from icecone.studies.outcome.record import CAUTION, solve_settings
-from icecone.studies.sweep.runner import Done, Job
-from icecone.studies.sweep.study import Series, Study
-from icecone.studies.words import onset as why
-
-
-@pytest.fixture(scope="module")
-def solved(tmp_path_factory: pytest.TempPathFactory) -> tuple[dict[str, Any], Solution, Path]:
-    settings = settings_from(
-        {"numerics.level": "quick", "placement.angle_deg": -15.0, "placement.embedment_mm": 60.0, "ice.crust_mm": 10.0}
-    )
-    record, solution = solve_settings(settings)
-    folder = tmp_path_factory.mktemp("case")
-    write_solution(record, solution, folder)
-    return record, solution, folder
-
-
-def test_another_reader_finds_the_same_volume_and_fields(solved: tuple[dict[str, Any], Solution, Path]) -> None:
-    """VTK, an independent reader, measures the tube's volume in the file: the pipe's closed form, within 1 %."""
-    pyvista = pytest.importorskip("pyvista")
-    _, solution, folder = solved
-    grid = pyvista.read(folder / "fields.vtu")
-    assert set(np.unique(grid.celltypes)) == {29}  # triquadratic hexahedra
-    tube = grid.extract_cells(np.flatnonzero(grid.cell_data["region"] == 2))
-    measured = tube.compute_cell_sizes(length=False, area=False)["Volume"].sum()
-    case = solution.case.tube
-    exact = 0.5 * pi * (case.radius**2 - case.bore**2) * case.length * 1e9
-    assert measured == pytest.approx(exact, rel=0.01)
-    for name, values in node_fields(solution).items():
-        assert np.allclose(grid.point_data[name], values)
-
-
-def test_vtk_order_is_a_permutation() -> None:
-    """Each of the 27 nodes once."""
-    assert sorted(vtk_order()) == list(range(27))
-
-
-def pressure_error(level: str) -> float:
-    """Relative error of the contact pressure's integral over the hole against the sum of the nodal contact forces."""
-    _, solution = solve_settings(settings_from({"numerics.level": level, "placement.embedment_mm": 40.0}))
-    model, pressure = solution.model, contact_pressure(solution)
-    assert pressure.min() >= 0.0
-    xi, eta, s = model.straight[:, model.pairs[0]]
-    phi = np.arctan2(eta, xi)
-    order = np.lexsort((phi, np.round(s, 9)))
-    rows = np.unique(np.round(s, 9)).size
-    grid_s, grid_phi, p = (value[order].reshape(rows, -1) for value in (s, phi, pressure))
-    along = simpson(p, x=grid_phi, axis=1) * solution.case.tube.radius
-    force = float(simpson(along, x=grid_s[:, 0]))
-    nodal = float(solution.contact.force.sum())
-    return abs(force / nodal - 1)
-
-
-@pytest.mark.slow
-def test_contact_pressure_carries_the_contact_force() -> None:
-    """The pressure recovered from the ice's stress, integrated over the hole, tends to the nodal contact forces.
-
-    Two independent results of one solve (upright tube): the error falls from `quick` to `standard`, to under 5 %.
-    """
-    coarse, fine = pressure_error("quick"), pressure_error("standard")
-    assert fine < coarse and fine < 0.05
+from icecone.studies.outcome.record import CAUTION
 
 
 def test_cuts_lie_in_their_planes_and_cover_them(solved: tuple[dict[str, Any], Solution, Path]) -> None:
@@ -124,7 +60,7 @@ def onsets(key: str, values: dict[Any, float]) -> tuple[str, list[dict[str, Any]
     """A series of made-up records about the default case: value and onset; onsets below 0.1 kN are by crushing."""
     made = []
     for value, onset in values.items():
-        record = made_up(0.0, onset, 2.0, onset_mode="tension" if onset >= 0.1 else "crushing")
+        record = onset_record(0.0, onset, 2.0, onset_mode="tension" if onset >= 0.1 else "crushing")
         made.append({**record, "case": settings_from({}) | {key: value}})
     return key, made
 
@@ -153,59 +89,6 @@ def test_series_have_a_panel_each_on_one_scale_from_zero() -> None:
         boxes = [label.get_window_extent() for label in axes.get_xticklabels() if label.get_text()]
         assert all(left.x1 < right.x0 for left, right in pairwise(boxes))
     assert drawing.SMALL_PRINT in figure.get_supxlabel() and "[standard]" in figure.get_supxlabel()
-
-
-def test_every_key_has_words_on_an_axis_and_in_a_line() -> None:
-    """Axis words carry the key's unit; short ones fit a panel's title and tell the keys apart."""
-    assert set(casewords.AXIS_WORDS) == set(KEYS)
-    lines = {name: casewords.short_words(name, key.low or key.default) for name, key in KEYS.items()}
-    for name, key in KEYS.items():
-        words = casewords.AXIS_WORDS[name]
-        assert (f"[{key.unit}]" in words) == bool(key.unit) and "_" not in words.replace("K_IC", "")
-        assert 3 < len(lines[name]) < 45 and "_" not in lines[name].replace("K_IC", "")
-    assert len(set(lines.values())) == len(KEYS) == len(set(casewords.AXIS_WORDS.values()))
-    assert casewords.AXIS_WORDS["ice.tensile_MPa"] == "tensile strength of the ice [MPa]"
-    assert casewords.AXIS_WORDS["crust.porosity"] == "porosity of the crust"
-    for name, value, words in (
-        ("ice.column_tilt_deg", -45.0, "columns −45°"),
-        ("ice.column_tilt_deg", "across", "columns across"),
-        ("ice.load_time_s", 10.0, "loaded in 10 s"),
-        ("ice.E_GPa", 8.0, "E 8 GPa"),
-        ("crust.porosity", 0.1, "crust porosity 0.1"),
-        ("crust.kind", "firn", "crust of firn"),
-        ("crust.temperature_C", "as_ice", "crust at the ice's temperature"),
-        ("placement.angle_deg", -10.0, "head away from the pull (−10°)"),
-    ):
-        assert casewords.short_words(name, value) == words
-
-
-def test_a_case_in_words_names_whatever_differs_from_the_defaults() -> None:
-    """Each key of a case away from its default is said, if it enters; a key that varies is left to the axis."""
-    plain = settings_from({"numerics.level": "quick"})
-    usual = casewords.case_words(plain)
-    assert usual.endswith("sound glacier ice, at −5 °C  [quick]") and "columns" not in usual
-    given = {
-        "tube.metal": "titanium_alloy",
-        "ice.criterion": "parabolic",
-        "ice.load_time_s": 100.0,
-        "ice.temperature_C": -12.0,
-        "ice.tensile_MPa": 0.8,
-        "ice.column_tilt_deg": 40.0,
-        "ice.crust_mm": 20.0,
-        "crust.kind": "firn",
-        "crust.porosity": 0.3,
-        "tube.eye_mm": 12.0,
-    }
-    for name, value in given.items():
-        case = plain | {"ice.crust_mm": 20.0, name: value}
-        columnar = {"ice": {"column_axis": [0.6, 0.0, 0.8]}, "crust": None}
-        words = casewords.short_words(name, value)
-        assert words not in usual
-        assert words in casewords.case_words(case, columnar).split("  [")[0].split(", "), name
-        assert words not in casewords.case_words(case, columnar, but={name})
-    isotropic = {"ice": {"column_axis": None}, "crust": None}
-    assert "columns" not in casewords.case_words(plain | {"ice.column_tilt_deg": 40.0}, isotropic)
-    assert "firn" not in casewords.case_words(plain | {"crust.kind": "firn"}), "no crust"
 
 
 def test_a_strip_says_what_its_cases_have_in_common(
@@ -299,17 +182,6 @@ def test_the_loading_time_stands_on_a_logarithmic_axis(tmp_path: Path, monkeypat
             assert axes.get_ylim()[0] == 0 and axes.get_ylim()[1] > 1.05 * largest, "no marker is cut"
 
 
-def test_a_study_prints_its_values_as_they_were_given(capsys: pytest.CaptureFixture[str]) -> None:
-    """3600 and not 3.6e+03; two values that differ in the fourth digit stay apart."""
-    jobs = tuple(
-        Job(f"{value:g}", settings_from({"ice.load_time_s": value})) for value in (3600.0, 1234.5, 999.9, 0.01)
-    )
-    done = [Done(job, {"onset_kN": 999.9, "onset_mode": "shear", "onset_place": "p"}, "") for job in jobs]
-    print_study(console(), Study("title", "question", (Series("ice.load_time_s", jobs),)), done)
-    text = capsys.readouterr().out
-    assert "e+" not in text and {"3600", "1234.5", "999.9", "0.01", "1000"} <= set(text.split())
-
-
 def test_pictures_of_one_series_and_of_several_are_written(tmp_path: Path) -> None:
     """Neither is a blank sheet; words in one series are markers without a line between them."""
     kinds, crusts = onsets("ice.kind", {"a_b": 0.4, "c": 0.3}), onsets("ice.crust_mm", {0.0: 0.4, 5.0: 0.3})
@@ -319,59 +191,3 @@ def test_pictures_of_one_series_and_of_several_are_written(tmp_path: Path) -> No
         assert 0.005 < (imread(tmp_path / name)[..., 0] < 0.5).mean() < 0.5
     assert drawing.places(kinds[1], "ice.kind") == (["a b", "c"], "")
     assert drawing.places(crusts[1], "ice.crust_mm") == ([0.0, 5.0], "-")
-
-
-def made_up(angle: float, onset: float, tension: float, **more: object) -> dict[str, Any]:
-    """A made-up record for the words."""
-    return {
-        "onset_kN": onset,
-        "onset_mode": "tension",
-        "onset_place": "at the mouth, in front of the tube",
-        "onset_crack": "in the plane of the pull, splitting the ice along it",
-        "mouth_tension_MPa_per_kN": tension,
-        "mouth_compression_MPa_per_kN": 8.0,
-        "share_front": 1.2,
-        "share_threads": 0.1,
-        "share_back_or_toe": -0.3,
-        "compliance_mm_per_kN": 0.03,
-        "case": {"placement.angle_deg": angle, "pull.direction_deg": 0.0},
-        **more,
-    }
-
-
-def test_the_words_follow_the_numbers() -> None:
-    """A rising onset is called rising and explained by the wedge; a falling one is not."""
-    usual = [made_up(-20, 0.2, 6.0), made_up(0, 0.4, 3.0), made_up(20, 0.7, 1.5)]
-    text = why.explain(usual, "placement.angle_deg")
-    assert "rises at every step" in text and "wedge" in text and "0.20 kN" in text and "0.70 kN" in text
-    contrary = [made_up(-20, 0.7, 1.5), made_up(0, 0.4, 3.0), made_up(20, 0.2, 6.0)]
-    text = why.explain(contrary, "placement.angle_deg")
-    assert "does not rise" in text and "wedge" not in text
-
-
-def test_no_lean_is_claimed_that_was_not_run() -> None:
-    """A sweep that leans one way only, or that is pulled straight out, is not told as away against toward."""
-    one_way = [made_up(angle, onset, 2.0) for angle, onset in ((10, 0.5), (20, 0.6), (30, 0.7))]
-    straight = [made_up(-20, 0.2, 6.0), made_up(0, 0.4, 3.0), made_up(20, 0.7, 1.5)]
-    for record in straight:
-        record["case"]["pull.direction_deg"] = 90.0
-    for records in (one_way, straight):
-        text = why.explain(records, "placement.angle_deg")
-        assert "away" not in text and "wedge" not in text and "not a higher peak" in text
-
-
-def test_the_words_for_any_key_name_least_and_most() -> None:
-    """For another key the paragraph gives the range and the factor."""
-    records = [made_up(0, 0.2, 1.0), made_up(0, 0.5, 1.0)]
-    for record, value in zip(records, (40, 80), strict=True):
-        record["case"]["placement.embedment_mm"] = value
-    text = why.explain(records, "placement.embedment_mm")
-    assert "at 0.2 kN" in text and "to 0.5 kN" in text and "a factor of 2.5." in text
-
-
-def test_a_straight_pull_breaks_all_round() -> None:
-    """Pulled along its own axis an upright tube has no front: no side is named (symmetry)."""
-    record, _ = solve_settings(
-        settings_from({"numerics.level": "quick", "pull.direction_deg": 90.0, "placement.embedment_mm": 50.0})
-    )
-    assert record["onset_place"].endswith("all round the tube")

@@ -1,0 +1,28 @@
+"""Files of one solved case: fields as another program reads them."""
+
+from __future__ import annotations
+
+from math import pi
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+from icecone.fem.onset.fields import node_fields
+from icecone.fem.onset.solve import Solution
+
+
+def test_another_reader_finds_the_same_volume_and_fields(solved: tuple[dict[str, Any], Solution, Path]) -> None:
+    """VTK, an independent reader, measures the tube's volume in the file: the pipe's closed form, within 1 %."""
+    pyvista = pytest.importorskip("pyvista")
+    _, solution, folder = solved
+    grid = pyvista.read(folder / "fields.vtu")
+    assert set(np.unique(grid.celltypes)) == {29}  # triquadratic hexahedra
+    tube = grid.extract_cells(np.flatnonzero(grid.cell_data["region"] == 2))
+    measured = tube.compute_cell_sizes(length=False, area=False)["Volume"].sum()
+    case = solution.case.tube
+    exact = 0.5 * pi * (case.radius**2 - case.bore**2) * case.length * 1e9
+    assert measured == pytest.approx(exact, rel=0.01)
+    for name, values in node_fields(solution).items():
+        assert np.allclose(grid.point_data[name], values)
