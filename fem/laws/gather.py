@@ -8,7 +8,7 @@
 
 By linear elastic fracture mechanics N_0 / K_IC and F / K_IC depend on lengths and on ratios of stiffness, chips and g
 (ice alone) on nu only. So laws are computed at rounded stiffnesses (E in powers of RATIO GPa, nu in steps of NU_STEP),
-with probe strengths, at STEPS of the angle, with straight lines between them, all for one tube (TUBE):
+with probe strengths, at STEPS of the angle, with straight lines between them, all for one tube (`recipes`):
 
     chips      of another diameter by similarity, F = lambda^1.5 F_TUBE(d / lambda): exact, but for the first crack
     cone       at the case's threaded length to LENGTH_STEP; tube, metal and pitch move c by up to 3 %
@@ -21,37 +21,30 @@ In a crust each depth takes the crust's K_IC, E and strength; the cone keeps tho
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from dataclasses import replace
-from math import cos, degrees, log, radians
-from typing import Any
+from math import cos, degrees, log
 
 import numpy as np
 from numpy.typing import NDArray
 
-from ...geometry.placement import Placement, Tube, facing
+from ...geometry.placement import facing
 from ...materials import Ice, metal_named
-from ...materials.tensor import Transverse
 from ..case import Case
-from ..chip.growth import FRICTION, SLIDING_RATIO, chip_law, power_slope
-from ..cone.fronts import front_weights
-from .cone_load import ConeLaw, cone_law, thread_limit
+from ..chip.growth import FRICTION, SLIDING_RATIO, power_slope
+from .cone_load import ConeLaw, thread_limit
 from .ice_laws import ConeFronts, IceLaws, Origin
-from .wall import bearing_stiffness, crushing_limit, thread_stiffness, toe
+from .recipes import RECIPES, REFERENCE, TUBE, Inputs, Law, Recipe
+from .wall import crushing_limit, thread_stiffness, toe
 
 Array = NDArray[np.float64]
-Law = dict[str, Any]
-Keep = Callable[[str, int, Mapping[str, float], Callable[[], Law]], Law]
-VERSIONS = {"cone": 2, "fronts": 2, "wall": 3, "chip": 3}
+Keep = Callable[[str, Inputs, Recipe], Law]
 RATIO, NU_STEP = 2.0, 0.1  # of E; of nu
-REFERENCE, STAND_OFF = 0.13, 0.01  # m in the ice and above it, of TUBE
-TUBE = Tube(REFERENCE + STAND_OFF, 0.017, 0.0015, 0.065, 0.0025, 0.005, STAND_OFF, 10e3)
 METAL = "chromoly_steel"
 LENGTH_STEP = 0.005  # m
 ANGLES = (-40.0, -30.0, -20.0, -10.0, 0.0, 10.0, 20.0, 30.0, 40.0)  # deg, of chips
 STEPS = (-45.0, *ANGLES, 45.0)  # deg, of the placement: stiffness of the wall, fronts
 LEAVES, STAYS, SPALL = -10.0, 0.0, 0.002  # deg, deg, m
-PROBE = (1e6, 1e5, 5e6)  # strength in tension [Pa], toughness [Pa m^0.5], strength in compression [Pa]: L = 3 mm
 EMBEDMENTS = (0.04, 0.06, 0.09, 0.14, 0.22)  # m, of TUBE, at which fronts of cones are computed
 FORMULAS = "stiffness of threads and toe"
 ASSUMED = ("crushing", "stripping", "toe", "which chips go", "travel until they are gone", "fall of cone and threads")
@@ -59,15 +52,15 @@ NONE = 1e-9
 SAMPLES, NEAREST = 0.0025, 1e-5  # m, along the axis; the mouth's own, where a power below 1 would have no end
 
 
-def compute(name: str, version: int, inputs: Mapping[str, float], make: Callable[[], Law]) -> Law:
+def compute(name: str, inputs: Inputs, recipe: Recipe) -> Law:
     """A Keep that keeps nothing."""
-    return make()
+    return recipe(inputs)
 
 
 def peak_laws(case: Case, keep: Keep = compute) -> IceLaws:
     """Laws for a case, or for its mirror image if the pull presses its back (`geometry.facing`).
 
-    keep : returns a law by name, version and inputs, or makes it (`studies.files.laws`).
+    keep : returns a law by name and inputs, or makes it by its recipe (`studies.files.laws`).
     Raises ValueError for a tube or angle that cannot be meshed, SolveError if a solve does not come out.
 
     Chips that have come loose: paths in a plane section come out of the ice at angles below atan(drag), and run on
@@ -119,30 +112,21 @@ class Laws:
     """The kept laws of a case at its rounded stiffness, between the angles on either side of its own."""
 
     def __init__(self, case: Case, keep: Keep) -> None:
-        E = 1e9 * RATIO ** round(log(case.ice.elastic.youngs_modulus / 1e9, RATIO))
-        nu = round(NU_STEP * round(case.ice.elastic.poissons_ratio / NU_STEP), 6)
-        ice = replace(case.ice, elastic=Transverse.isotropic(E, nu)).with_strengths(*PROBE)
-        placement, metal = Placement(case.placement.angle, REFERENCE), metal_named(METAL)
-        self.case = replace(case, tube=TUBE, metal=metal, ice=ice, crust_ice=ice, crust=0.0, placement=placement)
+        E = RATIO ** round(log(case.ice.elastic.youngs_modulus / 1e9, RATIO))
+        nu = NU_STEP * round(case.ice.elastic.poissons_ratio / NU_STEP)
+        metal = metal_named(METAL)
         self._keep = keep
+        self._angle = case.placement.angle
         self._scale = case.tube.outer_diameter / TUBE.outer_diameter
         threads = LENGTH_STEP * round(case.tube.thread_length / LENGTH_STEP)
         self._threaded = min(max(threads, LENGTH_STEP), REFERENCE)
         self._errors: dict[str, float] = {}
-        self._ice: dict[str, float] = {"ice_E_GPa": round(E / 1e9, 6), "ice_nu": round(nu, 6)}
+        self._ice: dict[str, float] = {"ice_E_GPa": round(E, 6), "ice_nu": round(nu, 6)}
+        self._metal = {"metal_E_GPa": round(metal.youngs_modulus / 1e9, 6), "metal_nu": metal.poissons_ratio}
 
     def cone(self) -> ConeLaw:
         """c [-] of the cone at the case's threaded length."""
-        elastic, metal = self.case.ice.elastic, self.case.metal
-
-        def make() -> Law:
-            ice = (elastic.youngs_modulus, elastic.poissons_ratio)
-            tube = replace(TUBE, thread_length=self._threaded)
-            law = cone_law(tube, ice, (metal.youngs_modulus, metal.poissons_ratio))
-            return {"embedment_m": law.embedment.tolist(), "c": law.c.tolist(), "error": law.error}
-
-        inputs = {"thread_length_mm": round(self._threaded * 1e3, 4), **self._ice}
-        law = self._keep("cone", VERSIONS["cone"], inputs, make)
+        law = self._law("cone", {"thread_length_mm": round(self._threaded * 1e3, 4), **self._ice, **self._metal})
         self._errors["cone"] = law["error"]
         return ConeLaw(np.array(law["embedment_m"]), np.array(law["c"]), law["error"])
 
@@ -156,7 +140,7 @@ class Laws:
         low, high = np.log(EMBEDMENTS[deeper - 1 : deeper + 1])
         part = (h - low) / (high - low)
         weights, share = [], []
-        for angle, of_angle in self._beside(self.case.placement.angle):
+        for angle, of_angle in self._beside(self._angle):
             for place, of_depth in ((deeper - 1, 1 - part), (deeper, part)):
                 if of_depth > NONE:
                     weights.append(self._front(angle, EMBEDMENTS[place]))
@@ -169,16 +153,8 @@ class Laws:
 
     def _front(self, angle_deg: float, embedment: float) -> Array:
         """g at an angle [deg] and an embedment [m] of TUBE, over its largest value."""
-
-        def make() -> Law:
-            tube = replace(TUBE, length=embedment + STAND_OFF, thread_length=embedment)
-            placement = Placement(radians(abs(angle_deg)), embedment)
-            g, error = front_weights(replace(self.case, tube=tube, placement=placement))
-            words = " ".join(f"{value:.4g}" for value in (g / np.abs(g).max()).flat)
-            return {"shape": list(g.shape), "weights": words, "error": error}
-
         inputs = {"angle_deg": abs(angle_deg), "embedment_mm": round(embedment * 1e3, 4), "ice_nu": self._ice["ice_nu"]}
-        law = self._keep("fronts", VERSIONS["fronts"], inputs, make)
+        law = self._law("fronts", inputs)
         self._errors["fronts"] = max(law["error"], self._errors.get("fronts", 0.0))
         g = np.array(law["weights"].split(), float).reshape(law["shape"])
         if angle_deg < 0:  # seen from behind
@@ -187,25 +163,14 @@ class Laws:
 
     def kappa(self) -> float:
         """kappa [-] of the wall of the hole at the case's angle."""
-
-        def make(case: Case) -> Law:
-            kappa, finer = (bearing_stiffness(replace(case, level=level)) for level in ("quick", "standard"))
-            return {"kappa": kappa, "error": abs(kappa / finer - 1)}
-
-        law = self._between("wall", make, self.case.placement.angle)
+        law = self._between("wall", {**self._ice, **self._metal}, self._angle)
         self._errors["wall"] = law["error"]
         return law["kappa"]
 
     def chip(self, angle_deg: float, s: Array) -> Array:
         """dF/ds / K_IC at distances s (m,) [m] along a wall at one of ANGLES [m^0.5]."""
-
-        def make() -> Law:
-            law = chip_law(TUBE, radians(angle_deg), self.case.ice, FRICTION, sliding_ratio=SLIDING_RATIO)
-            per_K = law.force / self.case.ice.toughness
-            return {"depth_m": law.depth.tolist(), "force_per_K": per_K.tolist(), "error": law.error}
-
         inputs = {"angle_deg": angle_deg, "friction": FRICTION, "sliding_ratio": SLIDING_RATIO}
-        law = self._keep("chip", VERSIONS["chip"], inputs | {"ice_nu": self._ice["ice_nu"]}, make)
+        law = self._law("chip", inputs | {"ice_nu": self._ice["ice_nu"]})
         self._errors["chips"] = max(law["error"], self._errors.get("chips", 0.0))
         depth, force = (np.array(law[key]) for key in ("depth_m", "force_per_K"))
         return power_slope(self._scale * depth, self._scale**1.5 * force, np.maximum(s, NEAREST))
@@ -215,14 +180,14 @@ class Laws:
         computed = [Origin(law, "computed", error) for law, error in self._errors.items()]
         return (*computed, Origin(FORMULAS, "published"), *(Origin(law, "assumed") for law in ASSUMED))
 
-    def _between(self, name: str, make: Callable[[Case], Law], angle: float) -> dict[str, float]:
+    def _law(self, name: str, inputs: Inputs) -> Law:
+        return self._keep(name, inputs, RECIPES[name])
+
+    def _between(self, name: str, inputs: Inputs, angle: float) -> dict[str, float]:
         """A law of numbers at an angle [rad], on lines between the steps of the angle on either side."""
         out: dict[str, float] = {}
         for turned, share in self._beside(angle):
-            case = replace(self.case, placement=replace(self.case.placement, angle=radians(turned)))
-            named = {"angle_deg": turned, **self._ice}
-            law = self._keep(name, VERSIONS[name], named, lambda case=case: make(case))  # type: ignore[misc]
-            for key, value in law.items():
+            for key, value in self._law(name, {"angle_deg": turned, **inputs}).items():
                 out[key] = out.get(key, 0.0) + share * value
         return out
 

@@ -1,12 +1,15 @@
 """The ice's laws, kept once computed: a file a law, named after what it was computed from.
 
-    FOLDER/<law>-<digest of the inputs>.json    record with digest (`files.store`), of the law's version
+    FOLDER/<law>-<digest of the inputs>.json    record with digest (`files.store`), stamped law/<digest of its code>
+
+The code of a law is what its recipe rests on (`files.provenance`), without values: those are its inputs. A file of
+other code is not used; versions of libraries are kept beside a law and void none.
 
 Looked up in the user's folder (ICECONE_LAWS, or icecone/laws in the user's cache), then among those that are shipped.
 A file that is damaged, or holds what cannot be such a law (`files.law_check`), is never trusted: it is said and the law
 computed again. Where the folder cannot be written into, a law is computed and not kept.
 
-A result names the laws that it rests on, file name and digest of version, inputs and law (not of the seconds that it
+A result names the laws that it rests on, file name and digest of stamp, inputs and law (not of the seconds that it
 took): it counts as long as the same lookup finds the same laws.
 """
 
@@ -25,10 +28,12 @@ from time import perf_counter
 from typing import Any
 
 from .law_check import law_problem
+from .provenance import digest
 from .store import Damaged, make_folder, read_any, read_record, write_record
 
 Law = dict[str, Any]
-Inputs = Mapping[str, float | str]
+Inputs = Mapping[str, float]
+Recipe = Callable[[Inputs], Law]
 
 
 def laws_folder() -> Path:
@@ -44,38 +49,44 @@ def file_name(name: str, inputs: Inputs) -> str:
     return f"{name}-{hashlib.sha256(text.encode()).hexdigest()[:16]}.json"
 
 
-def kept_law(
-    name: str,
-    law_version: int,
-    inputs: Inputs,
-    compute: Callable[[], Law],
-    say: Callable[[str], None] = lambda text: None,
-) -> Law:
-    """The law `name` at these inputs: from a file, or computed and kept.
+def law_stamp(name: str, recipe: Recipe) -> str:
+    """The law and a digest of the code that a recipe, a function of a module of icecone, rests on."""
+    return f"{name}/{digest((f'{recipe.__module__}.{recipe.__qualname__}',), values=False)[:12]}"
 
-    law_version : of the model behind it; files of another one are not used.  say : gets one line where something is
-    wrong with a file or a law is computed.
+
+def kept_law(name: str, inputs: Inputs, recipe: Recipe, say: Callable[[str], None] = lambda text: None) -> Law:
+    """The law `name` at these inputs: from a file, or computed by its recipe and kept.
+
+    say : gets one line where something is wrong with a file or a law is computed.
     """
-    file, stamp = file_name(name, inputs), f"{name}/{law_version}"
-    own = laws_folder() / file
+    file, stamp = file_name(name, inputs), law_stamp(name, recipe)
+    own, why = laws_folder() / file, ""
     with _places(file) as places:
         for path in places:
             try:
                 record = read_record(path, stamp)
                 if record is not None:
                     return _law(record, name, inputs, path)
+                if path.exists():
+                    why = ", as its code has changed"
             except (Damaged, OSError) as problem:
                 say(f"{problem}: not trusted, computing this law again")
     start = perf_counter()
-    law = compute()
-    made = {"icecone": version("icecone"), "scikit-fem": version("scikit-fem"), "seconds": perf_counter() - start}
-    say(f"law {name} computed in {made['seconds']:.0f} s")
+    law = recipe(inputs)
+    seconds = perf_counter() - start
+    say(f"law {name} computed in {seconds:.0f} s{why}")
     try:
         make_folder(own.parent)
-        write_record(own, {"inputs": dict(inputs), "law": law, "made": made}, stamp)
+        write_law(own, stamp, inputs, law, seconds)
     except OSError as problem:
         say(f"{own.parent}: laws cannot be kept there ({problem.strerror})")
     return law
+
+
+def write_law(path: Path, stamp: str, inputs: Inputs, law: Law, seconds: float) -> None:
+    """Write a law's file, with what it was made by."""
+    made = {"icecone": version("icecone"), "scikit-fem": version("scikit-fem"), "seconds": seconds}
+    write_record(path, {"inputs": dict(inputs), "law": law, "made": made}, stamp)
 
 
 class UsedLaws:
@@ -85,9 +96,9 @@ class UsedLaws:
         self.digests: dict[str, str] = {}
         self._say = say
 
-    def __call__(self, name: str, law_version: int, inputs: Inputs, compute: Callable[[], Law]) -> Law:
-        law = kept_law(name, law_version, inputs, compute, self._say)
-        self.digests[file_name(name, inputs)] = _digest(f"{name}/{law_version}", inputs, law)
+    def __call__(self, name: str, inputs: Inputs, recipe: Recipe) -> Law:
+        law = kept_law(name, inputs, recipe, self._say)
+        self.digests[file_name(name, inputs)] = _digest(law_stamp(name, recipe), inputs, law)
         return law
 
 
@@ -97,7 +108,7 @@ def law_changed(digests: Mapping[str, str]) -> str:
 
 
 def _finds(file: str, digest: str) -> bool:
-    """Whether a file of this digest is there, and none of the same version before it on the way."""
+    """Whether a file of this digest is there, and none of the same stamp before it on the way."""
     passed = []
     with _places(file) as places:
         for path in places:
@@ -114,7 +125,7 @@ def _finds(file: str, digest: str) -> bool:
 
 @lru_cache(maxsize=4096)
 def _read_digest(path: Path, mtime_ns: int, size: int) -> tuple[str, str]:
-    """Version and digest of the law in a file, read once as long as it is not written again."""
+    """Stamp and digest of the law in a file, read once as long as it is not written again."""
     stamp, _, record = read_any(path)
     inputs = record.get("inputs")
     if not isinstance(inputs, dict):
@@ -140,5 +151,5 @@ def _law(record: Mapping[str, Any], name: str, inputs: Inputs, path: Path) -> La
 
 
 def _digest(stamp: str, inputs: Inputs, law: Law) -> str:
-    body = {"version": stamp, "inputs": dict(inputs), "law": law}
+    body = {"stamp": stamp, "inputs": dict(inputs), "law": law}
     return hashlib.sha256(json.dumps(body, sort_keys=True, allow_nan=False).encode()).hexdigest()

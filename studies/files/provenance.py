@@ -6,6 +6,9 @@ Code counts as its syntax tree without docstrings, so that comments, spaces and 
 values counts byte by byte. Imports are followed wherever they stand, inside functions too, but for type checkers only.
 Each room that is reached counts with all its files of values, in sub-folders too; but for those of INPUTS, which hold
 what a record names itself: studies and field tables are settings, laws are named by digest (`files.laws`).
+
+Where a root is a function of a module, its module counts whole, but imports inside the module's other functions are not
+followed. Without values, code alone counts: for what takes its values as inputs.
 """
 
 from __future__ import annotations
@@ -16,12 +19,33 @@ from collections.abc import Iterator
 from functools import cache
 from importlib.metadata import version
 from pathlib import Path
+from typing import NamedTuple
 
 TOP = Path(__file__).resolve().parents[2]
 PACKAGE = "icecone"
 INPUTS = ("studies", "validation")
 NO_VALUES = (".py", ".pyc", ".pyi", ".typed", ".md", ".png", ".svg")
 LIBRARIES = ("scikit-fem", "numpy", "scipy")
+
+
+class Import(NamedTuple):
+    """A statement that imports: `from ..module import names`, or `import module`, which has no names.
+
+    inside : the module's function that it stands in, "" for none.  level : number of leading dots.
+    """
+
+    inside: str
+    level: int
+    module: str
+    names: tuple[str, ...]
+
+
+class Source(NamedTuple):
+    """What counts of a file of code. code : sha256 of its syntax tree.  functions : of the module."""
+
+    code: bytes
+    functions: frozenset[str]
+    imports: tuple[Import, ...]
 
 
 def stamp(*roots: str) -> str:
@@ -36,34 +60,45 @@ def versions() -> dict[str, str]:
 
 
 @cache
-def digest(roots: tuple[str, ...], top: Path = TOP) -> str:
-    """sha256 of all files that these modules rest on."""
+def digest(roots: tuple[str, ...], top: Path = TOP, values: bool = True) -> str:
+    """sha256 of all files that these modules or functions rest on; without values, of code alone."""
     found = hashlib.sha256()
-    for file in used_files(roots, top):
-        content = _code(file) if file.suffix == ".py" else file.read_bytes()
+    for file in used_files(roots, top, values):
+        content = _source(file.read_bytes()).code if file.suffix == ".py" else file.read_bytes()
         name = file.relative_to(top).as_posix().encode()
         found.update(b"%d %s\0%d %s\0" % (len(name), name, len(content), content))
     return found.hexdigest()
 
 
-def used_files(roots: tuple[str, ...], top: Path = TOP) -> list[Path]:
-    """Code and values that these modules rest on. top : the folder that holds the rooms.
+def used_files(roots: tuple[str, ...], top: Path = TOP, values: bool = True) -> list[Path]:
+    """Code and values that these modules or functions rest on. top : the folder that holds the rooms.
 
     Raises ModuleNotFoundError for a root that there is not.
     """
     code: set[Path] = set()
-    ahead = [tuple(root.split(".")[1:]) for root in roots]
-    for root, name in zip(roots, ahead, strict=True):
-        if _file(top, name) is None:
+    ahead: list[tuple[str, ...]] = []
+    partly: set[Path] = set()  # modules of functions: another way to them follows all their imports
+    for root in roots:
+        name = tuple(root.split(".")[1:])
+        if _file(top, name) is not None:
+            ahead.append(name)
+            continue
+        file = _file(top, name[:-1])
+        if file is None or name[-1] not in _source(file.read_bytes()).functions:
             raise ModuleNotFoundError(f"{root}: not in {top}")
+        partly.add(file)
+        ahead += [name[:-2], *_imported(file, top, ("", name[-1]))]
+    seen: set[tuple[str, ...]] = set()
     while ahead:
         name = ahead.pop()
-        packages = [_file(top, name[:end]) for end in range(1, len(name) + 1)]  # its own file is the last
-        for file in packages:
+        around = {name[:end] for end in range(1, len(name) + 1)} - seen  # the packages that hold it, and itself
+        seen |= around
+        for file in (_file(top, each) for each in around):
             if file is not None and file not in code:
                 code.add(file)
                 ahead += _imported(file, top)
-    rooms = {file.relative_to(top).parts[0] for file in code} - set(INPUTS)
+    code |= partly
+    rooms = {file.relative_to(top).parts[0] for file in code} - set(INPUTS) if values else set()
     return sorted(code | {file for room in rooms for file in _values(top / room)})
 
 
@@ -80,33 +115,55 @@ def _values(room: Path) -> Iterator[Path]:
             yield file
 
 
-def _imported(file: Path, top: Path) -> list[tuple[str, ...]]:
-    """Names that a file imports from the package, as paths below it; some are functions, not modules."""
+def _imported(file: Path, top: Path, inside: tuple[str, ...] | None = None) -> list[tuple[str, ...]]:
+    """Names that a file imports from the package, as paths below it; some are functions, not modules.
+
+    inside : the functions whose imports count, "" for what stands in none; all where None.
+    """
     here = file.relative_to(top).with_suffix("").parts
     found: list[tuple[str, ...]] = []
-    for node in _statements(ast.parse(file.read_bytes())):
-        if isinstance(node, ast.Import):
-            found += [tuple(name[1:]) for each in node.names if (name := each.name.split("."))[0] == PACKAGE]
-        elif isinstance(node, ast.ImportFrom):
-            inner = tuple(node.module.split(".")) if node.module else ()
-            if node.level:
-                inner = (*here[: len(here) - node.level], *inner)
-            elif inner[:1] == (PACKAGE,):
-                inner = inner[1:]
-            else:
-                continue
-            found += [inner, *((*inner, each.name) for each in node.names)]
+    for each in _source(file.read_bytes()).imports:
+        name = tuple(each.module.split(".")) if each.module else ()
+        if inside is not None and each.inside not in inside:
+            continue
+        if each.level:
+            name = (*here[: len(here) - each.level], *name)
+        elif name[:1] == (PACKAGE,):
+            name = name[1:]
+        else:
+            continue
+        found += [name, *((*name, each) for each in each.names)]
     return found
 
 
+@cache
+def _source(text: bytes) -> Source:
+    tree = ast.parse(text)
+    imports: list[Import] = []
+    functions = set()
+    for node in tree.body:
+        inside = node.name if isinstance(node, ast.FunctionDef) else ""
+        functions.add(inside)
+        for each in _statements(node):
+            if isinstance(each, ast.Import):
+                imports += [Import(inside, 0, alias.name, ()) for alias in each.names]
+            elif isinstance(each, ast.ImportFrom):
+                names = tuple(alias.name for alias in each.names)
+                imports.append(Import(inside, each.level, each.module or "", names))
+    words: list[str] = []
+    _write(tree, words)
+    return Source(hashlib.sha256(" ".join(words).encode()).digest(), frozenset(functions - {""}), tuple(imports))
+
+
 def _statements(node: ast.AST) -> Iterator[ast.AST]:
-    """All nodes but those that only a type checker comes to."""
+    """A statement and all inside it, but those that only a type checker comes to."""
+    if isinstance(node, ast.If) and _for_types(node.test):
+        for other in node.orelse:
+            yield from _statements(other)
+        return
     yield node
     for child in ast.iter_child_nodes(node):
-        if isinstance(child, ast.If) and _for_types(child.test):
-            for other in child.orelse:
-                yield from _statements(other)
-        else:
+        if isinstance(child, ast.stmt | ast.excepthandler | ast.match_case):
             yield from _statements(child)
 
 
@@ -114,12 +171,31 @@ def _for_types(test: ast.expr) -> bool:
     return (test.id if isinstance(test, ast.Name) else getattr(test, "attr", "")) == "TYPE_CHECKING"
 
 
-def _code(file: Path) -> bytes:
-    """The syntax tree without docstrings."""
-    tree = ast.parse(file.read_bytes())
-    for node in ast.walk(tree):
-        if isinstance(node, ast.Module | ast.ClassDef | ast.FunctionDef | ast.AsyncFunctionDef):
-            first = node.body[0] if node.body else None
-            if isinstance(first, ast.Expr) and isinstance(first.value, ast.Constant) and type(first.value.value) is str:
-                node.body = node.body[1:]
-    return ast.dump(tree).encode()
+def _write(part: object, words: list[str]) -> None:
+    """A syntax tree as words, without docstrings.
+
+    Empty fields do not count: versions of Python differ in them, and a shipped law's digest must hold in all.
+    """
+    if isinstance(part, ast.AST):
+        words += (type(part).__name__, "(")
+        for name, value in ast.iter_fields(part):
+            if name == "body" and _has_docstring(part):
+                value = value[1:]
+            if value is not None and value != [] and name != "ctx":
+                words.append(name)
+                _write(value, words)
+        words.append(")")
+    elif isinstance(part, list):
+        words.append("[")
+        for each in part:
+            _write(each, words)
+        words.append("]")
+    else:
+        words.append(repr(part))
+
+
+def _has_docstring(node: ast.AST) -> bool:
+    if not isinstance(node, ast.Module | ast.ClassDef | ast.FunctionDef | ast.AsyncFunctionDef) or not node.body:
+        return False
+    first = node.body[0]
+    return isinstance(first, ast.Expr) and isinstance(first.value, ast.Constant) and type(first.value.value) is str

@@ -2,28 +2,29 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from functools import wraps
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pytest
 
-from icecone.fem.chip.growth import FRICTION, SLIDING_RATIO, chip_law
-from icecone.fem.laws.gather import TUBE, Laws, compute, peak_laws
+from icecone.fem.laws.gather import Laws, peak_laws
 from icecone.fem.laws.ice_laws import IceLaws
+from icecone.fem.laws.recipes import Inputs, Law, Recipe
 from icecone.fem.tube import pull as tubepull
 from icecone.studies.case.file import settings_from, to_case
 from icecone.studies.files.laws import kept_law
 
 
-def never(name: str, version: int, inputs: Mapping[str, float], make: Callable[[], Any]) -> dict[str, Any]:
+def never(name: str, inputs: Inputs, recipe: Recipe) -> Law:
     """A law that must be among the shipped ones."""
 
-    def refuse() -> dict[str, Any]:
+    @wraps(recipe)  # of its code
+    def refuse(inputs: Inputs) -> Law:
         raise AssertionError(f"law {name} is not shipped for {dict(inputs)}")
 
-    return kept_law(name, version, inputs, refuse)
+    return kept_law(name, inputs, refuse)
 
 
 @pytest.fixture(autouse=True)
@@ -150,13 +151,3 @@ def test_a_crust_weakens_its_own_depth_only() -> None:
     inside = plain.s < 0.0199
     assert np.all(crusted.limit[:, inside] <= 0.4 * plain.limit[:, inside])
     assert crusted.limit[:, ~inside] == pytest.approx(plain.limit[:, ~inside], rel=1e-12)
-
-
-@pytest.mark.slow
-def test_a_shipped_law_is_what_the_model_computes_now() -> None:
-    """Chips upright at two depths, computed again: within 0.1 % of the shipped ones."""
-    case = Laws(to_case(settings_from({})), compute).case
-    law = chip_law(TUBE, 0.0, case.ice, FRICTION, (0.01, 0.02), sliding_ratio=SLIDING_RATIO)
-    shipped = Laws(to_case(settings_from({})), never)
-    between = np.array([0.0125, 0.0175])
-    assert shipped.chip(0.0, between) * case.ice.toughness == pytest.approx(law.per_length(between), rel=1e-3)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ast
 import json
 import os
 import shutil
@@ -12,6 +13,7 @@ from pathlib import Path
 
 import pytest
 
+from icecone.fem.laws.recipes import RECIPES
 from icecone.studies.files import provenance
 from icecone.studies.files.provenance import TOP, digest, stamp, used_files
 from icecone.studies.sweep.runner import ROOTS
@@ -149,6 +151,52 @@ def test_records_and_routes_rest_on_no_drawing() -> None:
     assert {"validation/checks/threads/nut.py", "validation/check.py", "fem/solid/elasticity.py"} <= names(CHECKS)
 
 
+LAWS = {name: (f"{recipe.__module__}.{recipe.__qualname__}",) for name, recipe in RECIPES.items()}
+VOIDS = {
+    "the fans of chips": ("fem/chip/growth.py", change("FANS = (pi / 4, ", "FANS = ("), {"chip"}, {"cone", "wall"}),
+    "the path of a cone": ("fem/cone/straight.py", append("\nSCALE = 2.0\n"), {"cone"}, {"chip", "fronts"}),
+    "friction of faces": ("fem/cracks/friction.py", append("\nSCALE = 2.0\n"), {"chip", "fronts"}, {"cone", "wall"}),
+    "weights of a front": ("fem/cone/fronts.py", append("\nSCALE = 2.0\n"), {"fronts"}, {"cone", "chip", "wall"}),
+    "onset": ("fem/onset/solve.py", append("\nSCALE = 2.0\n"), {"wall"}, {"cone", "chip", "fronts"}),
+    "the contact's solver": ("fem/solid/contact.py", append("\nSCALE = 2.0\n"), {"wall"}, set()),
+    "the tube of all laws": ("fem/laws/recipes.py", change("0.017, ", "0.018, "), set(LAWS), set()),
+    "where chips leave": ("fem/laws/gather.py", change("LEAVES, STAYS, SPALL = -10.0", "LEAVES, STAYS, SPALL = -11.0"),
+                          set(), set(LAWS)),
+    "values": ("materials/data/ices.toml", change("value = ", "value = 1"), set(), set(LAWS)),
+    "a comment": ("fem/chip/growth.py", append("\n# a remark\n"), set(), set(LAWS)),
+    "a docstring": ("fem/laws/recipes.py", change('"""', '""" '), set(), set(LAWS)),
+    "one of a function": ("fem/chip/growth.py", change("Largest of the loads", "The largest"), set(), set(LAWS)),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("what", VOIDS)
+def test_a_law_rests_on_the_code_of_its_recipe_alone(copy: Path, what: str) -> None:
+    """Those that a change must void, and those that it must not; a law that may go either way is in neither."""
+    name, edit, voided, held = VOIDS[what]
+    edit(copy / name)
+    moved = {law for law, root in LAWS.items() if digest(root, copy, values=False) != digest(root, values=False)}
+    assert voided <= moved and not held & moved
+
+
+def test_a_module_of_which_a_function_is_a_root_counts_whole_where_it_is_imported_too(copy: Path) -> None:
+    """A way round to the recipes' module follows what all of them import."""
+    chip = LAWS["chip"]
+    assert "fem/laws/cone_load.py" not in names(chip, copy)
+    append("\n\ndef late():\n    from ..laws import recipes\n")(copy / "fem" / "chip" / "growth.py")
+    assert {"fem/laws/cone_load.py", "fem/onset/solve.py"} <= names(chip, copy)
+
+
+def test_an_empty_field_that_a_version_of_python_adds_moves_no_digest(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A shipped law must count in all of them; one that is filled counts."""
+    text = b"def f(x: int = 1) -> int:\n    return x\n"
+    codes = [provenance._source.__wrapped__(text).code]
+    monkeypatch.setattr(ast.FunctionDef, "_fields", (*ast.FunctionDef._fields, "added"))
+    for added in ([], None, [ast.Pass()]):
+        monkeypatch.setattr(ast.FunctionDef, "added", added, raising=False)
+        codes.append(provenance._source.__wrapped__(text).code)
+    assert codes[0] == codes[1] == codes[2] != codes[3]
+
+
 def test_libraries_are_in_the_stamp(monkeypatch: pytest.MonkeyPatch) -> None:
     before = stamp(*ROOTS)
     assert all(name in before for name in ("numpy ", "scipy ", "scikit-fem "))
@@ -157,9 +205,10 @@ def test_libraries_are_in_the_stamp(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 def test_a_root_that_there_is_not_is_an_error() -> None:
-    """A module that was renamed must not leave an empty, ever equal stamp."""
-    with pytest.raises(ModuleNotFoundError, match="no_such"):
-        used_files(("icecone.studies.no_such",))
+    """A module or function that was renamed must not leave an empty, ever equal stamp."""
+    for root in ("icecone.studies.no_such", "icecone.fem.laws.recipes.no_such"):
+        with pytest.raises(ModuleNotFoundError, match="no_such"):
+            used_files((root,))
 
 
 STUBBED = """

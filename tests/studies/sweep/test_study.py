@@ -10,6 +10,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Callable
+from functools import wraps
 from pathlib import Path
 from typing import Any
 
@@ -17,6 +18,7 @@ import pytest
 from rich.console import Console
 from studystub import CAUTION, install, made_up_record
 
+from icecone.fem.laws.recipes import RECIPES, Inputs, Law
 from icecone.fem.solid.solver import SolveError
 from icecone.geometry import MeshError
 from icecone.studies.case.file import KEYS, CaseError, settings_from
@@ -345,22 +347,26 @@ def test_a_law_that_is_another_one_now_is_solved_anew(bench: Bench, monkeypatch:
     monkeypatch.setenv("ICECONE_LAWS", str(bench.path.parent / "laws"))
     stiffness, solve = [2.0], vars(sys.modules["icecone.studies.outcome.record"])["solve_settings"]
 
+    @wraps(RECIPES["wall"])  # of its code
+    def recipe(inputs: Inputs) -> Law:
+        return {"k": list(stiffness)}
+
     def with_laws(settings: dict[str, Any], *more: Any) -> Any:
         laws = UsedLaws()
-        for at in ("all", "upright")[: 2 if settings["placement.angle_deg"] == 0.0 else 1]:
-            laws("trial", 1, {"at": at}, lambda: {"k": list(stiffness)})
+        for at in (1.0, 0.0)[: 2 if settings["placement.angle_deg"] == 0.0 else 1]:
+            laws("trial", {"at": at}, recipe)
         record, solution = solve(settings)
         return {**record, "laws": laws.digests}, solution
 
     vars(sys.modules["icecone.studies.outcome.record"]).update(solve_settings=with_laws)
-    upright, everywhere = (bench.path.parent / "laws" / file_name("trial", {"at": at}) for at in ("upright", "all"))
+    upright, everywhere = (bench.path.parent / "laws" / file_name("trial", {"at": at}) for at in (0.0, 1.0))
     assert bench.run() == ANGLES and bench.run() == []
     assert set(read_json(bench.record_of(0.0))["record"]["laws"]) == {upright.name, everywhere.name}
     upright.unlink()
     assert bench.run() == [0.0] and bench.run() == []
     stiffness[0] = 3.0
     upright.unlink()
-    kept_law("trial", 1, {"at": "upright"}, lambda: {"k": list(stiffness)})
+    kept_law("trial", {"at": 0.0}, recipe)
     assert bench.run() == [0.0] and bench.run() == []
     assert "is another one now: solving placement.angle_deg = 0 again" in bench.console.export_text()
     everywhere.unlink()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+from functools import wraps
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
@@ -11,6 +12,7 @@ import numpy as np
 import pytest
 from click.testing import CliRunner
 
+from icecone.fem.laws.recipes import RECIPES, Inputs, Law
 from icecone.fem.solid.solver import SolveError
 from icecone.studies.command.main import main
 from icecone.studies.files.laws import file_name, kept_law
@@ -75,14 +77,21 @@ def test_what_rests_on_another_law_is_pulled_again(
 ) -> None:
     """The first route's laws are named by digest; the one kept now is another."""
     monkeypatch.setenv("ICECONE_LAWS", str(tmp_path / "laws"))
-    monkeypatch.setattr(both_routes, "peak_laws", lambda case, keep: keep("trial", 1, {"a": 1.0}, lambda: {"k": 1.0}))
+    stiffness = [1.0]
+
+    @wraps(RECIPES["wall"])  # of its code
+    def recipe(inputs: Inputs) -> Law:
+        return {"k": list(stiffness)}
+
+    monkeypatch.setattr(both_routes, "peak_laws", lambda case, keep: keep("trial", {"a": 1.0}, recipe))
     file = tmp_path / "laws" / file_name("trial", {"a": 1.0})
     out, said = tmp_path / "out", list[str]()
     assert [list(record["laws"]) for record in run(out)] == [[file.name]] * 2
     run(out)
     assert len(pulled) == 2
     file.unlink()
-    kept_law("trial", 1, {"a": 1.0}, lambda: {"k": 2.0})
+    stiffness[0] = 2.0
+    kept_law("trial", {"a": 1.0}, recipe)
     run(out, said)
     assert len(pulled) == 4 and "is another one now" in said[0]
 
