@@ -4,7 +4,7 @@
     g          what else on the wall drives the cone          `cone.fronts`   computed; over N_0
     kappa      stiffness of the wall                          `wall`         computed; scaled by E of the ice
     F(d)       chips in front and behind                      `chip.growth`  computed; scaled by K_IC of the ice
-    q, tau     crushing, stripping                            `wall`, `cone_load`  assumed, from the strengths
+    q, tau     crushing, stripping                            `wall`, `threads`  assumed, from the strengths
 
 Linear elastic fracture mechanics: N_0 / K_IC and F / K_IC depend on lengths and on ratios of stiffness, chips and g
 (ice alone) on nu only. So laws are computed at rounded stiffnesses (E in powers of RATIO GPa, nu in steps of NU_STEP),
@@ -50,10 +50,11 @@ from ...materials import Ice, metal_named
 from ...materials.tensor import Transverse
 from ..case import Case
 from ..chip.growth import FRICTION, SLIDING_RATIO, chip_law, power_slope
-from ..cone.fronts import front_weights
-from .cone_load import ConeLaw, cone_law, thread_limit
-from .ice_laws import ConeFronts, IceLaws, Origin
-from .wall import bearing_stiffness, crushing_limit, thread_stiffness, toe
+from ..cone.fronts import ConeFronts, front_weights
+from .cone_load import ConeLaw, cone_law
+from .ice_laws import IceLaws, Origin
+from .threads import thread_limit, thread_stiffness
+from .wall import bearing_stiffness, crushing_limit, toe
 
 Array = NDArray[np.float64]
 Law = dict[str, Any]

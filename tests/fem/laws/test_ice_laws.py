@@ -10,8 +10,9 @@ import pytest
 
 from icecone.fem.case import Case
 from icecone.fem.cone.straight import solve_cone
-from icecone.fem.laws.cone_load import ConeLaw, cone_law, thread_limit
-from icecone.fem.laws.wall import bearing_stiffness, crushing_limit, thread_stiffness, toe
+from icecone.fem.laws.cone_load import ConeLaw, cone_law
+from icecone.fem.laws.threads import thread_limit, thread_stiffness
+from icecone.fem.laws.wall import bearing_stiffness, crushing_limit, toe
 from icecone.geometry import Placement, Pull, Tube
 from icecone.materials import ice_named, metal_named
 

@@ -12,7 +12,8 @@ import numpy as np
 import pytest
 
 from icecone.fem.case import Case
-from icecone.fem.laws.ice_laws import ConeFronts, IceLaws
+from icecone.fem.cone.fronts import ConeFronts
+from icecone.fem.laws.ice_laws import IceLaws
 from icecone.fem.tube.edges import Neighbour, neighbours
 from icecone.fem.tube.peak import solve_peak
 from icecone.geometry import MeshError, Placement, Pull, Tube
