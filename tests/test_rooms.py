@@ -19,6 +19,16 @@ ALLOWED = {
     "studies": {"fem", "geometry", "materials", "validation"},
     "validation": {"fem", "geometry", "materials"},
 }
+FLOORS = {
+    "solid": set(),
+    "cracks": {"solid"},
+    "onset": {"solid", "cracks"},
+    "cone": {"solid", "cracks"},
+    "chip": {"solid", "cracks"},
+    "laws": {"solid", "cracks", "onset", "cone", "chip"},
+    "tube": {"solid", "cracks", "onset", "cone", "chip", "laws"},
+}
+KNOW_VALIDATION = ("validation/", "studies/validating/", "studies/command/")
 MODULES = sorted(path for room in ALLOWED for path in (TOP / room).rglob("*.py"))
 LONGEST_MODULE, LONGEST_FUNCTION = 320, 60
 
@@ -37,7 +47,8 @@ def imported(path: Path) -> set[tuple[str, ...]]:
             target = base + tuple((node.module or "").split(".") if node.module else ())
             found |= {(*target, alias.name) for alias in node.names} | {target}
         elif isinstance(node, ast.ImportFrom) and (node.module or "").startswith("icecone"):
-            found.add(tuple((node.module or "").split(".")[1:]))
+            target = tuple((node.module or "").split(".")[1:])
+            found |= {(*target, alias.name) for alias in node.names} | {target}
     return {name for name in found if name}
 
 
@@ -48,6 +59,31 @@ def test_imports_flow_one_way(path: Path) -> None:
     rooms = {name[0] for name in imported(path)} - {own}
     assert rooms <= ALLOWED[own], f"{own} imports {rooms - ALLOWED[own]}"
     assert "import *" not in path.read_text(encoding="utf-8")
+
+
+FLOOR_MODULES = [path for path in MODULES if path.relative_to(TOP).parts[0] == "fem"]
+
+
+@pytest.mark.parametrize("path", FLOOR_MODULES, ids=lambda path: str(path.relative_to(TOP)))
+def test_floors_of_fem_flow_one_way(path: Path) -> None:
+    """solid -> cracks -> onset | cone | chip -> laws -> tube; each floor imports from those before it alone."""
+    floor = path.relative_to(TOP).parts[1]
+    if floor in FLOORS:
+        floors = {name[1] for name in imported(path) if name[0] == "fem" and len(name) > 1} & set(FLOORS) - {floor}
+        assert floors <= FLOORS[floor], f"{floor} imports {floors - FLOORS[floor]}"
+
+
+def test_every_room_of_fem_has_its_floor() -> None:
+    """A new room of fem cannot escape the test before."""
+    assert {path.parent.name for path in (TOP / "fem").glob("*/*.py")} == set(FLOORS)
+
+
+def test_validation_is_known_to_what_validates_only() -> None:
+    """Nothing that makes a result rests on checks of it."""
+    knowing = {
+        path.relative_to(TOP).as_posix() for path in MODULES if ("validation",) in {n[:1] for n in imported(path)}
+    }
+    assert {name for name in knowing if not name.startswith(KNOW_VALIDATION)} == set()
 
 
 def test_no_import_cycle() -> None:

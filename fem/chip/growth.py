@@ -34,6 +34,7 @@ from ...geometry import Level, Resolution, Tube
 from ...geometry.slit_half_model import CONE_LEVELS, STEEPEST, ConeShape
 from ...materials import Ice
 from ..cracks.friction import solve_faces
+from ..cracks.slit import COARSE
 from .body import UNIT_PUSH, ChipBody, chip_body
 
 Array = NDArray[np.float64]
@@ -45,7 +46,7 @@ TILT = (-20.0, -0.5)  # usual tilt [deg]: this and this times the placement angl
 FANS = (pi / 4, pi / 2, 3 * pi / 4, pi)
 MESHED = 0.04  # depth from which a level's own sizes hold [m]
 SIZES: Mapping[Level, Resolution] = {
-    "quick": Resolution(sectors=4, wall=0.005, mouth=0.010, tip=0.012, growth=1.3, deep=0.06),
+    "quick": COARSE,
     "standard": CONE_LEVELS["quick"][0],
     "fine": CONE_LEVELS["standard"][0],
 }

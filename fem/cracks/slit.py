@@ -1,19 +1,19 @@
 """Sharp cracks along slit surfaces of the ice round a tube: what drives them, and what they do to the wall's rings.
 
 The half model's ice, slit along one surface of a family (`geometry.slit_half_model`) and condensed once for the loads f
-of all rings of the wall (`cracks.wall_loads`, `chip.body.condense_loads`). With v the jumps of a crack's open faces,
+of all rings of the wall (`cracks.wall_loads`, `cracks.condensed_ice`). With v the jumps of a crack's open faces,
 unilateral and with friction mu,
 
     S v - c f = forces of the faces,     motion of the rings = 2 (C f + c^T v)              (energies: the half model's)
 
 and v = V f as long as no face changes its state (`cracks.friction.jumps_per_load`), so that the crack adds 2 c^T V to
-the rings' flexibility. What drives it on is what its next ring of faces would release at the same loads
-(`chip.growth`),
+the rings' flexibility. What drives it on is what its next ring of faces would release at the same loads,
 
     W = 1/2 sum over the ring of (f_holding + f_faces) . v,     drive = (W_n + W_t / r^2) / (G_c dA) >= 1: it opens
 
-The first crack is at least 2 L long (`cone.tilted`). Two families: chips, which start in front, with friction
-and a toughness of sliding; and cones from the tip, all round, driven by opening alone and without friction.
+The first crack is at least 2 L long, L = (K_IC / sigma_t)^2 / pi (as in `cone.tilted`).
+Two families: chips, which start in front, with friction and a fracture energy of sliding r^2 G_c; and cones from the
+tip, all round, driven by opening alone and without friction.
 
 Limits: straight surfaces; fronts are rings of the mesh, W a mean over one; one step of loading at each length.
 """
@@ -22,26 +22,23 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
-from math import inf, pi, radians
+from math import inf, pi
 
 import numpy as np
 from numpy.typing import NDArray
 
-from ...geometry.slit_half_model import STEEPEST, ConeModel, ConeShape, build_cone_model
+from ...geometry import Resolution
+from ...geometry.slit_half_model import ConeModel, ConeShape, build_cone_model
 from ..case import Case
-from ..chip.body import condense_loads
-from ..chip.growth import FANS, FRICTION, SIZES, SLIDING_RATIO, chip_shapes, mesh_size
 from ..solid.solver import SolveError
+from .condensed_ice import condense_ice
 from .friction import Faces, jumps_per_load, solve_faces
 from .wall_loads import SPACING, Rings, ring_loads
 
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
 UNIT = 3e6  # N, of the loads in the condensed matrix: of the size that makes their block as large as the others
-CHIPS = (0.01, 0.02, 0.04, 0.08)  # m, depths from which chips start
-SURFACES = 2  # of each depth
-CONES = (radians(25), radians(35), radians(45))  # elevations
-DEEPEST = 0.7  # of the embedment, from which a chip starts at most
+COARSE = Resolution(sectors=4, wall=0.005, mouth=0.010, tip=0.012, growth=1.3, deep=0.06)
 
 
 @dataclass(frozen=True, eq=False)
@@ -68,54 +65,31 @@ class Slit:
         return self.cone.shape.start
 
 
-def make_slit(case: Case, rings: Rings, kind: str, shape: ConeShape) -> Slit:
-    """Mesh and condense one surface; kind : "chip" or "cone".
+def make_slit(
+    case: Case,
+    rings: Rings,
+    kind: str,
+    shape: ConeShape,
+    size: Resolution = COARSE,
+    *,
+    friction: float = 0.0,
+    sliding_ratio: float = inf,
+    fans: Sequence[float] = (pi,),
+) -> Slit:
+    """Mesh and condense one surface; kind : "chip" or "cone".  size : of elements, but for the wall's layers.
 
+    fans : half angles that a crack may have [rad], taken to edges of sectors.  By default a crack opens all round, is
+    driven by opening alone and has no friction.
     Raises ValueError for what cannot be meshed, SolveError if it is too fine.
     """
-    chip = kind == "chip"
-    size = mesh_size("quick", shape.start) if chip else SIZES["quick"]
     cone = build_cone_model(case.tube, case.placement, shape, 0.0, replace(size, deep=SPACING))
     loads = UNIT * ring_loads(cone.half, case.tube, case.placement, rings)
-    S, c, C, _ = condense_loads(cone, case.ice, loads)
+    found = condense_ice(cone, case.ice, loads)
     first = min(int(np.searchsorted(cone.lengths, 2 * case.ice.critical_distance)), cone.rings.size - 1)
-    friction, ratio = (FRICTION, SLIDING_RATIO) if chip else (0.0, inf)
-    fans = tuple(sorted({cone.fan_edge(fan) for fan in FANS})) if chip else (pi,)
+    edges = tuple(sorted({cone.fan_edge(fan) for fan in fans}))
     needed = case.ice.fracture_energy
-    return Slit(kind, cone, S, c / UNIT, C / UNIT**2, friction, ratio, needed, first, fans)
-
-
-def chip_slits(case: Case, rings: Rings, depths: Sequence[float] = CHIPS) -> list[Slit]:
-    """Chips of a case from these depths [m]."""
-    angle, deepest = case.placement.angle, DEEPEST * case.placement.embedment
-    return [
-        make_slit(case, rings, "chip", shape)
-        for depth in depths
-        if depth < deepest
-        for shape in chip_shapes(angle, depth)[:SURFACES]
-    ]
-
-
-def tip_cones(case: Case) -> list[ConeShape]:
-    """Full cones from the tip at the elevations of CONES, without tilt.
-
-    Cones tilted by 15 deg to either side never were weaker (ten cases).
-    """
-    shapes = (ConeShape(case.placement.embedment, elevation) for elevation in CONES)
-    return [shape for shape in shapes if shape.elevation + abs(case.placement.angle) <= STEEPEST]
-
-
-def least_load(slits: Sequence[Slit], f: Array) -> float:
-    """How many times the ring loads f (n,) [N] the weakest of these cones bears [-]; inf if they draw none."""
-    found = []
-    for slit in slits:
-        crack, needed = Crack(slit), 0.0
-        while not crack.through:
-            drive = crack.drive(f, pi)
-            needed = max(needed, drive**-0.5 if drive > 0 else inf)
-            crack.ring = crack.next_ring
-        found.append(needed)
-    return float(min(found))
+    c, C = found.c / UNIT, found.C / UNIT**2
+    return Slit(kind, cone, found.S, c, C, friction, sliding_ratio, needed, first, edges)
 
 
 @dataclass(eq=False)

@@ -66,9 +66,31 @@ def _hats(s: Array, at: Array) -> Array:
     return np.where(at <= s[-1], np.maximum(1 - distance / (s[1] - s[0]), 0.0), 0.0)
 
 
-def ring_loads(half: HalfModel, tube: Tube, placement: Placement, rings: Rings) -> Array:
-    """Nodal forces (3 nodes, k) [N] of unit loads, half of each on the half model."""
-    elements = half.beside[:, 0].ravel()
+@dataclass(frozen=True)
+class WallPoints:
+    """Quadrature of the wall of the hole: p points in each of e elements.
+
+    nodes : (27, e) and value : (27, p) of the elements' functions.  area : (e, p) that each point stands for [m^2].
+    xi, along : (e, p) places toward the front and along the axis, outwards [m].  phi : (e, p) round the axis from the
+    front.  radial, axis : (3, e, p) unit vectors into the ice and along the axis, outwards.
+    """
+
+    nodes: Index
+    value: Array
+    area: Array
+    xi: Array
+    along: Array
+    phi: Array
+    radial: Array
+    axis: Array
+
+    def forces(self, pressure: Array, direction: Array) -> Array:
+        """Forces (27, e, 3) [N] at the elements' nodes of pressure times area (e, p) [N] in directions (3, e, p)."""
+        return np.asarray(np.einsum("np,ep,iep->nei", self.value, pressure, direction))
+
+
+def wall_points(half: HalfModel, elements: Index) -> WallPoints:
+    """Points of the faces on the wall of these elements, of `half.beside`."""
     x, w = np.polynomial.legendre.leggauss(GAUSS)
     round_, up = (0.5 + 0.5 * v.ravel() for v in np.meshgrid(x, x))
     points, weight = np.stack([np.zeros_like(up), round_, up]), 0.25 * np.outer(w, w).ravel()
@@ -76,17 +98,23 @@ def ring_loads(half: HalfModel, tube: Tube, placement: Placement, rings: Rings) 
     side = mapping.DF(points, tind=elements)  # (3, 3, elements, points)
     area = np.linalg.norm(np.cross(side[:, 1], side[:, 2], axis=0), axis=0) * weight
     xi, eta, along = np.einsum("ic,iep->cep", half.frame, mapping.F(points, tind=elements))
-    phi, hats = np.arctan2(eta, xi), _hats(rings.s, -along)
+    phi = np.arctan2(eta, xi)
     e_1, e_y, e_a = half.frame.T[:, :, None, None]
     radial, axis = np.cos(phi) * e_1 + np.sin(phi) * e_y, np.broadcast_to(e_a, (3, *phi.shape))
-    threaded = -along > placement.embedment - tube.thread_length
-    pressure = {FRONT: np.maximum(np.cos(phi), 0.0), BACK: np.maximum(-np.cos(phi), 0.0), THREADS: 1.0 * threaded}
     value = np.stack([element.lbasis(points, i)[0] for i in range(27)])
-    nodes = half.mesh.dofs.element_dofs[:, elements]
+    return WallPoints(half.mesh.dofs.element_dofs[:, elements], value, area, xi, along, phi, radial, axis)
+
+
+def ring_loads(half: HalfModel, tube: Tube, placement: Placement, rings: Rings) -> Array:
+    """Nodal forces (3 nodes, k) [N] of unit loads, half of each on the half model."""
+    at = wall_points(half, half.beside[:, 0].ravel())
+    toward, hats = np.cos(at.phi), _hats(rings.s, -at.along)
+    threaded = -at.along > placement.embedment - tube.thread_length
+    pressure = {FRONT: np.maximum(toward, 0.0), BACK: np.maximum(-toward, 0.0), THREADS: 1.0 * threaded}
     loads = np.zeros((half.mesh.doflocs.shape[1], 3, len(rings.kind)))
     for column, (kind, node) in enumerate(zip(rings.kind, rings.node, strict=True)):
-        pressed = pressure[kind] * hats[node] * area
-        total = (pressed * (1.0 if kind == THREADS else np.abs(np.cos(phi)))).sum()
-        force = np.einsum("np,ep,iep->nei", value, pressed, axis if kind == THREADS else radial)
-        np.add.at(loads[:, :, column], nodes, 0.5 / total * force)
+        pressed = pressure[kind] * hats[node] * at.area
+        total = (pressed * (1.0 if kind == THREADS else np.abs(toward))).sum()
+        force = at.forces(pressed, at.axis if kind == THREADS else at.radial)
+        np.add.at(loads[:, :, column], at.nodes, 0.5 / total * force)
     return loads.reshape(-1, len(rings.kind))

@@ -1,16 +1,10 @@
-"""What holds the threads: the pull-out load of the cone against embedment, and its rival.
+"""The load at which a straight pull takes a cone out, against embedment.
 
-    cone       N_0(h) = c(h) K_IC h^1.5             cone of the lowest ring (`cone.straight`), h the embedment     [N]
-    threads    t = min(tau pi d_c, q A_t / pitch)   per length of thread                                         [N/m]
+    N_0(h) = c(h) K_IC h^1.5             cone of the lowest ring (`cone.straight`), h the embedment     [N]
 
 By linear elastic fracture mechanics N_0 / K_IC depends on geometry and on ratios of stiffness alone. So one law serves
 all ices of a stiffness: c, dimensionless, is kept. Between embedments c is straight in log h. `cone.fronts` says what
-pushes of the wall add to N_0 or take from it.
-
-The rival, stripping: the ice between the crests shears along the cylinder of diameter d_c over the crests, or is
-crushed under the faces. Shut in between steel and block it cannot widen: it bears half of the deviator cap in shear,
-tau = cap / 2, not the cohesion of free ice (for sound glacier ice 6.6 instead of 1.5 MPa), and q = INDENTATION sigma_c
-under the faces of area A_t a turn. Both are assumed, not computed.
+pushes of the wall add to N_0 or take from it; its rival is `laws.threads`.
 
 Limits: those of `cone.straight`.
 """
@@ -19,21 +13,18 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from math import pi
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ...geometry.placement import Tube
 from ...geometry.threaded_section import tube_column
-from ...materials import Ice
 from ..cone.straight import Elastic, column_cone
 
 Array = NDArray[np.float64]
 EMBEDMENTS = (0.04, 0.055, 0.075, 0.1, 0.13, 0.17, 0.22)  # m
 SIZE = 0.0024  # of the elements at the threads [m]
 PROBE_STRENGTH, PROBE_TOUGHNESS = 1e6, 1e5  # Pa, Pa m^0.5: c depends on neither, but where the first crack decides
-INDENTATION = 3.0  # crushing pressure under a stamp over the uniaxial strength
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,11 +65,3 @@ def cone_law(
     h, c = np.array(embedments), np.array(found)
     without = [np.interp(np.log(h[i]), np.log(np.delete(h, i)), np.delete(c, i)) for i in range(1, h.size - 1)]
     return ConeLaw(h, c, float(np.abs(without / c[1:-1] - 1).max(initial=0.0)))
-
-
-def thread_limit(tube: Tube, ice: Ice) -> float:
-    """Axial force per length at which the threads strip [N/m], and never less than 0 (module docstring)."""
-    crest = tube.radius + tube.thread_height
-    cylinder = 0.5 * ice.deviator_cap * 2 * pi * crest
-    faces = INDENTATION * ice.compressive_strength * pi * (crest**2 - tube.radius**2) / tube.thread_pitch
-    return min(cylinder, faces)

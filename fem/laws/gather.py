@@ -4,7 +4,7 @@
     g          what else on the wall drives the cone   [-]      `cone.fronts`     computed; over N_0
     kappa      stiffness of the wall                   [-]      `laws.wall`       computed; scaled by E of the ice
     F(d)       chips in front and behind               [N]      `chip.growth`     computed; scaled by K_IC of the ice
-    q, tau     crushing, stripping                     [Pa]     `laws.wall`, `cone_load`  assumed, from the strengths
+    q, tau     crushing, stripping                     [Pa]     `laws.wall`, `threads`    assumed, from the strengths
 
 By linear elastic fracture mechanics N_0 / K_IC and F / K_IC depend on lengths and on ratios of stiffness, chips and g
 (ice alone) on nu only. So laws are computed at rounded stiffnesses (E in powers of RATIO GPa, nu in steps of NU_STEP),
@@ -32,10 +32,12 @@ from ...geometry.placement import facing
 from ...materials import Ice, metal_named
 from ..case import Case
 from ..chip.growth import FRICTION, SLIDING_RATIO, power_slope
-from .cone_load import ConeLaw, thread_limit
-from .ice_laws import ConeFronts, IceLaws, Origin
+from ..cone.fronts import ConeFronts
+from .cone_load import ConeLaw
+from .ice_laws import IceLaws, Origin
 from .recipes import RECIPES, REFERENCE, TUBE, Inputs, Law, Recipe
-from .wall import crushing_limit, thread_stiffness, toe
+from .threads import thread_limit, thread_stiffness
+from .wall import crushing_limit, toe
 
 Array = NDArray[np.float64]
 Keep = Callable[[str, Inputs, Recipe], Law]

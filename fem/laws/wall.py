@@ -4,15 +4,13 @@
     kappa       sum p w / (E sum w^2)          over the pushed part of the front wall of one half model             [-]
     crushing    p = q d        q = INDENTATION sigma_c, d the outer diameter                                   [N/m]
     toe         a stamp of the tube's annulus: limit q A; rigid disc on a half-space: stiffness 4 G r / (1 - nu) [N/m]
-    threads     along the axis k = 2 pi G / zeta, zeta = ln(2.5 h (1 - nu) / r)                                [N/m^2]
 
 The half model is that of the flush tube pulled along the surface (contact, threads, bending and all). kappa hardly
 depends on diameter, metal or ice, much on the angle: the wedge of ice in front is thinner if the head leans away.
 
 q is that of a stamp pressed into ice, three times the uniaxial strength (from memory, for ice as for other brittle
 solids; borehole tests in warming sea ice gave 10 to 22 MPa: Johnston & Frederking 2001, doi 10.4224/12340939; intact
-zones under large indenters 40 to 60 MPa). Threads: Randolph & Wroth, J. Geotech. Eng. Div. ASCE 104, 1978 (from
-memory; `validation/checks/beam_and_pile/piles_axial.py` holds the half model against it).
+zones under large indenters 40 to 60 MPa).
 
 Limits: near the surface chips come first (`chip.growth`). kappa is one number over the depth; the first few millimetres
 give way more.
@@ -21,16 +19,18 @@ give way more.
 from __future__ import annotations
 
 from dataclasses import replace
-from math import log, pi
+from math import pi
 
 import numpy as np
 
 from ...geometry.placement import Placement, Pull, Tube
 from ...materials import Ice
+from ...materials.tensor import lame
 from ..case import Case
 from ..onset.solve import solve_onset
 from ..solid.contact import pair_frames
-from .cone_load import INDENTATION
+
+INDENTATION = 3.0  # crushing pressure under a stamp over the uniaxial strength
 
 
 def bearing_stiffness(case: Case) -> float:
@@ -61,15 +61,6 @@ def crushing_limit(tube: Tube, ice: Ice) -> float:
 
 def toe(tube: Tube, ice: Ice) -> tuple[float, float]:
     """Stiffness [N/m] and limit [N] of the tip pushed along the axis into the ice."""
-    stiffness = 4 * _shear_modulus(ice) * tube.radius / (1 - ice.elastic.poissons_ratio)
+    E, nu = ice.elastic.youngs_modulus, ice.elastic.poissons_ratio
+    stiffness = 4 * lame(E, nu)[1] * tube.radius / (1 - nu)
     return stiffness, INDENTATION * ice.compressive_strength * pi * (tube.radius**2 - tube.bore**2)
-
-
-def thread_stiffness(tube: Tube, embedment: float, ice: Ice) -> float:
-    """Axial force per length and movement along the axis [N/m^2]."""
-    zeta = log(2.5 * embedment * (1 - ice.elastic.poissons_ratio) / tube.radius)
-    return 2 * pi * _shear_modulus(ice) / zeta
-
-
-def _shear_modulus(ice: Ice) -> float:
-    return 0.5 * ice.elastic.youngs_modulus / (1 + ice.elastic.poissons_ratio)

@@ -12,9 +12,10 @@ from samples import COARSEST, FLUSH, TUBE, case, placed
 
 from icecone.fem.chip.growth import chip_shapes
 from icecone.fem.cracks.friction import jumps_per_load, solve_faces
-from icecone.fem.cracks.slit import Crack, Slit, chip_slits, make_slit
+from icecone.fem.cracks.slit import Crack, Slit, make_slit
 from icecone.fem.cracks.wall_loads import BACK, FRONT, THREADS, ring_loads, wall_rings
 from icecone.geometry.slit_half_model import ConeShape, build_cone_model
+from icecone.validation.discrete_cracks.chip_slits import chip_slit, chip_slits
 from icecone.validation.discrete_cracks.pull import CrackPull, crack_pull
 from icecone.validation.discrete_cracks.ring_tube import RingTube, State, balance, bounded_loads
 
@@ -168,4 +169,4 @@ def test_a_case_without_a_slit_between_is_told() -> None:
     """A chip deeper than the tube is refused by name."""
     given = case(embedment=SHORT)
     with pytest.raises(ValueError, match=r"cone\.start"):
-        make_slit(given, wall_rings(TUBE, given.placement), "chip", ConeShape(0.08, 0.6))
+        chip_slit(given, wall_rings(TUBE, given.placement), ConeShape(0.08, 0.6))

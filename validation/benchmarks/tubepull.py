@@ -16,7 +16,8 @@ from time import perf_counter
 
 import numpy as np
 
-from icecone.fem.laws.ice_laws import ConeFronts, IceLaws
+from icecone.fem.cone.fronts import ConeFronts
+from icecone.fem.laws.ice_laws import IceLaws
 from icecone.fem.solid.solver import SolveError
 from icecone.fem.tube.pull import ELEMENT, LARGEST_DISPLACEMENT, TubePull, solve_pull
 from icecone.geometry import Placement, Pull, Tube

@@ -29,11 +29,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ...fem.case import Case
-from ...fem.cracks.slit import Crack, Slit, chip_slits, make_slit, tip_cones
+from ...fem.cone.fronts import tip_cones
+from ...fem.cracks.slit import Crack, Slit, make_slit
 from ...fem.cracks.wall_loads import FRONT, THREADS, wall_rings
 from ...fem.laws.gather import LEAVES, STAYS
 from ...fem.solid.solver import SolveError
 from ...geometry import facing
+from .chip_slits import chip_slits
 from .ring_tube import TOE, RingTube, State, balance
 
 Array = NDArray[np.float64]
@@ -221,7 +223,8 @@ def crack_pull(
 
 
 def least_pull(case: Case, farthest: float, tell: Tell = lambda travel, load, words: None) -> CrackPull:
-    """The pull with the least peak over the cones of `fem.cracks.slit.tip_cones`, each with the same chips.
+    """The pull with the least peak over the cones of `fem.cone.fronts.tip_cones`, each with the same chips.
+
 
     The ice is isotropic; each cone is tried in a pull of its own. farthest : m.
     Arguments and errors of `crack_pull`; raises ValueError for what cannot be meshed.

@@ -5,7 +5,7 @@ motions of its rings under unit loads (`fem.cracks.wall_loads`) as it is at the 
 g what it has been crushed or slipped by [m],
 
     front, back   0 <= f <= q w     bounded crushing, q of `fem.laws.wall.crushing_limit`, w the ring's width; g stays
-    threads       |f| <= t w        t of `fem.laws.cone_load.thread_limit`, slipping (g)
+    threads       |f| <= t w        t of `fem.laws.threads.thread_limit`, slipping (g)
     toe           0 <= f <= limit   a spring of its own (`fem.laws.wall.toe`)
     inside these limits   motion of the tube - g - (F f) = 0
 
@@ -23,7 +23,7 @@ from scipy.optimize import lsq_linear
 
 from ...fem.case import Case
 from ...fem.cracks.wall_loads import FRONT, THREADS, Rings
-from ...fem.laws.cone_load import thread_limit
+from ...fem.laws.threads import thread_limit
 from ...fem.laws.wall import crushing_limit, toe
 from ...fem.tube.beam import dense, directions, make_beam, resist
 from ...fem.tube.cross_section import hollow_section, outer_strain

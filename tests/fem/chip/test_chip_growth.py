@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from samples import ICE, NEEDLE, TUBE, placed
 
 from icecone.fem.chip import growth as chip_module
-from icecone.fem.chip.body import PROFILES, UNIT_PUSH, ChipBody, _pushes, along_front, chip_body, condense_chip
+from icecone.fem.chip.body import PROFILES, UNIT_PUSH, ChipBody, along_front, chip_body, chip_pushes, condense_chip
 from icecone.fem.chip.growth import ChipLaw, Growth, chip_law, chip_shapes, grow, mesh_size
 from icecone.fem.cone.condensed import tributary
 from icecone.fem.cracks.friction import solve_faces
@@ -33,7 +33,7 @@ def body() -> ChipBody:
 
 def test_every_push_has_its_resultant(body: ChipBody) -> None:
     """Half of UNIT_PUSH square to the axis toward the front, or along it; nothing of `lower half` near the surface."""
-    forces = _pushes(body.cone).reshape(-1, 3, 2 * len(PROFILES))
+    forces = chip_pushes(body.cone).reshape(-1, 3, 2 * len(PROFILES))
     front, axis = (np.array(v) for v in ((cos(0.1745329), 0, -sin(0.1745329)), (sin(0.1745329), 0, cos(0.1745329))))
     for j, total in enumerate(forces.sum(axis=0).T):
         expected = axis if j % 2 else front
@@ -52,7 +52,7 @@ def test_condensed_is_the_body_with_free_faces(body: ChipBody) -> None:
     free[half.nodes["symmetry"], 1] = False
     free[half.nodes["far"]] = False
     at = np.flatnonzero(free)
-    b = _pushes(body.cone)[at, 0]
+    b = chip_pushes(body.cone)[at, 0]
     direct = 0.5 * float(b @ make_solver(K[at][:, at].tocsr()).solve(b))
     c = body.load()
     assert body.bonded[0] + 0.5 * float(c @ np.linalg.solve(body.S, c)) == pytest.approx(direct, rel=1e-7)

@@ -11,10 +11,9 @@ from samples import case as sample_case
 from samples import tube_into
 
 from icecone.fem.case import Case
-from icecone.fem.cone.fronts import NODES, front_weights
-from icecone.fem.cracks.slit import Slit, least_load, make_slit, tip_cones
+from icecone.fem.cone.fronts import NODES, ConeFronts, front_weights, least_load, tip_cones
+from icecone.fem.cracks.slit import Slit, make_slit
 from icecone.fem.cracks.wall_loads import BACK, FRONT, THREADS, Rings, wall_rings
-from icecone.fem.laws.ice_laws import ConeFronts
 
 EMBEDMENT = 0.04
 TUBE = tube_into(EMBEDMENT)

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from samples import TUBE, case, even_laws, placed
 
-from icecone.fem.laws.ice_laws import ConeFronts
+from icecone.fem.cone.fronts import ConeFronts
 from icecone.fem.tube.peak import solve_peak
 
 STRAIGHT = case(direction_deg=90.0)

@@ -1,0 +1,39 @@
+"""What the threads bear along the axis: stiffness, and the limit at which they strip.
+
+    stiffness   k = 2 pi G / zeta,   zeta = ln(2.5 h (1 - nu) / r)                                           [N/m^2]
+    stripping   t = min(tau pi d_c, q A_t / pitch)                       per length of thread                  [N/m]
+
+Stiffness: concentric cylinders of sheared ice about an embedment h (Randolph & Wroth, J. Geotech. Eng. Div. ASCE 104,
+1978, from memory; `validation/checks/beam_and_pile/piles_axial.py` holds the half model against it).
+
+Stripping, the cone's rival: the ice between the crests shears along the cylinder of diameter d_c over the crests, or is
+crushed under the faces. Shut in between steel and block it cannot widen: it bears half of the deviator cap in shear,
+tau = cap / 2, not the cohesion of free ice (for sound glacier ice 6.6 instead of 1.5 MPa), and q = INDENTATION sigma_c
+under the faces of area A_t a turn. Both assumed, not computed.
+
+Limits: threads of any form are crests on a cylinder; the ice between them strips all along at once.
+"""
+
+from __future__ import annotations
+
+from math import log, pi
+
+from ...geometry.placement import Tube
+from ...materials import Ice
+from ...materials.tensor import lame
+from .wall import INDENTATION
+
+
+def thread_stiffness(tube: Tube, embedment: float, ice: Ice) -> float:
+    """Axial force per length and movement along the axis [N/m^2]."""
+    E, nu = ice.elastic.youngs_modulus, ice.elastic.poissons_ratio
+    zeta = log(2.5 * embedment * (1 - nu) / tube.radius)
+    return 2 * pi * lame(E, nu)[1] / zeta
+
+
+def thread_limit(tube: Tube, ice: Ice) -> float:
+    """Axial force per length at which the threads strip [N/m], and never less than 0 (module docstring)."""
+    crest = tube.radius + tube.thread_height
+    cylinder = 0.5 * ice.deviator_cap * 2 * pi * crest
+    faces = INDENTATION * ice.compressive_strength * pi * (crest**2 - tube.radius**2) / tube.thread_pitch
+    return min(cylinder, faces)
