@@ -30,7 +30,7 @@ from numpy.typing import NDArray
 from ...geometry.slit_half_model import STEEPEST, ConeModel, ConeShape, build_cone_model
 from ..case import Case
 from ..chip.body import condense_loads
-from ..chip.growth import FANS, FRICTION, SIZES, SLIDING_RATIO, chip_shapes, mesh_size
+from ..chip.growth import FANS, SIZES, chip_shapes, mesh_size
 from ..solid.solver import SolveError
 from .friction import Faces, jumps_per_load, solve_faces
 from .wall_loads import SPACING, Rings, ring_loads
@@ -79,7 +79,7 @@ def make_slit(case: Case, rings: Rings, kind: str, shape: ConeShape) -> Slit:
     loads = UNIT * ring_loads(cone.half, case.tube, case.placement, rings)
     S, c, C, _ = condense_loads(cone, case.ice, loads)
     first = min(int(np.searchsorted(cone.lengths, 2 * case.ice.critical_distance)), cone.rings.size - 1)
-    friction, ratio = (FRICTION, SLIDING_RATIO) if chip else (0.0, inf)
+    friction, ratio = (case.assumed.chip_friction, case.assumed.sliding_ratio) if chip else (0.0, inf)
     fans = tuple(sorted({cone.fan_edge(fan) for fan in FANS})) if chip else (pi,)
     needed = case.ice.fracture_energy
     return Slit(kind, cone, S, c / UNIT, C / UNIT**2, friction, ratio, needed, first, fans)

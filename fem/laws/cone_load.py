@@ -9,9 +9,9 @@ law serves all ices of a stiffness: c, dimensionless, is kept. Interpolated betw
 What the wall's pushes take from N_0, or add to it, is `cone.fronts`' matter.
 
 The rival, stripping: the ice between the crests shears along the cylinder of diameter d_c over the crests, or is
-crushed under the faces. Shut in between steel and block it cannot widen: it bears half of the deviator cap in shear,
-tau = cap / 2, not the cohesion of free ice (for sound glacier ice 6.6 instead of 1.5 MPa), and q = INDENTATION sigma_c
-under the faces of area A_t a turn. Both assumed, not computed.
+crushed under the faces. Shut in between steel and block it cannot widen: it bears a share of the deviator cap in shear,
+tau = cap / 2 unless said otherwise, not the cohesion of free ice (for sound glacier ice 6.6 instead of 1.5 MPa), and
+q = indentation factor x sigma_c under the faces of area A_t a turn. Both are assumptions of `data/assumed.toml`.
 
 Limits: those of `cone.straight`.
 """
@@ -27,14 +27,13 @@ from numpy.typing import NDArray
 
 from ...geometry.placement import Tube
 from ...geometry.threaded_section import tube_column
-from ...materials import Ice
+from ...materials import Assumed, Ice
 from ..cone.straight import Elastic, column_cone
 
 Array = NDArray[np.float64]
 EMBEDMENTS = (0.04, 0.055, 0.075, 0.1, 0.13, 0.17, 0.22)  # m
 SIZE = 0.0024  # of the elements at the threads [m]
 PROBE_STRENGTH, PROBE_TOUGHNESS = 1e6, 1e5  # Pa, Pa m^0.5: c depends on neither, but where the first crack decides
-INDENTATION = 3.0  # crushing pressure under a stamp over the uniaxial strength
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,9 +73,10 @@ def cone_law(
     return ConeLaw(h, c, float(np.abs(without / c[1:-1] - 1).max(initial=0.0)))
 
 
-def thread_limit(tube: Tube, ice: Ice) -> float:
+def thread_limit(tube: Tube, ice: Ice, assumed: Assumed) -> float:
     """Axial force per length at which the threads strip [N/m], and never less than 0 (module docstring)."""
     crest = tube.radius + tube.thread_height
-    cylinder = 0.5 * ice.deviator_cap * 2 * pi * crest
-    faces = INDENTATION * ice.compressive_strength * pi * (crest**2 - tube.radius**2) / tube.thread_pitch
+    cylinder = assumed.thread_shear_share * ice.deviator_cap * 2 * pi * crest
+    area = pi * (crest**2 - tube.radius**2)
+    faces = assumed.indentation_factor * ice.compressive_strength * area / tube.thread_pitch
     return min(cylinder, faces)

@@ -22,14 +22,13 @@ at angles below atan(drag), and run on inside above (`chip.path`). A tube that i
 slides into the ice near the mouth, by half of what the wall is pressed in at first, an upright one by 0.14 to 0.24
 later, one at -10 deg by 0.04 to 0.08 (measured; the axis hardly slides). Friction of steel on ice (0.005 to 0.2: K.
 Tusima, Friction of a steel ball on a single crystal of ice, J. Glaciol., abstract seen, 1977 from memory) then drags
-inwards: the split lies between 0 and -11 deg. So ice that gives way at LEAVES is gone once it has moved by SPALL, at
-STAYS it bears on, with a line between, which cannot be shorter than a step of ANGLES; and the angle is the one at which
-the tube lies then, not that of its placement. That the split of plane sections holds round a tube is assumed: there
-flakes need more load the longer they are, and steep chips slide out at any angle (`chip.growth`). SPALL is
-assumed: about the unevenness of a face of fracture, a grain's size; a broken piece has no cohesion. Where crushing
-comes first nothing leaves. On the side that the pull does not press at the mouth nothing leaves either: the lower end
-of the tube pushes there under ice that nothing pushes; a push on the lower half alone needs 0.7 of F(d)
-(`chip.growth`), more than this law gives it (0.57).
+inwards: the split lies between 0 and -11 deg. So ice that gives way at the angle at which chips leave is gone once it
+has moved by `loose_ice_gone`, where they stay it bears on, with a line between; and the angle is the one at which the
+tube lies then, not that of its placement. That the split of plane sections holds round a tube is assumed: there
+flakes need more load the longer they are, and steep chips slide out at any angle (`chip.growth`). The numbers are in
+`data/assumed.toml`. Where crushing comes first nothing leaves. On the side that the pull does not press at the mouth
+nothing leaves either: the lower end of the tube pushes there under ice that nothing pushes; a push on the lower half
+alone needs 0.7 of F(d) (`chip.growth`), more than this law gives it (0.57).
 
 Behind the tube the ice is as in front of one that leans the other way. In a crust each depth takes the crust's K_IC, E
 and strength; the cone keeps those of the ice below.
@@ -49,7 +48,7 @@ from ...geometry.placement import Placement, Tube, facing
 from ...materials import Ice, metal_named
 from ...materials.tensor import Transverse
 from ..case import Case
-from ..chip.growth import FRICTION, SLIDING_RATIO, chip_law, power_slope
+from ..chip.growth import chip_law, power_slope
 from ..cone.fronts import front_weights
 from .cone_load import ConeLaw, cone_law, thread_limit
 from .ice_laws import ConeFronts, IceLaws, Origin
@@ -66,7 +65,6 @@ METAL = "chromoly_steel"
 LENGTH_STEP = 0.005  # m
 ANGLES = (-40.0, -30.0, -20.0, -10.0, 0.0, 10.0, 20.0, 30.0, 40.0)  # deg, of chips
 STEPS = (-45.0, *ANGLES, 45.0)  # deg, of the placement: stiffness of the wall, fronts
-LEAVES, STAYS, SPALL = -10.0, 0.0, 0.002  # deg, deg, m
 PROBE = (1e6, 1e5, 5e6)  # strength in tension [Pa], toughness [Pa m^0.5], strength in compression [Pa]: L = 3 mm
 EMBEDMENTS = (0.04, 0.06, 0.09, 0.14, 0.22)  # m, of TUBE, at which fronts of cones are computed
 FORMULAS = "stiffness of threads and toe"
@@ -89,32 +87,35 @@ def peak_laws(case: Case, keep: Keep = compute) -> IceLaws:
     placement, pull, _ = facing(case.placement, case.pull)
     case = replace(case, placement=placement, pull=pull)
     known = Laws(case, keep)
-    tube, ice, embedment = case.tube, case.ice, case.placement.embedment
+    tube, ice, embedment, assumed = case.tube, case.ice, case.placement.embedment, case.assumed
     s = np.linspace(0.0, embedment, max(2, round(embedment / SAMPLES)) + 1)
     in_crust = s * cos(case.placement.angle) < case.crust - 1e-9
 
     def layered(of: Callable[[Ice], Array | float]) -> Array:
         return np.where(in_crust, of(case.crust_ice), of(ice)) + np.zeros_like(s)
 
-    crushing = layered(lambda each: crushing_limit(tube, each))
+    crushing = layered(lambda each: crushing_limit(tube, each, assumed))
     toughness = layered(lambda each: each.toughness)
-    chips = np.array([known.chip(angle, s) * toughness for angle in ANGLES])
-    loose = np.interp(ANGLES, (LEAVES, STAYS), (0.0, 1.0))[:, None]
-    toe_stiffness, toe_limit = toe(tube, ice)
-    threads = thread_limit(tube, ice)
+    split = (assumed.chips_leave, assumed.chips_stay)
+    angles = np.union1d(np.radians(ANGLES), split)
+    at_steps = np.array([known.chip(angle, s) * toughness for angle in ANGLES])
+    chips = np.array([np.interp(angles, np.radians(ANGLES), chip) for chip in at_steps.T]).T
+    loose = np.interp(angles, split, (0.0, 1.0))[:, None]
+    toe_stiffness, toe_limit = toe(tube, ice, assumed)
+    threads = thread_limit(tube, ice, assumed)
     k_threads = thread_stiffness(tube, embedment, ice)
     return IceLaws(
         s=s,
         stiffness=layered(lambda each: known.kappa() * each.elastic.youngs_modulus),
-        angles=np.radians(ANGLES),
+        angles=angles,
         limit=np.minimum(crushing, chips),
         stays=np.where(chips < crushing, loose, 1.0),
-        spall=SPALL,
+        spall=assumed.loose_ice_gone,
         thread_stiffness=k_threads,
         thread_limit=threads,
-        thread_softening=tube.thread_pitch,
+        thread_softening=assumed.thread_softening * tube.thread_pitch,
         cone_load=known.cone().load(embedment, ice.toughness),
-        cone_softening=tube.thread_pitch,
+        cone_softening=assumed.cone_softening * tube.thread_pitch,
         toe_stiffness=toe_stiffness,
         toe_limit=toe_limit,
         fronts=known.fronts(embedment, min(tube.thread_length, embedment)),
@@ -199,13 +200,14 @@ class Laws:
 
     def chip(self, angle_deg: float, s: Array) -> Array:
         """dF/ds / K_IC at distances s (m,) along a wall at one of ANGLES [m^0.5]."""
+        friction, ratio = self.case.assumed.chip_friction, self.case.assumed.sliding_ratio
 
         def make() -> Law:
-            law = chip_law(TUBE, radians(angle_deg), self.case.ice, FRICTION, sliding_ratio=SLIDING_RATIO)
+            law = chip_law(TUBE, radians(angle_deg), self.case.ice, friction, sliding_ratio=ratio)
             per_K = law.force / self.case.ice.toughness
             return {"depth_m": law.depth.tolist(), "force_per_K": per_K.tolist(), "error": law.error}
 
-        inputs = {"angle_deg": angle_deg, "friction": FRICTION, "sliding_ratio": SLIDING_RATIO}
+        inputs = {"angle_deg": angle_deg, "friction": friction, "sliding_ratio": ratio}
         law = self._keep("chip", VERSIONS["chip"], inputs | {"ice_nu": self._ice["ice_nu"]}, make)
         self._errors["chips"] = max(law["error"], self._errors.get("chips", 0.0))
         depth, force = (np.array(law[key]) for key in ("depth_m", "force_per_K"))

@@ -1,16 +1,15 @@
 """What the wall of the hole bears sideways: stiffness from the half model, and its limit where no chip comes away.
 
     stiffness   p = k w        k = kappa E,   p force per length, w movement of the tube's axis across itself   [N/m^2]
-    crushing    p = q d        q = INDENTATION sigma_c, d the outer diameter                                   [N/m]
+    crushing    p = q d        q = indentation factor x sigma_c, d the outer diameter                          [N/m]
 
 kappa is the mean over the pushed part of the front wall of one rung-1 solution (contact, threads, bending and all) of
 the flush tube pulled along the surface: sum p w / sum w^2 E. It hardly depends on diameter, metal or ice, much on the
 angle: the wedge of ice in front is thinner where the head leans away (-30 to +30 deg by 10: 0.44, 0.57, 0.73, 0.90,
 1.09, 1.28, 1.47). With the depth it is nearly even, but for the first few millimetres, which give way more.
 
-q is that of a stamp pressed into ice, three times the uniaxial strength (from memory, for ice as for other brittle
-solids; borehole tests in warming sea ice gave 10 to 22 MPa: Johnston & Frederking 2001, doi 10.4224/12340939; intact
-zones under large indenters 40 to 60 MPa). Near the surface chips come first (`chip.growth`).
+q is that of a stamp pressed into ice (the factor, its range and source: `data/assumed.toml`). Near the surface chips
+come first (`chip.growth`).
 
 Toe: a stamp of the tube's annulus, limit q A; stiffness of a rigid disc on a half-space, 4 G r / (1 - nu).
 Threads along the axis: k = 2 pi G / zeta, zeta = ln(2.5 h (1 - nu) / r): Randolph & Wroth, J. Geotech. Eng. Div. ASCE
@@ -25,11 +24,10 @@ from math import log, pi
 import numpy as np
 
 from ...geometry.placement import Placement, Pull, Tube
-from ...materials import Ice
+from ...materials import Assumed, Ice
 from ..case import Case
 from ..onset.solve import solve_onset
 from ..solid.contact import pair_frames
-from .cone_load import INDENTATION
 
 
 def bearing_stiffness(case: Case) -> float:
@@ -53,15 +51,16 @@ def bearing_stiffness(case: Case) -> float:
     return work / float((moved**2 * length)[pushed].sum()) / case.ice.elastic.youngs_modulus
 
 
-def crushing_limit(tube: Tube, ice: Ice) -> float:
+def crushing_limit(tube: Tube, ice: Ice, assumed: Assumed) -> float:
     """Largest force per length where no chip comes away [N/m]."""
-    return INDENTATION * ice.compressive_strength * tube.outer_diameter
+    return assumed.indentation_factor * ice.compressive_strength * tube.outer_diameter
 
 
-def toe(tube: Tube, ice: Ice) -> tuple[float, float]:
+def toe(tube: Tube, ice: Ice, assumed: Assumed) -> tuple[float, float]:
     """Stiffness [N/m] and limit [N] of the tip pushed along the axis into the ice."""
     stiffness = 4 * _shear_modulus(ice) * tube.radius / (1 - ice.elastic.poissons_ratio)
-    return stiffness, INDENTATION * ice.compressive_strength * pi * (tube.radius**2 - tube.bore**2)
+    pressure = assumed.indentation_factor * ice.compressive_strength
+    return stiffness, pressure * pi * (tube.radius**2 - tube.bore**2)
 
 
 def thread_stiffness(tube: Tube, embedment: float, ice: Ice) -> float:
