@@ -9,10 +9,11 @@ from typing import Any
 import numpy as np
 import pytest
 
-from icecone.fem.chip.growth import FRICTION, SLIDING_RATIO, chip_law
+from icecone.fem.chip.growth import chip_law
 from icecone.fem.laws.gather import TUBE, Laws, compute, peak_laws
 from icecone.fem.laws.ice_laws import IceLaws
 from icecone.fem.tube import pull as tubepull
+from icecone.materials import default_assumed
 from icecone.studies.case.file import settings_from, to_case
 from icecone.studies.files.laws import kept_law
 
@@ -31,6 +32,7 @@ def shipped_only(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("ICECONE_LAWS", str(tmp_path))
 
 
+ASSUMED = default_assumed()
 UPRIGHT = 4  # among the angles of the laws
 
 
@@ -156,7 +158,7 @@ def test_a_crust_weakens_its_own_depth_only() -> None:
 def test_a_shipped_law_is_what_the_model_computes_now() -> None:
     """Chips upright at two depths, computed again: within 0.1 % of the shipped ones."""
     case = Laws(to_case(settings_from({})), compute).case
-    law = chip_law(TUBE, 0.0, case.ice, FRICTION, (0.01, 0.02), sliding_ratio=SLIDING_RATIO)
+    law = chip_law(TUBE, 0.0, case.ice, ASSUMED.chip_friction, (0.01, 0.02), sliding_ratio=ASSUMED.sliding_ratio)
     shipped = Laws(to_case(settings_from({})), never)
     between = np.array([0.0125, 0.0175])
     assert shipped.chip(0.0, between) * case.ice.toughness == pytest.approx(law.per_length(between), rel=1e-3)
