@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from ..geometry import Level, Placement, Pull, Resolution, Tube
-from ..materials import Ice, Metal
+from ..materials import Assumed, Ice, Metal, default_assumed
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,3 +20,4 @@ class Case:
     crust_ice: Ice
     crust: float = 0.0
     level: Level | Resolution = "standard"
+    assumed: Assumed = field(default_factory=default_assumed)

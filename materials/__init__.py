@@ -2,9 +2,10 @@
 
 `data_file` reads the tables. Stiffness of ice: `tensor`, `crystal` (single crystal, temperature, fabric), `porosity`.
 Strength: `strength` (laws), `surface` (multi-axial failure), `spread` and `draws` (scatter, Monte Carlo). `ice` and
-`metal` hand out what the solver needs. No number of a material stands in code.
+`metal` hand out what the solver needs, `assumed` what is assumed besides. No number of a material stands in code.
 """
 
+from .assumed import Assumed, assumed_from, assumptions, default_assumed
 from .crystal import COLDEST_C, FABRICS, WARMEST_C
 from .ice import OVERRIDES, Ice, check_ice, ice_named, ice_names
 from .metal import Metal, metal_named, metal_names
@@ -21,9 +22,13 @@ __all__ = [
     "PORE_SCHEMES",
     "SHORTEST_S",
     "WARMEST_C",
+    "Assumed",
     "Ice",
     "Metal",
+    "assumed_from",
+    "assumptions",
     "check_ice",
+    "default_assumed",
     "ice_named",
     "ice_names",
     "metal_named",

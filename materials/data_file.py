@@ -14,7 +14,7 @@ import tomllib
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
-from math import isfinite
+from math import isfinite, pi
 from typing import Any
 
 HOW = ("published", "from memory", "common practice", "assumed")
@@ -31,8 +31,13 @@ UNITS = {
     "C": 1.0,
     "kN": 1e3,
     "K": 1.0,
+    "deg": pi / 180,
+    "pitches": 1.0,
 }
-PURE = ("nu", "porosity", "aspect", "slope", "exponent", "strain", "cov", "correlation", "melting", "ratio")
+PURE = (
+    *("nu", "porosity", "aspect", "slope", "exponent", "strain", "cov", "correlation", "melting", "ratio"),
+    *("factor", "share", "friction"),
+)
 
 
 @dataclass(frozen=True, slots=True)

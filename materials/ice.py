@@ -19,7 +19,7 @@ from math import pi, sqrt
 from typing import Any
 
 from .crystal import FABRICS, check_temperature, solid_ice
-from .data_file import Value, Word, factor, names, read_numbers, read_values
+from .data_file import Value, Word, factor, names, read_values
 from .porosity import ASPECT, POROSITY, SCHEMES, with_pores
 from .strength import (
     LONGEST_S,
@@ -85,12 +85,10 @@ class Ice:
         """L = (K_IC / sigma_t)^2 / pi [m]."""
         return (self.toughness / self.tensile_strength) ** 2 / pi
 
-    @property
-    def shear_distance(self) -> float:
+    def shear_distance(self, sliding_ratio: float) -> float:
         """(r K_IC / c)^2 / pi [m], c = sigma_c / (2 sqrt k) the Mohr-Coulomb cohesion, r K_IC of a sliding crack."""
         cohesion = self.compressive_strength / (2 * sqrt(self._slope))
-        ratio = read_numbers("laws.toml", "toughness")["sliding_ratio"]
-        return (ratio * self.toughness / cohesion) ** 2 / pi
+        return (sliding_ratio * self.toughness / cohesion) ** 2 / pi
 
     @property
     def fracture_energy(self) -> float:

@@ -50,8 +50,6 @@ SIZES: Mapping[Level, Resolution] = {
     "standard": CONE_LEVELS["quick"][0],
     "fine": CONE_LEVELS["standard"][0],
 }
-FRICTION = 0.3  # of ice on ice at the faces of a chip: between 0.1 and 0.7 with speed and cold (from memory)
-SLIDING_RATIO = 1.3  # toughness of a sliding crack over K_IC: assumed, as in `onset.criterion`
 FINER = 0.7  # sizes of the mesh that gives the error, over the level's
 
 

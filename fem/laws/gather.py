@@ -31,7 +31,7 @@ from numpy.typing import NDArray
 from ...geometry.placement import facing
 from ...materials import Ice, metal_named
 from ..case import Case
-from ..chip.growth import FRICTION, SLIDING_RATIO, power_slope
+from ..chip.growth import power_slope
 from ..cone.fronts import ConeFronts
 from .cone_load import ConeLaw
 from .ice_laws import IceLaws, Origin
@@ -46,7 +46,6 @@ METAL = "chromoly_steel"
 LENGTH_STEP = 0.005  # m
 ANGLES = (-40.0, -30.0, -20.0, -10.0, 0.0, 10.0, 20.0, 30.0, 40.0)  # deg, of chips
 STEPS = (-45.0, *ANGLES, 45.0)  # deg, of the placement: stiffness of the wall, fronts
-LEAVES, STAYS, SPALL = -10.0, 0.0, 0.002  # deg, deg, m
 EMBEDMENTS = (0.04, 0.06, 0.09, 0.14, 0.22)  # m, of TUBE, at which fronts of cones are computed
 FORMULAS = "stiffness of threads and toe"
 ASSUMED = ("crushing", "stripping", "toe", "which chips go", "travel until they are gone", "fall of cone and threads")
@@ -68,41 +67,44 @@ def peak_laws(case: Case, keep: Keep = compute) -> IceLaws:
     Chips that have come loose: paths in a plane section come out of the ice at angles below atan(drag), and run on
     inside above (`chip.path`). The front of a tube that is pulled turns into the ice near the mouth, and friction of
     steel on ice (0.005 to 0.2: K. Tusima, Friction of a steel ball on a single crystal of ice, J. Glaciol., abstract
-    seen, 1977 from memory) then drags inwards: the split lies between 0 and -11 deg. So ice that gives way at LEAVES
-    [deg] is gone once it has moved by SPALL [m]; at STAYS it bears on, with a line between. The angle is the one at
-    which the tube lies then. Assumed: that the split of plane sections holds round a tube; SPALL, about the unevenness
-    of a face of fracture, a grain's size. If crushing comes first, nothing leaves, nor on the side that the pull does
+    seen, 1977 from memory) then drags inwards: the split lies between 0 and -11 deg. So ice that gives way at the
+    angle at which chips leave is gone once it has moved by `loose_ice_gone`; where they stay it bears on, with a line
+    between (`data/assumed.toml`). The angle is the one at which the tube lies then. Assumed: that the split of plane
+    sections holds round a tube. If crushing comes first, nothing leaves, nor on the side that the pull does
     not press at the mouth: there the lower end of the tube pushes under ice that nothing pushes.
     """
     placement, pull, _ = facing(case.placement, case.pull)
     case = replace(case, placement=placement, pull=pull)
     known = Laws(case, keep)
-    tube, ice, embedment = case.tube, case.ice, case.placement.embedment
+    tube, ice, embedment, assumed = case.tube, case.ice, case.placement.embedment, case.assumed
     s = np.linspace(0.0, embedment, max(2, round(embedment / SAMPLES)) + 1)
     in_crust = s * cos(case.placement.angle) < case.crust - 1e-9
 
     def layered(of: Callable[[Ice], Array | float]) -> Array:
         return np.where(in_crust, of(case.crust_ice), of(ice)) + np.zeros_like(s)
 
-    crushing = layered(lambda each: crushing_limit(tube, each))
+    crushing = layered(lambda each: crushing_limit(tube, each, assumed))
     toughness = layered(lambda each: each.toughness)
-    chips = np.array([known.chip(angle, s) * toughness for angle in ANGLES])
-    loose = np.interp(ANGLES, (LEAVES, STAYS), (0.0, 1.0))[:, None]
-    toe_stiffness, toe_limit = toe(tube, ice)
-    threads = thread_limit(tube, ice)
+    split = (assumed.chips_leave, assumed.chips_stay)
+    angles = np.union1d(np.radians(ANGLES), split)
+    at_steps = np.array([known.chip(angle, s) * toughness for angle in ANGLES])
+    chips = np.array([np.interp(angles, np.radians(ANGLES), chip) for chip in at_steps.T]).T
+    loose = np.interp(angles, split, (0.0, 1.0))[:, None]
+    toe_stiffness, toe_limit = toe(tube, ice, assumed)
+    threads = thread_limit(tube, ice, assumed)
     k_threads = thread_stiffness(tube, embedment, ice)
     return IceLaws(
         s=s,
         stiffness=layered(lambda each: known.kappa() * each.elastic.youngs_modulus),
-        angles=np.radians(ANGLES),
+        angles=angles,
         limit=np.minimum(crushing, chips),
         stays=np.where(chips < crushing, loose, 1.0),
-        spall=SPALL,
+        spall=assumed.loose_ice_gone,
         thread_stiffness=k_threads,
         thread_limit=threads,
-        thread_softening=tube.thread_pitch,
+        thread_softening=assumed.thread_softening * tube.thread_pitch,
         cone_load=known.cone().load(embedment, ice.toughness),
-        cone_softening=tube.thread_pitch,
+        cone_softening=assumed.cone_softening * tube.thread_pitch,
         toe_stiffness=toe_stiffness,
         toe_limit=toe_limit,
         fronts=known.fronts(embedment, min(tube.thread_length, embedment)),
@@ -124,6 +126,7 @@ class Laws:
         self._threaded = min(max(threads, LENGTH_STEP), REFERENCE)
         self._errors: dict[str, float] = {}
         self._ice: dict[str, float] = {"ice_E_GPa": round(E, 6), "ice_nu": round(nu, 6)}
+        self._chips = {"friction": case.assumed.chip_friction, "sliding_ratio": case.assumed.sliding_ratio}
         self._metal = {"metal_E_GPa": round(metal.youngs_modulus / 1e9, 6), "metal_nu": metal.poissons_ratio}
 
     def cone(self) -> ConeLaw:
@@ -171,8 +174,8 @@ class Laws:
 
     def chip(self, angle_deg: float, s: Array) -> Array:
         """dF/ds / K_IC at distances s (m,) [m] along a wall at one of ANGLES [m^0.5]."""
-        inputs = {"angle_deg": angle_deg, "friction": FRICTION, "sliding_ratio": SLIDING_RATIO}
-        law = self._law("chip", inputs | {"ice_nu": self._ice["ice_nu"]})
+        inputs = {"angle_deg": angle_deg, **self._chips, "ice_nu": self._ice["ice_nu"]}
+        law = self._law("chip", inputs)
         self._errors["chips"] = max(law["error"], self._errors.get("chips", 0.0))
         depth, force = (np.array(law[key]) for key in ("depth_m", "force_per_K"))
         return power_slope(self._scale * depth, self._scale**1.5 * force, np.maximum(s, NEAREST))

@@ -7,9 +7,9 @@ Stiffness: concentric cylinders of sheared ice about an embedment h (Randolph & 
 1978, from memory; `validation/checks/beam_and_pile/piles_axial.py` holds the half model against it).
 
 Stripping, the cone's rival: the ice between the crests shears along the cylinder of diameter d_c over the crests, or is
-crushed under the faces. Shut in between steel and block it cannot widen: it bears half of the deviator cap in shear,
-tau = cap / 2, not the cohesion of free ice (for sound glacier ice 6.6 instead of 1.5 MPa), and q = INDENTATION sigma_c
-under the faces of area A_t a turn. Both assumed, not computed.
+crushed under the faces. Shut in between steel and block it cannot widen: it bears a share of the deviator cap in shear,
+tau = cap / 2 unless said otherwise, not the cohesion of free ice (for sound glacier ice 6.6 instead of 1.5 MPa), and
+q = indentation factor x sigma_c under the faces of area A_t a turn. Both are assumptions of `data/assumed.toml`.
 
 Limits: threads of any form are crests on a cylinder; the ice between them strips all along at once.
 """
@@ -19,9 +19,8 @@ from __future__ import annotations
 from math import log, pi
 
 from ...geometry.placement import Tube
-from ...materials import Ice
+from ...materials import Assumed, Ice
 from ...materials.tensor import lame
-from .wall import INDENTATION
 
 
 def thread_stiffness(tube: Tube, embedment: float, ice: Ice) -> float:
@@ -31,9 +30,10 @@ def thread_stiffness(tube: Tube, embedment: float, ice: Ice) -> float:
     return 2 * pi * lame(E, nu)[1] / zeta
 
 
-def thread_limit(tube: Tube, ice: Ice) -> float:
+def thread_limit(tube: Tube, ice: Ice, assumed: Assumed) -> float:
     """Axial force per length at which the threads strip [N/m], and never less than 0 (module docstring)."""
     crest = tube.radius + tube.thread_height
-    cylinder = 0.5 * ice.deviator_cap * 2 * pi * crest
-    faces = INDENTATION * ice.compressive_strength * pi * (crest**2 - tube.radius**2) / tube.thread_pitch
+    cylinder = assumed.thread_shear_share * ice.deviator_cap * 2 * pi * crest
+    area = pi * (crest**2 - tube.radius**2)
+    faces = assumed.indentation_factor * ice.compressive_strength * area / tube.thread_pitch
     return min(cylinder, faces)

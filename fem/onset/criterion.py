@@ -147,18 +147,16 @@ def factors_by_length(averaged: Array, longest: Array, tried: Array, ice: Ice) -
     return factors * np.sqrt((longest / tried)[:, None] / SHARES[:, None])
 
 
-def find_onset(model: HalfModel, field: StressField, ice: Ice, crust_ice: Ice) -> Onset:
+def find_onset(model: HalfModel, field: StressField, ice: Ice, crust_ice: Ice, sliding_ratio: float) -> Onset:
     """The first failure round the hole under proportional loading (module docstring); the field holds unit pull.
+
+    sliding_ratio : r of the module docstring.
 
     Raises ValueError if nothing would ever fail (a zero stress field).
     """
     in_crust = np.isin(model.beside[:, 0, 0], model.regions["crust"])
-    longest = np.stack(
-        [
-            np.where(in_crust, getattr(crust_ice, name), getattr(ice, name))
-            for name in ("critical_distance", "shear_distance")
-        ]
-    )
+    own = [(each.critical_distance, each.shear_distance(sliding_ratio)) for each in (crust_ice, ice)]
+    longest = np.stack([np.where(in_crust, of_crust, of_ice) for of_crust, of_ice in zip(*own, strict=True)])
     tried = np.minimum(longest, LONGEST_IN_RADII * _ring_radii(model)[0][0])
     lengths = line_lengths(tried)  # (2 surfaces, shares, layers)
     averaged, start, angle = wall_lines(model, field, lengths.reshape(-1, len(in_crust)))
@@ -166,8 +164,8 @@ def find_onset(model: HalfModel, field: StressField, ice: Ice, crust_ice: Ice) -
     layer = np.repeat(np.arange(len(in_crust)), len(start) // len(in_crust))
     factors = np.empty(averaged.shape[:3])
     for material, where in ((ice, ~in_crust[layer]), (crust_ice, in_crust[layer])):
-        own = layer[where]
-        factors[..., where] = factors_by_length(averaged[:, :, where], longest[:, own], tried[:, own], material)
+        at = layer[where]
+        factors[..., where] = factors_by_length(averaged[:, :, where], longest[:, at], tried[:, at], material)
     surface, share, place = np.unravel_index(int(np.argmin(factors)), factors.shape)
     if not np.isfinite(factors[surface, share, place]):
         raise ValueError("onset: no stress anywhere that would fail")

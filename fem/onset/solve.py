@@ -94,7 +94,7 @@ def solve_onset(case: Case, method: Method | None = None, model: HalfModel | Non
     balance = _balance(model, K @ contact.u - load, contact, 0.5 * pull, at)
     _demand(contact, balance)
     field = recover(model.mesh, contact.u, regions)
-    onset = find_onset(model, field, case.ice, case.crust_ice)
+    onset = find_onset(model, field, case.ice, case.crust_ice, case.assumed.sliding_ratio)
     return Solution(
         case=case,
         model=model,

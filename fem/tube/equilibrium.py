@@ -18,12 +18,13 @@ decays as it comes to rest (each stage has an answer if the viscosity is large e
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
 
+from ...materials import Assumed, default_assumed
 from ..solid.solver import SolveError
 from .beam import HALF_BAND, Beam, BeamForces, directions, resist, solve_band
 from .cross_section import Section
@@ -48,6 +49,7 @@ class Model:
 
     pull : (2,) p.  gripped : (nodes in the ice,) share of the threads at each.  held : the node at which the rope holds
     the tube.  tied : the node at which it did at first.  friction : of a sling on the tube; inf: it does not slide.
+    assumed : where counting stops.
     """
 
     beam: Beam
@@ -58,6 +60,7 @@ class Model:
     held: int = 0
     tied: int = 0
     friction: float = np.inf
+    assumed: Assumed = field(default_factory=default_assumed)
 
     @property
     def first(self) -> int:

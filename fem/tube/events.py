@@ -5,15 +5,15 @@
     first yield            E (|Gamma| + R |kappa|) = sigma_y at a first section's outer fibre
     hinge                  |M| = M_p cos(pi N / (2 N_p)) at a first section: the plastic moment that the axial force
                            leaves a thin round tube (at M = 0: yielding all over, N = N_p)
-    strain limit           |Gamma| + R |kappa| = strain limit
+    strain limit           |Gamma| + R |kappa| = strain limit: a share of the elongation at break
     cone                   the loads on the wall of the hole drive a crack from the tip all the way
-    toe                    the push of the tip is at its limit;   head turned   by 60 deg from its placement
+    toe                    the push of the tip is at its limit;   head turned   by `head_turn` from its placement
     out of the ice         the tip is
     sling slides           friction on the shank does not hold it (`tube.sling`); sling at the hanger, sling at the ice
 
-The mode says what is at its limit as the load peaks, the first that holds: tube bends, lever-out (strain limit or 60
-deg close the window of the peak, after a hinge; without one); sling slides (and it does not come to as much again);
-cone (the threads pull with what the cone bears, or within 1 % of it); threads stripped (half of the threads, by
+The mode says what is at its limit as the load peaks, the first that holds: tube bends, lever-out (strain limit or a
+turned head close the window of the peak, after a hinge; without one); sling slides (and it does not come to as much
+again); cone (the threads pull with what the cone bears, or within 1 % of it); threads stripped (half of the threads, by
 strength, have slipped); lever-out (no hinge; bearing has been at its limit over half of the depth, or ice is gone);
 rope (a hinge, and the tube at the mouth carries more than 0.7 of the load along its axis); tube bends (a hinge);
 threads stripped (the threads pull with 0.95 of their limits or more); not reached (the load rose to the end).
@@ -37,7 +37,6 @@ from .sling import SLING_SLIDES, wants
 
 Array = NDArray[np.float64]
 Found = Literal["located", "jump", "hop"]
-TURN = pi / 3
 CONE = "cone"
 EVENTS = (
     "bearing at its limit",
@@ -103,7 +102,7 @@ def measures(model: Model, at: Equilibrium) -> Array:
             _relative(threads[springs.thread_k > 0], springs.thread_limit[springs.thread_k > 0]),
             _cone_demand(springs, ice) - 1,
             toe / max(springs.toe_limit, 1e-3),
-            abs(at.q[0, 2]) / TURN - 1,
+            abs(at.q[0, 2]) / model.assumed.head_turn - 1,
             -tip / springs.depth[-1],
             wants(model, at)[0],
         ]
@@ -142,7 +141,7 @@ def snapshot(model: Model, at: Equilibrium, name: str, overshoot: float = 0.0, f
 def mode_at(model: Model, at: Equilibrium, hinge: bool, closed: bool) -> str:
     """The mode in words (module docstring) as the load peaks.
 
-    hinge : whether there is one by then.  closed : whether strain limit or 60 deg end the rise.
+    hinge : whether there is one by then.  closed : whether strain limit or a turned head end the rise.
     """
     springs, state = model.springs, at.ice.state
     slipped = springs.thread_limit[state.worn > 0].sum() / max(float(springs.thread_limit.sum()), 1e-300)

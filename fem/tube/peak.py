@@ -103,7 +103,7 @@ def _ladder(case: Case, pull: TubePull, laws: IceLaws) -> list[Rival]:
 
 def pull_case(case: Case, laws: IceLaws) -> TubePull:
     """The pull of a case alone. Errors of `solve_peak`."""
-    return solve_pull(case.tube, case.placement, case.pull, laws, case.metal)
+    return solve_pull(case.tube, case.placement, case.pull, laws, case.metal, assumed=case.assumed)
 
 
 def _barred(mode: str, case: Case, laws: IceLaws) -> tuple[Case, IceLaws] | None:

@@ -6,10 +6,10 @@ missing. If even a tiny one fails the tube snaps and settles: U may go back, the
 first is what a machine would see. Events (`tube.events`) are located on the step (`tube.track`). A case whose back the
 pull presses is pulled as its mirror image (`geometry.facing`), and seen from the other side again.
 
-`peak` is the largest load before the strain limit or a head turned by 60 deg; beyond, cable action without end would
-add to it: `largest` counts it. The pull ends at `largest_displacement`, out of the ice, at END of the largest load
-(counted from the load at which a sling came to a stop), or if the tube slides out and does not come to rest though the
-load point is held.
+`peak` is the largest load before the strain limit or a head that has turned too far; beyond, cable action without end
+would add to it: `largest` counts it. The pull ends at `largest_displacement`, out of the ice, at a share of the largest
+load (counted from the load at which a sling came to a stop), or if the tube slides out and does not come to rest though
+the load point is held.
 
 Limits: what energies miss is the integration's error, 1e-4 to 1e-5 of the work; the springs' kinks keep it from second
 order in the step.
@@ -24,7 +24,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ...geometry import Placement, Pull, Tube, facing, lever_arm, standing_out
-from ...materials import Metal
+from ...materials import Assumed, Metal, default_assumed
 from ..laws.ice_laws import IceLaws
 from ..solid.solver import SolveError
 from .beam import make_beam
@@ -52,7 +52,7 @@ class TubePull:
     displacement : movement of the load point [m], load [N], head_rotation [rad] : (n,).  energies : (n, 8) [J], in the
     order of ENERGIES.  peak, largest [N]; first_hinge [N], None if there is none up to the peak.
     mode : in the words of `tube.events`.
-    counted : how many of the states count for the peak: those up to strain limit or 60 deg.
+    counted : how many of the states count for the peak: those up to strain limit or a turned head.
     events : as they came, the peak among them as "peak".  ended : why the pull ended.  settled : how often it snapped.
     cone_load : pull of the threads at which the cone came, or would if all loads at the peak grew alike [N]; or inf.
     """
@@ -73,7 +73,7 @@ class TubePull:
 
     @property
     def overshoot(self) -> float:
-        """How far past a cone, the strain limit or 60 deg the states are that were located as these events [-]."""
+        """How far past a cone, the strain limit or a turned head the states located as these events are [-]."""
         located = [event for event in self.events if event.name in DECIDES and event.found == "located"]
         return max((event.overshoot for event in located), default=0.0)
 
@@ -90,11 +90,17 @@ class TubePull:
 
 
 def make_model(
-    tube: Tube, placement: Placement, pull: Pull, laws: IceLaws, metal: Metal, element: float = ELEMENT
+    tube: Tube,
+    placement: Placement,
+    pull: Pull,
+    laws: IceLaws,
+    metal: Metal,
+    element: float = ELEMENT,
+    assumed: Assumed | None = None,
 ) -> Model:
     """Beam, section and springs of a placement whose front the pull presses (`geometry.facing`).
 
-    element : about their length [m]; a node lies at the mouth.
+    element : about their length [m]; a node lies at the mouth.  assumed : those of the file where None.
 
     Raises ValueError as `standing_out` and `hollow_section` do, and for an element not positive.
     """
@@ -109,9 +115,11 @@ def make_model(
     beam = make_beam(np.concatenate(pieces), placement.angle)
     springs = gather(beam, laws, min(tube.thread_length, below))
     gripped = springs.thread_k / max(float(springs.thread_k.sum()), 1e-300)
+    assumed = assumed or default_assumed()
     section = hollow_section(tube.radius, tube.bore, metal)
+    section = replace(section, strain_limit=assumed.strain_limit_share * section.strain_limit)
     friction = placement.sling_friction if slides else np.inf
-    return Model(beam, section, springs, pull.unit[[0, 2]], gripped, held, held, friction)
+    return Model(beam, section, springs, pull.unit[[0, 2]], gripped, held, held, friction, assumed)
 
 
 def _nodes(start: float, length: float, element: float) -> Array:
@@ -129,14 +137,16 @@ def solve_pull(
     element: float = ELEMENT,
     largest_step: float = LARGEST_STEP,
     largest_displacement: float = LARGEST_DISPLACEMENT,
+    assumed: Assumed | None = None,
 ) -> TubePull:
     """Pull a placed tube to the end.
 
-    element, largest_step, largest_displacement : m.
+    element, largest_step, largest_displacement : m.  assumed : those of the file if None.
     Raises ValueError for what cannot be built, SolveError if an equilibrium is not found.
     """
     placement, pull, side = facing(placement, pull)
-    found = follow(make_model(tube, placement, pull, laws, metal, element), largest_step, largest_displacement)
+    model = make_model(tube, placement, pull, laws, metal, element, assumed)
+    found = follow(model, largest_step, largest_displacement)
     return found if side > 0 else _mirrored(found)
 
 

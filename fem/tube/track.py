@@ -31,9 +31,8 @@ from .sling import SLING_SLIDES, rubbed
 Array = NDArray[np.float64]
 LEAP = 0.03  # largest imbalance of one step, over the energies that it moves
 LEAST_ENERGY = 1e-7  # J, below which it is not looked at
-END = 0.3
 SLIDES = "slides out"
-OUT, FALLEN = "out of the ice", f"load below {END:g} of the largest"
+OUT, FALLEN = "out of the ice", "load below {:g} of the largest"
 LOCATING, FALSE_POSITIONS = 60, 18
 NEAR = 1e-9  # of a step, within which an event is found whose measure jumps there
 DECIDES, PASSED = (CONE, *CLOSING), 0.05  # of them, what may be passed in a hop of the sling
@@ -65,7 +64,8 @@ class Track:
             return OUT
         if self.slides:
             return SLIDES
-        return FALLEN if self.states[-1].load < END * self.largest else ""
+        share = self.model.assumed.fallen_share
+        return FALLEN.format(share) if self.states[-1].load < share * self.largest else ""
 
     @property
     def seen(self) -> set[str]:

@@ -17,7 +17,7 @@ from math import cos, inf, isfinite, radians, sin
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from ...materials import check_ice
+from ...materials import assumed_from, assumptions, check_ice
 from .keys import (
     ACROSS,
     AS_ICE,
@@ -36,7 +36,7 @@ from .toml import CaseError, did_you_mean, read_toml, shown
 
 if TYPE_CHECKING:
     from ...fem.case import Case
-    from ...materials import Ice
+    from ...materials import Assumed, Ice
 
 __all__ = ["KEYS", "CaseError", "Key", "Settings", "example_text", "keys_table", "read_case", "settings_from"]
 
@@ -107,6 +107,7 @@ def settings_from(given: Mapping[str, Any], origin: Origin = nowhere) -> Setting
     _check_sling(settings, given, origin)
     for table in ("ice", "crust"):
         _check_ice(settings, table, origin)
+    _check_assumed(settings, origin)
     return settings
 
 
@@ -140,6 +141,20 @@ def _check_ice(settings: Settings, table: str, origin: Origin) -> None:
         name = f"{table}.{str(error).split(' ', 1)[0]}"
         kind = f" (of {settings[f'{table}.kind']})" if settings.get(name) == BY_KIND else ""
         raise CaseError(f"{origin(name)}{table}.{error}{kind}") from None
+
+
+def _check_assumed(settings: Settings, origin: Origin) -> None:
+    """What is assumed must go together."""
+    try:
+        assumed_of(settings)
+    except ValueError as error:
+        name = f"assumed.{str(error).split(' ', 1)[0]}"
+        raise CaseError(f"{origin(name)}assumed.{error}") from None
+
+
+def assumed_of(settings: Settings) -> Assumed:
+    """What settings assume. Raises ValueError, one line, where two values do not go together."""
+    return assumed_from({name: float(settings[f"assumed.{name}"]) for name in assumptions()})
 
 
 def _kind_and_state(settings: Settings, table: str) -> tuple[str, float, float]:
@@ -261,4 +276,5 @@ def to_case(settings: Settings) -> Case:
         crust_ice=ice_of(settings, "crust"),
         crust=number("ice.crust_mm") * 1e-3,
         level=word("numerics.level"),
+        assumed=assumed_of(settings),
     )

@@ -14,6 +14,7 @@ from ...materials import (
     PORE_SCHEMES,
     SHORTEST_S,
     WARMEST_C,
+    assumptions,
     ice_names,
     metal_names,
 )
@@ -28,6 +29,7 @@ UNITS = {
     "GPa": "GPa",
     "MPa": "MPa",
     "kPa_sqrt_m": "kPa m^0.5",
+    "pitches": "pitches",
 }
 
 
@@ -63,6 +65,14 @@ class Key:
 def _number(name: str, default: float | str, low: float, high: float, text: str, **more: Any) -> Key:
     unit = next((word for end, word in UNITS.items() if name.endswith(f"_{end}")), "")
     return Key(name, default, unit, text, low, high, **more)
+
+
+def _of_assumed() -> tuple[Key, ...]:
+    """What is assumed besides the materials, as `materials/data/assumed.toml` states it."""
+    return tuple(
+        _number(f"assumed.{name}", each.number.value, each.least, each.most, each.what)
+        for name, each in assumptions().items()
+    )
 
 
 def _of_an_ice(table: str) -> tuple[Key, ...]:
@@ -209,6 +219,7 @@ KEYS: dict[str, Key] = {
             choices=(AS_ICE,),
         ),
         *_of_an_ice("crust"),
+        *_of_assumed(),
         Key(
             "numerics.level",
             "standard",
@@ -240,6 +251,7 @@ def example_text() -> str:
     ]
     for table in TABLES:
         lines += ["", f"[{table}]"]
+        lines += ["# source and plausible range of each: icecone materials assumed"] if table == "assumed" else []
         first_brief = True
         for key in KEYS.values():
             if not key.name.startswith(table + "."):

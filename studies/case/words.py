@@ -91,6 +91,8 @@ def _axis_words(key: Key) -> str:
     if key.name in _OWN_AXIS:
         return _OWN_AXIS[key.name]
     name, table = _plain_name(key), key.name.partition(".")[0]
+    if table == "assumed":
+        return key.help + (f" [{key.unit}]" if key.unit else "")
     noun = _NOUNS.get(name, (name.replace("_", " "),))[0]
     return f"{noun} of the {table}" + (f" [{key.unit}]" if key.unit else "")
 

@@ -220,8 +220,9 @@ def validate(names: tuple[str, ...], out: str | None, listing: bool, routes: boo
 def materials(name: str | None, temperature_C: float, load_time: float, plot: str | None) -> None:
     """List ices and metals with their sources, or show one value by value.
 
-    NAME is an ice, a metal, or `laws` (how strengths move and spread) or `crystal` (the single crystal of ice). Stated
-    values hold at the laws' reference state; the options set the state in which the strengths are shown.
+    NAME is an ice, a metal, or `laws` (how strengths move and spread), `crystal` (the single crystal of ice) or
+    `assumed` (what is assumed of crushing, chips, threads and where counting stops). Stated values hold at the laws'
+    reference state; the options set the state in which the strengths are shown.
 
     Example: icecone materials dense_waterfall --temperature-C -10 --plot ice.png
     """

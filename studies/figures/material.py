@@ -17,7 +17,7 @@ from ...materials.tensor import directional_youngs_modulus
 from ..case.toml import CaseError
 from ..files.answer import listed, recover
 from ..files.lock import only_run
-from ..words.materials import LAWS
+from ..words.materials import ASSUMED, LAWS
 from .style import save, wrapped
 
 START = "Starting points with wide ranges, for research and teaching only"
@@ -33,7 +33,7 @@ WORDS = {"mohr_coulomb": "Mohr-Coulomb with a bound", "parabolic": "parabolic"}
 def plot_material(name: str, temperature_C: float, load_time: float, plot: str) -> None:
     """Draw an ice or a metal into the file that a user names. Raises CaseError where that cannot be."""
     path = Path(plot)
-    if name in LAWS:
+    if name in (*LAWS, ASSUMED):
         raise CaseError(f"--plot = {plot!r}: {name} has no picture: name one ice or metal")
     if path.suffix.lower() != ".png" or path.is_dir():
         raise CaseError(f"--plot = {plot!r}: must be the name of a .png file")

@@ -28,7 +28,6 @@ Record = dict[str, Any]
 Array = NDArray[np.float64]
 EARLY = 0.02  # m of travel: what a tube holds while it still sits about where it was placed
 HAND_FACTOR = 2.0
-HEADED_STUD = 2.1  # N = 2.1 K_IC h^1.5 (Eligehausen & Sawade 1989, coefficient from memory)
 SMALL = 0.02  # share of the pull along or across the axis that a hand formula does not look at
 PULL_CAUTION = (
     "A prediction of tube and ice by mechanics and assumed strengths, not a strength to rely on: ice varies from place "
@@ -132,7 +131,7 @@ def hand_loads(case: Case, found: Peak) -> dict[str, float]:
     along, across = cos(aside), abs(sin(aside))
     out = {}
     if along > SMALL:
-        out["headed stud's cone"] = HEADED_STUD * case.ice.toughness * embedment**1.5 / along
+        out["headed stud's cone"] = case.assumed.headed_stud_factor * case.ice.toughness * embedment**1.5 / along
         out["threads stripped"] = found.laws.thread_limit * min(tube.thread_length, embedment) / along
     if across > SMALL:
         front = facing(case.placement, case.pull)[0].angle

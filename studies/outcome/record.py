@@ -41,6 +41,7 @@ def solve_settings(
     solution = solve_onset(case, model=model)
     contact, quality, metal = solution.contact, solution.model.quality, solution.case.metal
     tension, compression = solution.mouth_stress * 1e-3
+    ratio = case.assumed.sliding_ratio
     record: dict[str, Any] = {
         "onset_kN": solution.onset_load / 1e3,
         "onset_mode": solution.onset.mode,
@@ -60,8 +61,8 @@ def solve_settings(
         "balance_error": solution.balance_error,
         "contact_iterations": contact.iterations,
         "solver": contact.method,
-        "ice": ice_record(solution.case.ice),
-        "crust": ice_record(solution.case.crust_ice) if solution.case.crust > 0 else None,
+        "ice": ice_record(case.ice, ratio),
+        "crust": ice_record(case.crust_ice, ratio) if solution.case.crust > 0 else None,
         "metal": {"kind": metal.name, "E_GPa": metal.youngs_modulus / 1e9, "nu": metal.poissons_ratio},
         "mesh_quality": {
             "elements": quality.elements,
@@ -96,7 +97,7 @@ def notes(record: dict[str, Any]) -> list[str]:
     return found
 
 
-def ice_record(ice: Ice) -> dict[str, Any]:
+def ice_record(ice: Ice, sliding_ratio: float) -> dict[str, Any]:
     """The ice of a case as it entered, in the users' units; E, nu and G_c of the isotropic average."""
     constants = ice.elastic.constants
     return {
@@ -111,7 +112,7 @@ def ice_record(ice: Ice) -> dict[str, Any]:
         "G_c_J_per_m2": ice.fracture_energy,
         "critical_distance_mm": ice.critical_distance * 1e3,
         "compressive_MPa": ice.compressive_strength / 1e6,
-        "shear_distance_mm": ice.shear_distance * 1e3,
+        "shear_distance_mm": ice.shear_distance(sliding_ratio) * 1e3,
         "criterion": ice.criterion,
         "confinement_slope": ice.confinement_slope,
         "deviator_cap_MPa": ice.deviator_cap / 1e6,

@@ -7,13 +7,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from ...materials import Ice, check_ice, ice_named, ice_names, metal_names
+from ...materials import Ice, assumptions, check_ice, ice_named, ice_names, metal_names
 from ...materials.data_file import Value, Word, read_tables, read_values, unit_of
 from ...materials.porosity import density
 from ..case.keys import UNITS
 from ..case.toml import CaseError, did_you_mean
 
 LAWS = {"laws": "laws.toml", "crystal": "crystal.toml"}
+ASSUMED = "assumed"
 SHOWN = {**UNITS, "kg_per_m3": "kg/m3", "per_s": "1/s", "kPa_sqrt_m_per_s": "kPa m^0.5/s"}
 SHOWN["MPa_sqrt_m"] = "MPa m^0.5"
 ALONG_ACROSS_BETWEEN = ((0.0, 0.0, 1.0), (1.0, 0.0, 0.0), (0.5**0.5, 0.0, 0.5**0.5))
@@ -51,8 +52,8 @@ class Page:
 
 
 def find_material(name: str) -> str:
-    """The name, if there is a material (or a set of laws) of that name. Raises CaseError."""
-    known = [*ice_names(), *metal_names(), *LAWS]
+    """The name, if there is a material (or a set of laws, or of assumptions) of that name. Raises CaseError."""
+    known = [*ice_names(), *metal_names(), *LAWS, ASSUMED]
     if name in known:
         return name
     hint = did_you_mean(name, {one: one for one in known})
@@ -131,10 +132,12 @@ def _metal_row(name: str, sources: dict[str, int]) -> tuple[str, ...]:
 
 
 def one(name: str, temperature_C: float, load_time: float) -> list[Page]:
-    """One ice, metal or set of laws (a page a table), value by value, and the sources by number."""
+    """One ice, metal, set of laws (a page a table) or the assumptions, value by value, and the sources by number."""
     sources: dict[str, int] = {}
     if name in LAWS:
         return [*_laws(name, sources), _sources(sources)]
+    if name == ASSUMED:
+        return [_assumed(sources), _sources(sources)]
     file = "ices.toml" if name in ice_names() else "metals.toml"
     title, stated = f"{name}: {_title(file, name)}", read_values(file, name)
     if name in metal_names():
@@ -211,6 +214,25 @@ def _laws(name: str, sources: dict[str, int]) -> list[Page]:
         title = f"{name}: {LAW_WORDS[name]}\n\n[{table}]" if number == 0 else f"[{table}]"
         found.append(Page(title, columns, rows, (EQUATIONS[table],) if table in EQUATIONS else ()))
     return found
+
+
+def _assumed(sources: dict[str, int]) -> Page:
+    """What is assumed besides the materials; what each is stands below."""
+    known = assumptions()
+    rows = tuple(
+        (key, *_row(each.number, sources)[1:3], each.number.how, ", ".join(each.moves), _number(sources, each.number))
+        for key, each in known.items()
+    )
+    return Page(
+        "assumed: what the tool assumes besides its materials",
+        ("key", "value", "range", "how", "moves", "source"),
+        rows,
+        (
+            *(f"{key}: {each.what}" for key, each in known.items()),
+            "moves: outcomes that can change with it; curve: a pull after its peak; hand: hand formulas beside a peak.",
+            f"In a case: [assumed] {next(iter(known))} = {next(iter(known.values())).number.value:g}, and so on.",
+        ),
+    )
 
 
 def _row(value: Value | Word, sources: dict[str, int], now: str | None = None) -> tuple[str, ...]:

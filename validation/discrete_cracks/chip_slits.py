@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from ...fem.case import Case
-from ...fem.chip.growth import FANS, FRICTION, SLIDING_RATIO, chip_shapes, mesh_size
+from ...fem.chip.growth import FANS, chip_shapes, mesh_size
 from ...fem.cracks.slit import Slit, make_slit
 from ...fem.cracks.wall_loads import Rings
 from ...geometry.slit_half_model import ConeShape
@@ -35,4 +35,5 @@ def chip_slits(case: Case, rings: Rings, depths: Sequence[float] = DEPTHS) -> li
 def chip_slit(case: Case, rings: Rings, shape: ConeShape) -> Slit:
     """One chip. Raises ValueError for what cannot be meshed, SolveError if it is too fine."""
     size = mesh_size("quick", shape.start)
-    return make_slit(case, rings, "chip", shape, size, friction=FRICTION, sliding_ratio=SLIDING_RATIO, fans=FANS)
+    friction, ratio = case.assumed.chip_friction, case.assumed.sliding_ratio
+    return make_slit(case, rings, "chip", shape, size, friction=friction, sliding_ratio=ratio, fans=FANS)

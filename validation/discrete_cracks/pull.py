@@ -14,7 +14,7 @@ at that movement, and so on while any is driven: an unstable crack runs and the 
                    bore as the crack started if not: the rule of `fem.laws.gather`, taken over, not checked
     cone through   the ice comes away with the tube: the end; the load that is left is the toe's and the wall's below
 
-The peak is the largest load before the metal's strain limit or a head turned by 60 deg, as in `fem.tube.pull`.
+The peak is the largest load before the metal's strain limit or a head that has turned too far, as in `fem.tube.pull`.
 Limits: families of straight surfaces; cracks do not see each other; closed again is not undone; small strains of the
 ice; pressure round the wall keeps the form cos phi; threads in ice that has come out in front still hold; no crust.
 """
@@ -23,7 +23,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
-from math import degrees, radians
+from math import degrees
 
 import numpy as np
 from numpy.typing import NDArray
@@ -32,7 +32,6 @@ from ...fem.case import Case
 from ...fem.cone.fronts import tip_cones
 from ...fem.cracks.slit import Crack, Slit, make_slit
 from ...fem.cracks.wall_loads import FRONT, THREADS, wall_rings
-from ...fem.laws.gather import LEAVES, STAYS
 from ...fem.solid.solver import SolveError
 from ...geometry import facing
 from .chip_slits import chip_slits
@@ -44,7 +43,6 @@ STEPS, RINGS = 2000, 200
 ROUNDS, STEADY = 12, 1e-4
 FAR = 1.5  # of the drive expected from an earlier load, below which a closed crack is not tried
 OVERSHOOT = 1.06
-TURN = radians(60)
 Tell = Callable[[float, float, str], None]
 
 
@@ -152,7 +150,8 @@ class _Run:
             self.cone_out, self.cracks = True, []
             self.high = np.where(above & (tube.kind != TOE), 0.0, self.high)
             return
-        stays = float(np.interp(degrees(tube.lean(self.state)), (LEAVES, STAYS), (0.0, 1.0)))
+        split = np.degrees([tube.assumed.chips_leave, tube.assumed.chips_stay])
+        stays = float(np.interp(degrees(tube.lean(self.state)), split, (0.0, 1.0)))
         self.chips_gone |= stays < 0.5
         self.high = np.where(above & (tube.kind == FRONT), np.minimum(self.high, stays * crack.bore), self.high)
         self.cracks = [c for c in self.cracks if c.slit.kind == "cone" or c.slit.start > slit.start + 1e-9]
@@ -163,10 +162,10 @@ class _Run:
         self.curve.append((self.tube.travel(new), new.load))
         if self.hinge is None and new.hinged:
             self.hinge = new.load
-        turned = abs(new.q[0, 2]) > TURN
+        turned = abs(new.q[0, 2]) > self.tube.assumed.head_turn
         if not self.closed and (new.strain > self.tube.section.strain_limit or turned):
             self.closed = True
-            self.say("strain limit" if not turned else "head turned by 60 deg")
+            self.say("strain limit" if not turned else f"head turned by {degrees(self.tube.assumed.head_turn):g} deg")
         if not self.closed and (self.best is None or new.load > self.best.load):
             self.best = new
 

@@ -62,15 +62,21 @@ class RingTube:
         count = max(round(above / 0.005), 1) if above > 1e-9 else 0
         head = -above + above * np.arange(count) / max(count, 1)
         self.beam = make_beam(np.concatenate([head, rings.s]), placement.angle)
-        self.section = hollow_section(tube.radius, tube.bore, metal)
+        self.assumed = case.assumed
+        section = hollow_section(tube.radius, tube.bore, metal)
+        self.section = replace(section, strain_limit=case.assumed.strain_limit_share * section.strain_limit)
         self.mouth = count
         self.kind = np.r_[rings.kind, TOE]
         self.node = count + np.r_[rings.node, len(rings.s) - 1]
         self.depth = self.beam.s[self.node]
         self.sign = np.where((self.kind == FRONT) | (self.kind == THREADS), 1.0, -1.0)
         self.across = (self.kind != THREADS) & (self.kind != TOE)
-        toe_k, toe_limit = toe(tube, case.ice)
-        per_length = np.where(rings.kind == THREADS, thread_limit(tube, case.ice), crushing_limit(tube, case.ice))
+        toe_k, toe_limit = toe(tube, case.ice, case.assumed)
+        per_length = np.where(
+            rings.kind == THREADS,
+            thread_limit(tube, case.ice, case.assumed),
+            crushing_limit(tube, case.ice, case.assumed),
+        )
         self.high = np.r_[per_length * rings.width, toe_limit]
         self.toe_flexibility = 1 / toe_k
         self.pull = case.pull.unit[[0, 2]]

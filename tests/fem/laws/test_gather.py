@@ -13,6 +13,7 @@ from icecone.fem.laws.gather import Laws, peak_laws
 from icecone.fem.laws.ice_laws import IceLaws
 from icecone.fem.laws.recipes import Inputs, Law, Recipe
 from icecone.fem.tube import pull as tubepull
+from icecone.materials import default_assumed
 from icecone.studies.case.file import settings_from, to_case
 from icecone.studies.files.laws import kept_law
 
@@ -32,6 +33,7 @@ def shipped_only(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("ICECONE_LAWS", str(tmp_path))
 
 
+ASSUMED = default_assumed()
 UPRIGHT = 4  # among the angles of the laws
 
 

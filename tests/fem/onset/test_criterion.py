@@ -22,7 +22,7 @@ from icecone.fem.onset.criterion import (
 from icecone.fem.onset.solve import solve_onset
 from icecone.fem.solid.stress import StressField
 from icecone.geometry import build_half_model
-from icecone.materials import ice_named
+from icecone.materials import default_assumed, ice_named
 from icecone.validation.checks.elasticity.kirsch import HOLE
 from icecone.validation.checks.elasticity.kirsch import S as PULL
 from icecone.validation.checks.fracture.crack_onset import westergaard
@@ -38,6 +38,7 @@ ICE = replace(
     pressure_slope=1.2,
     peak_pressure=20e6,
 )
+RATIO = default_assumed().sliding_ratio
 
 
 def voigt(xx: float = 0, yy: float = 0, zz: float = 0, xy: float = 0) -> np.ndarray:
@@ -133,12 +134,12 @@ def test_strength_decides_for_a_short_length_and_toughness_for_a_long_one(sign: 
     stress[..., 2] = s0 * (1 - (np.hypot(nodes[0], nodes[1]) - TUBE.radius) / w)
     field = StressField(elements, stress)
     strength = 1.0e6 if mode == "tension" else 6.0e6
-    name = "critical_distance" if mode == "tension" else "shear_distance"
+    distance = (lambda ice: ice.critical_distance) if mode == "tension" else (lambda ice: ice.shear_distance(RATIO))
     for wanted in (0.002, 0.02):
-        ice = replace(ICE, toughness=ICE.toughness * np.sqrt(wanted / getattr(ICE, name)))
+        ice = replace(ICE, toughness=ICE.toughness * np.sqrt(wanted / distance(ICE)))
         ice = ice if mode == "tension" else replace(ice, tensile_strength=2e6)
-        assert getattr(ice, name) == pytest.approx(wanted)
-        onset = find_onset(model, field, ice, ICE)
+        assert distance(ice) == pytest.approx(wanted)
+        onset = find_onset(model, field, ice, ICE, RATIO)
         a = min(wanted, w / 3)
         by_hand = np.sqrt(wanted / a) * strength / (abs(s0) * (1 - a / w))
         assert onset.load_factor == pytest.approx(by_hand, rel=0.006) and onset.mode == mode
@@ -153,7 +154,7 @@ def test_a_weaker_ice_never_fails_later() -> None:
         for name in ("tensile_strength", "toughness", "compressive_strength"):
             values = [x * getattr(ICE, name) for x in (3, 2, 1, 0.6, 0.3, 0.1)]
             weaker = [replace(ICE, deviator_cap=1e9, **{name: value}) for value in values]
-            loads = [find_onset(solution.model, solution.stress, ice, ice).load_factor for ice in weaker]
+            loads = [find_onset(solution.model, solution.stress, ice, ice, RATIO).load_factor for ice in weaker]
             assert all(b <= a * 1.004 for a, b in pairwise(loads)), name  # 0.4 %: steps of the lengths tried
 
 
@@ -162,7 +163,7 @@ def test_no_stress_has_no_onset() -> None:
     model = build_half_model(TUBE, placed(embedment=0.05), level=COARSE)
     elements = np.concatenate([model.regions["ice"], model.regions["crust"]])
     with pytest.raises(ValueError, match="onset"):
-        find_onset(model, StressField(elements, np.zeros((elements.size, 27, 6))), ICE, ICE)
+        find_onset(model, StressField(elements, np.zeros((elements.size, 27, 6))), ICE, ICE, RATIO)
 
 
 def test_the_least_over_lengths_is_that_of_a_closed_form() -> None:
@@ -171,7 +172,7 @@ def test_the_least_over_lengths_is_that_of_a_closed_form() -> None:
     f is sigma_t, or sigma_c / k by Mohr-Coulomb; each surface has its own L.
     """
     s0, w = 1e5, 0.01
-    L = np.array([[ICE.critical_distance], [ICE.shear_distance]])
+    L = np.array([[ICE.critical_distance], [ICE.shear_distance(RATIO)]])
     x = 2 * L.max() * np.linspace(0, 1, 4001) ** 4
     stress = np.zeros((1, x.size, 6))
     stress[0, 1:, 1] = s0 * np.sqrt(w / x[1:])

@@ -14,6 +14,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from icecone.geometry import standing_out
+from icecone.materials import assumptions
 from icecone.materials.crystal import solid_ice
 from icecone.materials.porosity import with_pores
 from icecone.studies.case.file import (
@@ -111,6 +112,8 @@ def test_to_case_turns_units_once() -> None:
         f"{table}.{name}": pair[i] for i, table in enumerate(("ice", "crust")) for name, pair in own.items()
     }
     given_values |= {"crust.E_GPa": 2.5, "crust.nu": 0.22}
+    given_values |= {name: 0.9 * key.high for name, key in KEYS.items() if name.startswith("assumed.") and key.high}
+    given_values |= {"assumed.chips_leave_deg": -12}
     assert set(given_values) == set(KEYS) - {"ice.E_GPa", "ice.nu", "numerics.model"}
     case = to_case(settings_from(given_values))
     tube = case.tube
@@ -139,6 +142,9 @@ def test_to_case_turns_units_once() -> None:
     assert case.ice.elastic.tensor() == pytest.approx(expected, rel=1e-12, abs=1.0)
     assert case.crust_ice.elastic.youngs_modulus == pytest.approx(2.5e9)
     assert case.crust_ice.elastic.poissons_ratio == pytest.approx(0.22)
+    for name, each in assumptions().items():
+        unit = {"mm": 1e-3, "deg": math.pi / 180}.get(name.rpartition("_")[2], 1.0)
+        assert getattr(case.assumed, each.field) == pytest.approx(unit * given_values[f"assumed.{name}"], rel=1e-14)
     across = to_case(settings_from({**given_values, "ice.column_tilt_deg": "across"}))
     assert across.ice.elastic.axis == (0.0, 1.0, 0.0)
 
@@ -170,6 +176,8 @@ def test_temperature_and_loading_time_reach_both_ices() -> None:
         ),
         ({"crust.temperature_C": 1}, 'crust.temperature_C = 1: must be a number between -40 and 0 deg C, or "as_ice"'),
         ({"ice.load_time_s": 0}, "ice.load_time_s = 0: must be a number between 0.01 and 3600 s"),
+        ({"assumed.chips_stay_deg": -10}, "assumed.chips_leave_deg = -10: must be below chips_stay_deg = -10"),
+        ({"assumed.head_turn_deg": 4}, "assumed.head_turn_deg = 4: must be a number between 5 and 180 deg"),
         ({"tube.metal": "tin"}, "tube.metal = 'tin': must be one of \"chromoly_steel\""),
     ],
 )
@@ -191,6 +199,7 @@ def test_flush_is_length_less_eye() -> None:
 NUMERIC = [key for key in KEYS.values() if key.low is not None]
 BRIEF = [key.name for key in KEYS.values() if key.brief]
 SLING = ("placement.sling_height_mm", "placement.sling_friction")
+LEAVE, STAY = "assumed.chips_leave_deg", "assumed.chips_stay_deg"
 CAPS = ("deviator_cap_MPa", "peak_pressure_MPa")
 
 
@@ -209,7 +218,8 @@ def test_every_accepted_case_is_one_that_the_model_takes(data: st.DataObject) ->
             given_values[key.name] = data.draw(st.sampled_from(key.choices))
         else:
             assert key.high is not None
-            given_values[key.name] = data.draw(numbers(key.low, key.high))
+            low = max(key.low, given_values[LEAVE] + 0.1) if key.name == STAY else key.low
+            given_values[key.name] = data.draw(numbers(low, key.high))
     try:
         settings = settings_from(given_values)
     except CaseError as error:
@@ -231,6 +241,7 @@ def test_range_ends_are_allowed_and_just_beyond_is_not(key) -> None:  # type: ig
     room["placement.attachment"] = "tied_off"
     if key.name in ("tube.length_mm", "placement.sling_height_mm"):
         room["placement.embedment_mm"] = 30
+    room |= {LEAVE: -40} if key.name == STAY else {STAY: 40}
     if key.name == "ice.thickness_mm":
         room |= {"placement.embedment_mm": 30, "placement.angle_deg": 45}
     for end, beyond in ((key.low, -1e-6), (key.high, 1e-6)):

@@ -30,7 +30,7 @@ from scipy.optimize import brentq
 from skfem import MeshHex2
 
 from ....fem.onset.criterion import PER_RING, factors_by_length, line_averages, line_lengths
-from ....materials import Ice, ice_named
+from ....materials import Ice, default_assumed, ice_named
 from ....materials.tensor import isotropic
 from ...check import Check, Curve, Measured, Quantity
 from ...models.bodies import Array, Mask, block, everywhere, quarter_supports, solve_body, stress_at, traction
@@ -114,7 +114,8 @@ def onsets(x: Array, stress: Array, size: float, material: Ice) -> Array:
 
     stress : over the remote one (n, points, 6).  size : radius or half length over L, to which the body is scaled.
     """
-    longest = np.repeat([[material.critical_distance], [material.shear_distance]], len(x), axis=1)
+    of_shear = material.shear_distance(default_assumed().sliding_ratio)
+    longest = np.repeat([[material.critical_distance], [of_shear]], len(x), axis=1)
     lengths = line_lengths(longest)[..., 0]
     scaled = x * (size * material.critical_distance / HOLE)
     averaged = np.stack([line_averages(scaled, stress * material.tensile_strength, each) for each in lengths])
