@@ -17,6 +17,7 @@ from icecone.fem.laws.ice_laws import ConeFronts, IceLaws
 from icecone.geometry import Placement, Pull, Resolution, Tube
 from icecone.geometry.placement import Attachment
 from icecone.materials import ice_named, metal_named
+from icecone.studies.case.file import settings_from
 
 TUBE = Tube(
     length=0.14,
@@ -59,6 +60,11 @@ def case(
     """The sample in its ice without a crust, pulled along the surface; any field of Case by its name."""
     pull = Pull(radians(direction_deg))
     return replace(Case(TUBE, placed(angle_deg, embedment, attachment), pull, ICE, STEEL, CRUST_ICE), **changed)
+
+
+def settings(**given: Any) -> dict[str, Any]:
+    """What a case file comes to that gives these keys; two underscores stand for the dot, `ice__kind`."""
+    return settings_from({name.replace("__", "."): value for name, value in given.items()})
 
 
 def even_laws(

@@ -62,9 +62,9 @@ def peak_record(
     peak: float, mode: str = "cone", hinge: float | None = None, hanger: float = 10.0, **changed: Any
 ) -> dict[str, Any]:
     """A record with what the pictures of peaks read; invented numbers."""
-    from icecone.studies.case.file import settings_from
+    from samples import settings
 
-    case = settings_from({name.replace("__", "."): value for name, value in changed.items()})
+    case = settings(**changed)
     rivals = [{"mode": "hanger", "load_kN": hanger}]
     return {
         **made_up_record(case),

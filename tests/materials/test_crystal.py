@@ -9,6 +9,7 @@ import pytest
 from domains import examples, numbers
 from hypothesis import given
 from hypothesis import strategies as st
+from samples import ICE_MODULI
 
 from icecone.materials.crystal import COLDEST_C, FABRICS, WARMEST_C, average, c_axes, crystal_at, solid_ice
 from icecone.materials.data_file import Value, read_values
@@ -25,7 +26,7 @@ from icecone.materials.tensor import (
     to_mandel,
 )
 
-E, NU = 9.3e9, 0.325  # Pa, -: any admissible pair does
+E, NU = ICE_MODULI  # any admissible pair does
 Z = (0.0, 0.0, 1.0)
 CONSTANTS = ("c11", "c12", "c13", "c33", "c44")
 few = examples(20)

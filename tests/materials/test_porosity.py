@@ -9,6 +9,7 @@ import pytest
 from domains import examples, numbers
 from hypothesis import given
 from hypothesis import strategies as st
+from samples import ICE_MODULI
 
 from icecone.materials.crystal import COLDEST_C, FABRICS, WARMEST_C, solid_ice
 from icecone.materials.porosity import (
@@ -32,7 +33,7 @@ from icecone.materials.tensor import (
     to_mandel,
 )
 
-E, NU = 9.3e9, 0.325
+E, NU = ICE_MODULI
 K, G = E / (3 * (1 - 2 * NU)), E / (2 * (1 + NU))
 ICE = Transverse.isotropic(E, NU)
 UNIT, SPHERICAL = from_mandel(np.eye(6)), np.einsum("ij,kl->ijkl", np.eye(3), np.eye(3)) / 3

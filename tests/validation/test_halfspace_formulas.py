@@ -6,10 +6,11 @@ from math import asinh, pi
 
 import numpy as np
 import pytest
+from samples import ICE_MODULI
 
 from icecone.validation.checks.elasticity.halfspace import cells, mindlin, stress_of
 
-E, NU = 9.3e9, 0.325
+E, NU = ICE_MODULI
 G = E / (2 * (1 + NU))
 FORCES = [(1.0, 0.0), (0.0, 1.0)]
 PLACES = np.random.default_rng(4).uniform(-1, 1, (3, 12)) * np.array([[2.0], [2.0], [1.4]]) + np.array(

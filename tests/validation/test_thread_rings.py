@@ -8,6 +8,7 @@ from math import log, log2, pi
 import numpy as np
 import pytest
 from numpy.typing import NDArray
+from samples import ICE_MODULI
 from skfem import ElementQuad2, ElementVector, FacetBasis, LinearForm, MeshQuad
 
 from icecone.fem.solid.axisymmetric import Body, end_force, largest_principal, make_body, nodal_stress
@@ -22,7 +23,7 @@ from icecone.validation.checks.threads.thread_rings import (
 )
 
 Array = NDArray[np.float64]
-E, NU = 9.3e9, 0.325
+E, NU = ICE_MODULI
 INNER, OUTER, HEIGHT = 0.0085, 0.034, 0.02
 
 

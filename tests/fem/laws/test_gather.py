@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from samples import settings
 
 from icecone.fem.laws.gather import Laws, peak_laws
 from icecone.fem.laws.ice_laws import IceLaws
@@ -38,8 +39,7 @@ UPRIGHT = 4  # among the angles of the laws
 
 
 def laws(**given: Any) -> IceLaws:
-    named = {name.replace("__", "."): value for name, value in given.items()}
-    return peak_laws(to_case(settings_from(named)), never)
+    return peak_laws(to_case(settings(**given)), never)
 
 
 @pytest.mark.parametrize("kind", ["sound_glacier", "bubbly_glacier", "dense_waterfall", "aerated_waterfall"])

@@ -5,6 +5,7 @@ from __future__ import annotations
 from math import pi
 
 import numpy as np
+from samples import ICE_MODULI
 from skfem import BilinearForm, MeshQuad
 
 from icecone.fem.solid.axisymmetric import make_body, strains
@@ -15,9 +16,8 @@ def test_the_stiffness_is_that_of_the_form() -> None:
     """int [lam tr(eps u) tr(eps v) + 2 mu eps(u) : eps(v)] 2 pi r dr dz on skewed elements, to round-off."""
     mesh = MeshQuad.init_tensor(np.linspace(0, 1, 5) ** 1.3, np.linspace(0, 2, 6))
     mesh = MeshQuad(mesh.p + 0.04 * np.sin(3 * mesh.p[::-1]) * mesh.p[0], mesh.t)
-    E, nu = 9.3e9, 0.325
-    body = make_body(mesh, (E, nu))
-    lam, mu = lame(E, nu)
+    body = make_body(mesh, ICE_MODULI)
+    lam, mu = lame(*ICE_MODULI)
 
     @BilinearForm
     def stiffness(u, v, w):  # type: ignore[no-untyped-def]

@@ -14,6 +14,7 @@ from domains import examples, numbers
 from hypothesis import example, given
 from hypothesis import strategies as st
 from numpy.typing import NDArray
+from samples import ICE_MODULI
 from skfem import Basis, BilinearForm, ElementHex2, ElementVector, MeshHex2
 
 from icecone.fem.solid.elasticity import assemble_stiffness, scalar_basis, spread_force, stiffness_form, stress
@@ -25,7 +26,7 @@ from icecone.validation.checks.elasticity.patch import anisotropic, distorted
 from icecone.validation.models.bodies import block, everywhere, solve_body
 
 Array = NDArray[np.float64]
-E, NU = 9.3e9, 0.325  # Pa, -: granular ice near -10 deg C; any admissible pair does
+E, NU = ICE_MODULI  # any admissible pair does
 
 
 def box(n: tuple[int, int, int], size: tuple[float, float, float] = (1.0, 1.0, 1.0)) -> MeshHex2:

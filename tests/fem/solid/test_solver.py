@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 import scipy.sparse as sp
 from numpy.typing import NDArray
+from samples import ICE_MODULI
 from skfem import MeshHex, MeshHex2
 
 from icecone.fem.solid import solver as solver_module
@@ -34,7 +35,7 @@ def block(n: int = 3, clamped: bool = True) -> tuple[sp.csr_matrix, Array]:
     mesh = MeshHex2.from_mesh(MeshHex.init_tensor(*(np.linspace(0, 0.1, n + 1),) * 3))
     x = mesh.doflocs + 0.0015 * np.random.default_rng(2).uniform(-1, 1, mesh.doflocs.shape)
     K = assemble_stiffness(
-        MeshHex2(x, mesh.t, sort_t=False, validate=False), [(np.arange(mesh.nelements), isotropic(9.3e9, 0.325))]
+        MeshHex2(x, mesh.t, sort_t=False, validate=False), [(np.arange(mesh.nelements), isotropic(*ICE_MODULI))]
     )
     free = np.repeat((mesh.doflocs[2] > 1e-9) | (not clamped), 3)
     return K[free][:, free].tocsr(), rigid_modes(x)[free]

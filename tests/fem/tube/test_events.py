@@ -7,13 +7,14 @@ from functools import cache, partial
 
 import numpy as np
 import pytest
+from samples import settings
 
 from icecone.fem.laws.gather import peak_laws
 from icecone.fem.tube import track as tubetrack
 from icecone.fem.tube.equilibrium import Equilibrium, find, unloaded
 from icecone.fem.tube.pull import TubePull, make_model, solve_pull
 from icecone.fem.tube.track import CLOSE, ENERGIES, EVENTS, Track, to_event
-from icecone.studies.case.file import settings_from, to_case
+from icecone.studies.case.file import to_case
 from icecone.studies.files.laws import kept_law
 
 CLOSE_TO = dict(zip(EVENTS, CLOSE, strict=True))
@@ -21,7 +22,7 @@ CLOSE_TO = dict(zip(EVENTS, CLOSE, strict=True))
 
 @cache
 def pulled(**given: float | str) -> TubePull:
-    case = to_case(settings_from({name.replace("__", "."): value for name, value in given.items()}))
+    case = to_case(settings(**given))
     return solve_pull(case.tube, case.placement, case.pull, peak_laws(case, kept_law), case.metal)
 
 
@@ -58,7 +59,7 @@ def test_events_lie_within_their_tolerance(angle_deg: float) -> None:
 
 def start() -> tuple[Track, Callable[[float], Equilibrium | None]]:
     """A pull that has not begun, and its first 20 micrometres, on which the wall comes to its limit."""
-    case = to_case(settings_from({}))
+    case = to_case(settings())
     model = make_model(case.tube, case.placement, case.pull, peak_laws(case, kept_law), case.metal)
     rest = unloaded(model)
     track = Track(model, rest, [rest], [np.zeros(len(ENERGIES))])

@@ -13,8 +13,10 @@ import pytest
 from click.testing import CliRunner
 
 from icecone.studies.command.main import main
+from icecone.studies.figures import style
 from icecone.studies.files.store import TEMPORARY, read_any, write_record
 from icecone.studies.outcome.record import CAUTION
+from icecone.studies.validating import figures
 from icecone.studies.validating.page import cells, percent
 from icecone.validation import pack as packs
 from icecone.validation.check import Check, Curve, Measured, Quantity, measured_from
@@ -139,7 +141,9 @@ class Pack:
 
 @pytest.fixture
 def made_up(monkeypatch: pytest.MonkeyPatch) -> Pack:
+    """The pack with checks made up in its place; its pictures are not drawn."""
     found = Pack()
+    monkeypatch.setattr(figures, "save", lambda figure, path: path.write_bytes(b"picture"))
     checks = found.checks()
     monkeypatch.setattr(packs, "pack", lambda: checks)
     return found
@@ -150,8 +154,9 @@ def run(*arguments: str) -> tuple[int, str, str]:
     return result.exit_code, result.stdout, result.stderr
 
 
-def test_verdicts_files_and_exit_code(made_up: Pack, tmp_path: Path) -> None:
+def test_verdicts_files_and_exit_code(made_up: Pack, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """A check that fails, breaks or cannot be run is told apart, takes no other with it, and ends in exit code 1."""
+    monkeypatch.setattr(figures, "save", style.save)
     code, out, err = run("--out", str(tmp_path))
     assert code == 1 and err.splitlines()[-1] == "icecone: 2 of 4 checks fail: bad, broken"
     assert "4 checks, 2 quantities: 1 pass, 2 fail, 1 not run (packages missing)" in out and CAUTION in out

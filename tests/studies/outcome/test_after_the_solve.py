@@ -117,7 +117,7 @@ def every_table(text: str, data: st.DataObject) -> None:
         assert "<script>" not in (folder / "out/comparison.md").read_text(encoding="utf-8")
 
 
-@examples(15)
+@examples(8)
 @given(studies(), st.data())
 def test_every_study_is_written(text: str, data: st.DataObject) -> None:
     every_study(text, data)
@@ -130,7 +130,7 @@ def test_every_study_is_written_tried_at_length(text: str, data: st.DataObject) 
     every_study(text, data)
 
 
-@examples(8)
+@examples(5)
 @given(field_tables(), st.data())
 def test_every_comparison_is_written(text: str, data: st.DataObject) -> None:
     every_table(text, data)
