@@ -48,7 +48,7 @@ ANGLES = (-40.0, -30.0, -20.0, -10.0, 0.0, 10.0, 20.0, 30.0, 40.0)  # deg, of ch
 STEPS = (-45.0, *ANGLES, 45.0)  # deg, of the placement: stiffness of the wall, fronts
 EMBEDMENTS = (0.04, 0.06, 0.09, 0.14, 0.22)  # m, of TUBE, at which fronts of cones are computed
 FORMULAS = "stiffness of threads and toe"
-ASSUMED = ("crushing", "stripping", "toe", "which chips go", "travel until they are gone", "fall of cone and threads")
+ASSUMED = ("crushing", "stripping", "toe", "which chips go", "movement until they are gone", "fall of cone and threads")
 NONE = 1e-9
 SAMPLES, NEAREST = 0.0025, 1e-5  # m, along the axis; the mouth's own, where a power below 1 would have no end
 
