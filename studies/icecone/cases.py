@@ -126,6 +126,11 @@ class Case:
 OWN: dict[str, Any] = {"ice": Ice, "crust": Ice, "metal": Metal, "criterion": Surface}
 
 
+def key_of(keyword: str) -> str:
+    """The key of the case file that a keyword stands for. Raises CaseError for one that there is not."""
+    return next(iter(_settings({keyword: 0})))
+
+
 def _settings(keywords: Mapping[str, Any]) -> dict[str, Any]:
     """Keys of the case file for keywords. Raises CaseError for one that there is not."""
     known, found = _keywords(), {}
