@@ -16,7 +16,8 @@ from icecone.geometry import LEVELS, Placement, Pull, Tube, layers
 from icecone.materials import ice_named, metal_named
 from icecone.materials.tensor import Transverse
 from icecone.studies.case.file import settings_from
-from icecone.studies.outcome.record import solve_settings
+from icecone.studies.outcome.data import known
+from icecone.studies.outcome.models import solve_settings
 
 TUBE = Tube(0.14, 0.017, 0.0015, 0.065, 0.0025, 0.005, 0.010, 1e4)
 ICE = ice_named("sound_glacier", -5.0)
@@ -164,17 +165,17 @@ def test_record_holds_the_ice_crust_and_metal_that_entered() -> None:
     """What a reader of outcome.json needs to redo the case, in the units of the names."""
     given = {"placement.embedment_mm": 40, "numerics.level": "quick", "ice.crust_mm": 5, "ice.kind": "dense_waterfall"}
     given |= {"ice.column_tilt_deg": 30, "tube.metal": "titanium_alloy"}
-    record, solution = solve_settings(settings_from(given))
-    ice, crust = record["ice"], record["crust"]
-    assert (ice["kind"], crust["kind"], record["metal"]["kind"]) == ("dense_waterfall", "sun_crust", "titanium_alloy")
-    assert 8.0 < ice["E_GPa"] < 9.5 and 2.0 < crust["E_GPa"] < 4.0 and record["metal"]["E_GPa"] == pytest.approx(114)
-    assert (ice["tensile_MPa"], crust["tensile_MPa"]) == pytest.approx((1.0, 0.4))
-    length = (ice["K_IC_kPa_sqrt_m"] / ice["tensile_MPa"]) ** 2 / np.pi * 1e-3  # (kPa m^0.5 / MPa)^2 = 1e-6 m
-    assert ice["critical_distance_mm"] == pytest.approx(length)
-    assert ice["column_axis"] == pytest.approx([0.5, 0.0, sqrt(0.75)]) and crust["column_axis"] is None
-    assert ice["stiffness_GPa"]["c33"] == pytest.approx(solution.case.ice.elastic.c33 / 1e9)
-    assert 0 < record["onset_length_mm"] < 20
-    assert solve_settings(settings_from({**given, "ice.crust_mm": 0}))[0]["crust"] is None
+    outcome, solution = solve_settings(settings_from(given))
+    ice, crust, metal = outcome.ice, known(outcome.crust), outcome.metal
+    assert (ice.kind, crust.kind, metal.kind) == ("dense_waterfall", "sun_crust", "titanium_alloy")
+    assert 8.0 < ice.E_GPa < 9.5 and 2.0 < crust.E_GPa < 4.0 and metal.E_GPa == pytest.approx(114)
+    assert (ice.tensile_MPa, crust.tensile_MPa) == pytest.approx((1.0, 0.4))
+    length = (ice.K_IC_kPa_sqrt_m / ice.tensile_MPa) ** 2 / np.pi * 1e-3  # (kPa m^0.5 / MPa)^2 = 1e-6 m
+    assert ice.critical_distance_mm == pytest.approx(length)
+    assert ice.column_axis == pytest.approx([0.5, 0.0, sqrt(0.75)]) and crust.column_axis is None
+    assert ice.stiffness_GPa["c33"] == pytest.approx(solution.case.ice.elastic.c33 / 1e9)
+    assert 0 < outcome.onset.length_mm < 20
+    assert solve_settings(settings_from({**given, "ice.crust_mm": 0}))[0].crust is None
 
 
 def test_a_lost_force_is_an_error_and_never_a_number(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -14,7 +14,7 @@ from click.testing import CliRunner
 
 from icecone.studies.command.main import main
 from icecone.studies.files.store import TEMPORARY, read_any, write_record
-from icecone.studies.outcome.record import CAUTION
+from icecone.studies.outcome.cautions import CAUTION
 from icecone.studies.validating.page import cells, percent
 from icecone.validation import pack as packs
 from icecone.validation.check import Check, Curve, Measured, Quantity, measured_from

@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 from matplotlib.image import imread
 from scipy.integrate import simpson
+from studystub import changed, made_up_record
 
 from icecone.fem.onset.fields import contact_pressure, node_fields, vtk_order
 from icecone.fem.onset.solve import Solution
@@ -24,24 +25,26 @@ from icecone.studies.figures import stress as figures
 from icecone.studies.figures import style as drawing
 from icecone.studies.figures.cuts import cut, read_fields
 from icecone.studies.files.solution import write_solution
-from icecone.studies.outcome.record import CAUTION, solve_settings
+from icecone.studies.outcome.cautions import CAUTION
+from icecone.studies.outcome.data import Outcome
+from icecone.studies.outcome.models import solve_settings
 from icecone.studies.sweep.runner import Done, Job
 from icecone.studies.sweep.study import Series, Study
 from icecone.studies.words import onset as why
 
 
 @pytest.fixture(scope="module")
-def solved(tmp_path_factory: pytest.TempPathFactory) -> tuple[dict[str, Any], Solution, Path]:
+def solved(tmp_path_factory: pytest.TempPathFactory) -> tuple[Outcome, Solution, Path]:
     settings = settings_from(
         {"numerics.level": "quick", "placement.angle_deg": -15.0, "placement.embedment_mm": 60.0, "ice.crust_mm": 10.0}
     )
-    record, solution = solve_settings(settings)
+    outcome, solution = solve_settings(settings)
     folder = tmp_path_factory.mktemp("case")
-    write_solution(record, solution, folder)
-    return record, solution, folder
+    write_solution(outcome, solution, folder)
+    return outcome, solution, folder
 
 
-def test_another_reader_finds_the_same_volume_and_fields(solved: tuple[dict[str, Any], Solution, Path]) -> None:
+def test_another_reader_finds_the_same_volume_and_fields(solved: tuple[Outcome, Solution, Path]) -> None:
     """VTK, an independent reader, measures the tube's volume in the file: the pipe's closed form, within 1 %."""
     pyvista = pytest.importorskip("pyvista")
     _, solution, folder = solved
@@ -87,7 +90,7 @@ def test_contact_pressure_carries_the_contact_force() -> None:
     assert fine < coarse and fine < 0.05
 
 
-def test_cuts_lie_in_their_planes_and_cover_them(solved: tuple[dict[str, Any], Solution, Path]) -> None:
+def test_cuts_lie_in_their_planes_and_cover_them(solved: tuple[Outcome, Solution, Path]) -> None:
     """The cut of the tube at y = 0 has the area of two walls; the surface cut leaves out half an ellipse."""
     _, solution, folder = solved
     fields = read_fields(folder / "fields.vtu")
@@ -108,24 +111,24 @@ def area(flat: Any) -> float:
     return float(np.abs(twice).sum() / 2)
 
 
-def test_the_picture_has_ink_and_the_outcome_its_caution(solved: tuple[dict[str, Any], Solution, Path]) -> None:
-    """stress.png is no blank sheet (red and blue both appear); outcome.json holds the record and the caution."""
-    record, _, folder = solved
+def test_the_picture_has_ink_and_the_outcome_its_caution(solved: tuple[Outcome, Solution, Path]) -> None:
+    """stress.png is no blank sheet (red and blue both appear); outcome.json holds the outcome and the caution."""
+    outcome, _, folder = solved
     image = imread(folder / "stress.png")[..., :3]
     red, blue = image[..., 0] - image[..., 2], image[..., 2] - image[..., 0]
     assert (red > 0.5).mean() > 0.001 and (blue > 0.3).mean() > 0.001
-    assert json.loads((folder / "outcome.json").read_text()) == json.loads(json.dumps(record))
-    assert record["caution"] == CAUTION
+    assert Outcome.from_dict(json.loads((folder / "outcome.json").read_text())) == outcome
+    assert outcome.caution == CAUTION
     figures.stress_strip([folder, folder], "placement.embedment_mm", folder / "strip.png")
     assert imread(folder / "strip.png").shape[1] > 900
 
 
-def onsets(key: str, values: dict[Any, float]) -> tuple[str, list[dict[str, Any]]]:
+def onsets(key: str, values: dict[Any, float]) -> tuple[str, list[Outcome]]:
     """A series of made-up records about the default case: value and onset; onsets below 0.1 kN are by crushing."""
     made = []
     for value, onset in values.items():
-        record = made_up(0.0, onset, 2.0, onset_mode="tension" if onset >= 0.1 else "crushing")
-        made.append({**record, "case": settings_from({}) | {key: value}})
+        mode = "tension" if onset >= 0.1 else "crushing"
+        made.append(made_up_record(settings_from({}) | {key: value}, onset_kN=onset, onset_mode=mode))
     return key, made
 
 
@@ -198,28 +201,28 @@ def test_a_case_in_words_names_whatever_differs_from_the_defaults() -> None:
     }
     for name, value in given.items():
         case = plain | {"ice.crust_mm": 20.0, name: value}
-        columnar = {"ice": {"column_axis": [0.6, 0.0, 0.8]}, "crust": None}
+        columnar = made_up_record({}, ice={"column_axis": [0.6, 0.0, 0.8]})
         words = casewords.short_words(name, value)
         assert words not in usual
         assert words in casewords.case_words(case, columnar).split("  [")[0].split(", "), name
         assert words not in casewords.case_words(case, columnar, but={name})
-    isotropic = {"ice": {"column_axis": None}, "crust": None}
+    isotropic = made_up_record({})
     assert "columns" not in casewords.case_words(plain | {"ice.column_tilt_deg": 40.0}, isotropic)
     assert "firn" not in casewords.case_words(plain | {"crust.kind": "firn"}), "no crust"
 
 
 def test_a_strip_says_what_its_cases_have_in_common(
-    solved: tuple[dict[str, Any], Solution, Path], monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+    solved: tuple[Outcome, Solution, Path], monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
     """Titles do not overlap, whatever the key; what varies is not said of all."""
-    record, _, folder = solved
+    outcome, _, folder = solved
     folders = []
     for number, key in enumerate(("ice.column_tilt_deg", "ice.pore_scheme", "crust.confinement_slope")):
-        case = record["case"] | {"ice.column_tilt_deg": 30.0 * number, "tube.metal": "titanium_alloy"}
+        case = outcome.case | {"ice.column_tilt_deg": 30.0 * number, "tube.metal": "titanium_alloy"}
         long = {"onset_place": "12 mm below the surface, all round the tube", "case": case, "crust": None}
         folders.append(tmp_path / key)
         folders[-1].mkdir()
-        (folders[-1] / "outcome.json").write_text(json.dumps({**record, **long}))
+        (folders[-1] / "outcome.json").write_text(json.dumps(changed(outcome, **long).to_dict()))
         (folders[-1] / "fields.vtu").symlink_to(folder / "fields.vtu")
     drawn: list[Any] = []
     monkeypatch.setattr(figures, "save", lambda figure, path: drawn.append(figure))
@@ -232,7 +235,7 @@ def test_a_strip_says_what_its_cases_have_in_common(
         assert len(titles) == 3 and all(left.x1 < right.x0 for left, right in pairwise(titles))
         common = figure.get_supxlabel()
         assert "titanium alloy" in common and "columns" not in common and "head away" in common
-        assert drawing.wrapped(casewords.case_words(record["case"], but=("numerics.level",)), figure, 8)[:40] in common
+        assert drawing.wrapped(casewords.case_words(outcome.case, but=("numerics.level",)), figure, 8)[:40] in common
     assert [axes.get_title().split("\n")[0] for axes in drawn[0].axes[:3]] == [
         "columns 0°",
         "columns 30°",
@@ -252,19 +255,21 @@ SHOWN = ("ice.column_tilt_deg", "placement.angle_deg", "crust.pore_scheme", "pul
     ],
 )
 def test_columns_are_drawn_along_their_axis_in_their_layer(
-    solved: tuple[dict[str, Any], Solution, Path],
+    solved: tuple[Outcome, Solution, Path],
     part: str,
     axis: list[float],
     words: str,
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     """Lines run along the axis of the record, below the crust or in it; isotropic ice has none."""
-    record, _, folder = solved
+    outcome, _, folder = solved
     drawn: list[Any] = []
     monkeypatch.setattr(figures, "save", lambda figure, path: drawn.append(figure))
-    plain = {**record, "ice": {**record["ice"], "column_axis": None}, "crust": {**record["crust"], "column_axis": None}}
+    plain = changed(outcome, ice={"column_axis": None}, crust={"column_axis": None})
     figures.stress_picture(plain, folder / "fields.vtu", folder / "unused.png")
-    figures.stress_picture({**plain, part: {"column_axis": axis}}, folder / "fields.vtu", folder / "unused.png")
+    figures.stress_picture(
+        changed(plain, **{part: {"column_axis": axis}}), folder / "fields.vtu", folder / "unused.png"
+    )
     for axes, before in zip(drawn[1].axes[:2], drawn[0].axes[:2], strict=True):
         lines = [line for line in axes.lines if line.get_color() == figures.COLUMNS and line.get_xydata().size]
         assert len(lines) > 10 and not [line for line in before.lines if line.get_color() == figures.COLUMNS]
@@ -304,7 +309,7 @@ def test_a_study_prints_its_values_as_they_were_given(capsys: pytest.CaptureFixt
     jobs = tuple(
         Job(f"{value:g}", settings_from({"ice.load_time_s": value})) for value in (3600.0, 1234.5, 999.9, 0.01)
     )
-    done = [Done(job, {"onset_kN": 999.9, "onset_mode": "shear", "onset_place": "p"}, "") for job in jobs]
+    done = [Done(job, made_up_record(job.settings, onset_kN=999.9), "") for job in jobs]
     print_study(console(), Study("title", "question", (Series("ice.load_time_s", jobs),)), done)
     text = capsys.readouterr().out
     assert "e+" not in text and {"3600", "1234.5", "999.9", "0.01", "1000"} <= set(text.split())
@@ -321,22 +326,13 @@ def test_pictures_of_one_series_and_of_several_are_written(tmp_path: Path) -> No
     assert drawing.places(crusts[1], "ice.crust_mm") == ([0.0, 5.0], "-")
 
 
-def made_up(angle: float, onset: float, tension: float, **more: object) -> dict[str, Any]:
-    """A made-up record for the words."""
-    return {
-        "onset_kN": onset,
-        "onset_mode": "tension",
-        "onset_place": "at the mouth, in front of the tube",
-        "onset_crack": "in the plane of the pull, splitting the ice along it",
-        "mouth_tension_MPa_per_kN": tension,
-        "mouth_compression_MPa_per_kN": 8.0,
-        "share_front": 1.2,
-        "share_threads": 0.1,
-        "share_back_or_toe": -0.3,
-        "compliance_mm_per_kN": 0.03,
-        "case": {"placement.angle_deg": angle, "pull.direction_deg": 0.0},
-        **more,
-    }
+def made_up(angle: float, onset: float, tension: float, **more: float) -> Outcome:
+    """A made-up outcome for the words; `more` of its case, with two underscores for a dot."""
+    case = {"placement.angle_deg": angle, "pull.direction_deg": 0.0}
+    case |= {name.replace("__", "."): value for name, value in more.items()}
+    return made_up_record(
+        case, onset_kN=onset, mouth_tension_MPa_per_kN=tension, onset_place="at the mouth, in front of the tube"
+    )
 
 
 def test_the_words_follow_the_numbers() -> None:
@@ -352,9 +348,8 @@ def test_the_words_follow_the_numbers() -> None:
 def test_no_lean_is_claimed_that_was_not_run() -> None:
     """A sweep that leans one way only, or that is pulled straight out, is not told as away against toward."""
     one_way = [made_up(angle, onset, 2.0) for angle, onset in ((10, 0.5), (20, 0.6), (30, 0.7))]
-    straight = [made_up(-20, 0.2, 6.0), made_up(0, 0.4, 3.0), made_up(20, 0.7, 1.5)]
-    for record in straight:
-        record["case"]["pull.direction_deg"] = 90.0
+    out = {"pull__direction_deg": 90.0}
+    straight = [made_up(-20, 0.2, 6.0, **out), made_up(0, 0.4, 3.0, **out), made_up(20, 0.7, 1.5, **out)]
     for records in (one_way, straight):
         text = why.explain(records, "placement.angle_deg")
         assert "away" not in text and "wedge" not in text and "not a higher peak" in text
@@ -362,16 +357,14 @@ def test_no_lean_is_claimed_that_was_not_run() -> None:
 
 def test_the_words_for_any_key_name_least_and_most() -> None:
     """For another key the paragraph gives the range and the factor."""
-    records = [made_up(0, 0.2, 1.0), made_up(0, 0.5, 1.0)]
-    for record, value in zip(records, (40, 80), strict=True):
-        record["case"]["placement.embedment_mm"] = value
+    records = [made_up(0, load, 1.0, placement__embedment_mm=depth) for load, depth in ((0.2, 40), (0.5, 80))]
     text = why.explain(records, "placement.embedment_mm")
     assert "at 0.2 kN" in text and "to 0.5 kN" in text and "a factor of 2.5." in text
 
 
 def test_a_straight_pull_breaks_all_round() -> None:
     """Pulled along its own axis an upright tube has no front: no side is named (symmetry)."""
-    record, _ = solve_settings(
+    outcome, _ = solve_settings(
         settings_from({"numerics.level": "quick", "pull.direction_deg": 90.0, "placement.embedment_mm": 50.0})
     )
-    assert record["onset_place"].endswith("all round the tube")
+    assert outcome.onset.place.endswith("all round the tube")
