@@ -1,6 +1,6 @@
 """Strategies for whole studies and field tables, solved by a stand-in: what any user may write, and what may fail.
 
-A study is its text as a user writes it, and which of its cases come out. The records have the keys of real ones and
+A study is its text as a user writes it, and which of its cases come out. The outcomes have the keys of real ones and
 None wherever a real one may hold it; their numbers are invented and say nothing about ice.
 """
 
@@ -14,9 +14,10 @@ from typing import Any
 
 from domains import numbers
 from hypothesis import strategies as st
-from studystub import CAUTION, made_up_record
+from studystub import EVENT, made_up_record
 
 from icecone.studies.field.table import COLUMNS, FLAGS
+from icecone.studies.outcome.data import Outcome
 
 ODD = (
     "from $5 to $10",
@@ -103,44 +104,33 @@ def studies(draw: st.DrawFn) -> str:
 
 
 @st.composite
-def records(draw: st.DrawFn, settings: dict[str, Any]) -> dict[str, Any]:
+def records(draw: st.DrawFn, settings: dict[str, Any]) -> Outcome:
     """What a solve of these settings may leave."""
-    onset = draw(LOADS)
-    record = {
-        **made_up_record(settings),
-        "onset_kN": onset,
+    ice: dict[str, Any] = {name: draw(numbers(0.1, 10.0)) for name in ("tensile_MPa", "compressive_MPa", "porosity")}
+    ice |= {"K_IC_kPa_sqrt_m": draw(numbers(0.1, 10.0)), "critical_distance_mm": 3.0, "shear_distance_mm": 2.0}
+    found: dict[str, Any] = {
+        **dict.fromkeys(("limit_kN", "limit_mode", "peak_kN", "peak_mode", "peak_at_mm", "early_kN", "early_at_mm")),
+        **dict.fromkeys(("next_mode", "next_kN", "margin", "first_hinge_kN", "head_rotation_deg")),
+        "onset_kN": draw(LOADS),
         "onset_mode": draw(st.sampled_from(("tension", "shear", "crushing"))),
+        "onset_where_mm": [8.5, 0.0, draw(st.sampled_from((0.0, -2.0, -20.0)))],
+        "ice": ice,
+        "crust": ice if settings["ice.crust_mm"] > 0 else None,
     }
-    record["onset_where_mm"] = [8.5, 0.0, draw(st.sampled_from((0.0, -2.0, -20.0)))]
-    ice = {name: draw(numbers(0.1, 10.0)) for name in ("tensile_MPa", "compressive_MPa", "K_IC_kPa_sqrt_m", "porosity")}
-    ice |= {"critical_distance_mm": 3.0, "shear_distance_mm": 2.0}
-    record["ice"] |= ice
-    record["crust"] = dict(record["ice"]) if settings["ice.crust_mm"] > 0 else None
-    for name in (
-        *("limit_kN", "limit_mode", "peak_kN", "peak_mode", "next_mode", "next_kN", "margin"),
-        *("first_hinge_kN", "head_rotation_deg"),
-    ):
-        del record[name]
     model = settings["numerics.model"]
-    return record | (draw(cones()) if model == "cone" else draw(peaks()) if model == "peak" else {})
+    found |= draw(cones()) if model == "cone" else draw(peaks()) if model == "peak" else {}
+    return made_up_record(settings, **found)
 
 
 @st.composite
 def peaks(draw: st.DrawFn) -> dict[str, Any]:
-    """What a record of a peak has beside that of an onset."""
+    """What an outcome of a peak has beside that of an onset."""
     stated = draw(st.sampled_from(([], ["hanger"], ["hanger", "sling"])))
     rivals = [
         {"mode": mode, "load_kN": draw(LOADS)}
         for mode in (*stated, *draw(st.lists(st.sampled_from(MODES), max_size=2)))
     ]
-    event = {
-        "name": "peak",
-        "load_kN": 4.0,
-        "displacement_mm": 3.0,
-        "x_mm": [0.0, 1.0, 3.0],
-        "z_mm": [-40.0, 0.0, 10.0],
-    }
-    event |= {"bearing_N_per_mm": draw(st.sampled_from(([0.0] * 3, [5.0, -3.0, 0.0]))), "plastic_strain": [0.0, 0.01]}
+    event = {**EVENT, "bearing_N_per_mm": draw(st.sampled_from(([0.0] * 3, [5.0, -3.0, 0.0])))}
     peak, mode = draw(LOADS), draw(st.sampled_from(MODES))
     limit = min([(peak, mode), *((each["load_kN"], each["mode"]) for each in rivals if each["mode"] in stated)])
     return {
@@ -151,26 +141,26 @@ def peaks(draw: st.DrawFn) -> dict[str, Any]:
         "notes": draw(st.lists(st.sampled_from(("an invented note", "another, of 50 %")), max_size=2)),
         "next_mode": rivals[0]["mode"] if rivals else None,
         "next_kN": rivals[0]["load_kN"] if rivals else None,
-        "margin": None,
         "first_hinge_kN": draw(MAYBE),
         "head_rotation_deg": draw(numbers(0.0, 90.0)),
-        "peak": {"rivals": rivals, "events": [{**event, "held_node": 2}], "caution": CAUTION},
+        "peak": {"rivals": rivals, "events": [event]},
     }
 
 
 @st.composite
 def cones(draw: st.DrawFn) -> dict[str, Any]:
-    """What a record of a cone has; none may open, and its side may not rise."""
+    """What an outcome of a cone has; none may open, and its side may not rise."""
     depth, rise = draw(numbers(20.0, 150.0)), draw(st.sampled_from((0.0, 30.0)))
     side = [[[x * sign, 0.0, z] for sign in (-1, 1, -1)] for x, z in ((10.0, -depth), (40.0, rise - depth))]
+    peak = draw(MAYBE)
     return {
-        "peak_kN": draw(MAYBE),
+        "limit_kN": 10.0 if peak is None else min(peak, 10.0),
+        "limit_mode": "hanger" if peak is None or peak > 10 else "cone",
+        "peak_kN": peak,
         "peak_mode": "cone",
         "cone_angle_deg": draw(numbers(0.0, 80.0)),
         "cone_depth_mm": depth,
-        "cone_breakout_mm": None,
-        "cone_start": "thread 1 of 3 from the tip",
-        "cone": {"surface_mm": side, "caution": CAUTION},
+        "cone": {"surface_mm": side},
     }
 
 

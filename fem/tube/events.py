@@ -33,11 +33,11 @@ from .cross_section import outer_strain
 from .equilibrium import Equilibrium, Model
 from .ice_forces import SpringForces
 from .ice_springs import Springs, bearing_limit, cone_bears, cone_demand
-from .sling import SLING_SLIDES, wants
+from .modes import CONE, LEVER_OUT, ROPE, SLING_SLIDES, THREADS, TUBE_BENDS, UNENDED
+from .sling import wants
 
 Array = NDArray[np.float64]
 Found = Literal["located", "jump", "hop"]
-CONE = "cone"
 EVENTS = (
     "bearing at its limit",
     "ice in front gone",
@@ -52,7 +52,7 @@ EVENTS = (
     SLING_SLIDES,
 )
 CLOSING = ("strain limit", "head turned")
-ROPE, AT_LIMIT = 0.7, 0.95
+ALONG, AT_LIMIT = 0.7, 0.95
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,16 +151,16 @@ def mode_at(model: Model, at: Equilibrium, hinge: bool, closed: bool) -> str:
     if not closed and wants(model, at)[0] >= 0:
         return SLING_SLIDES
     if closed:
-        return "tube bends" if hinge else "lever-out"
+        return TUBE_BENDS if hinge else LEVER_OUT
     if at.ice.pull >= 0.99 * cone_bears(springs, state.cone) > 0:
         return CONE
     if slipped >= 0.5:
-        return "threads stripped"
+        return THREADS
     gone = state.gone.max() >= 0.5
     if not hinge and (gone or crushed.sum() >= 0.5 * inside.sum()):
-        return "lever-out"
+        return LEVER_OUT
     if hinge:
-        return "rope" if axial > ROPE * at.load else "tube bends"
+        return ROPE if axial > ALONG * at.load else TUBE_BENDS
     if at.ice.pull >= AT_LIMIT * float(springs.thread_limit.sum()) > 0:
-        return "threads stripped"
-    return "not reached"
+        return THREADS
+    return UNENDED

@@ -14,21 +14,17 @@ What comes next is the weakest of the rest; margin = its load / the limit.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from math import inf
 
 from ..case import Case
 from ..laws.ice_laws import IceLaws
 from ..solid.solver import SolveError
-from .events import CONE
+from .modes import CONE, HANGER, SLING, UNENDED, mode_named
 from .pull import TubePull, solve_pull
-from .sling import SLING_SLIDES
 
-UNENDED = "not reached"
 ENOUGH = 2.0  # times the peak: a mode that needs more is no rival
 Rival = tuple[str, float]
-STATED = HANGER, SLING = "hanger", "sling"
-STRONG = 1e3  # times as strong as it is: a rival that is barred
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,10 +73,15 @@ def solve_peak(case: Case, laws: IceLaws) -> Peak:
     Raises ValueError for what cannot be built, SolveError if an equilibrium is not found.
     """
     pull = pull_case(case, laws)
+    return Peak(pull, stated_strength(case), tuple(_ladder(case, pull, laws)), laws)
+
+
+def stated_strength(case: Case) -> Rival | None:
+    """Hanger, or sling where the tube is tied off, with the strength stated for it [N]; None where none is."""
     stated = (HANGER, case.tube.hanger_strength)
     if case.placement.attachment == "tied_off":
         stated = (SLING, case.placement.sling_strength)
-    return Peak(pull, stated if stated[1] < inf else None, tuple(_ladder(case, pull, laws)), laws)
+    return stated if stated[1] < inf else None
 
 
 def _ladder(case: Case, pull: TubePull, laws: IceLaws) -> list[Rival]:
@@ -108,16 +109,5 @@ def pull_case(case: Case, laws: IceLaws) -> TubePull:
 
 def _barred(mode: str, case: Case, laws: IceLaws) -> tuple[Case, IceLaws] | None:
     """Case and ice in which a mode cannot come; None if there is nothing to bar."""
-    if mode == CONE:
-        return case, replace(laws, cone_load=inf)
-    if mode == "threads stripped":
-        names = ("thread_limit", "thread_softening")  # a fall as steep as before
-        return case, replace(laws, **{name: STRONG * getattr(laws, name) for name in names})
-    if mode == "lever-out":
-        return case, replace(laws, limit=STRONG * laws.limit, spall=STRONG * laws.spall)
-    if mode in ("tube bends", "rope"):
-        strong = {name: STRONG * getattr(case.metal, name) for name in ("yield_strength", "ultimate_strength")}
-        return replace(case, metal=replace(case.metal, strain_limit=STRONG, **strong)), laws
-    if mode == SLING_SLIDES:
-        return replace(case, placement=replace(case.placement, sling_friction=inf)), laws
-    return None
+    bar = mode_named(mode).bar
+    return None if bar is None else bar(case, laws)

@@ -32,7 +32,8 @@ from .cross_section import hollow_section
 from .equilibrium import Equilibrium, Model, Way, control, find, settle, unloaded
 from .events import CLOSING, Event, cone_load, mode_at, snapshot
 from .ice_springs import gather
-from .sling import SLING_SLIDES, slide, stopped
+from .modes import SLING_SLIDES
+from .sling import slide, stopped
 from .track import DECIDES, ENERGIES, Track, sound, to_event
 
 __all__ = ["ENERGIES", "TubePull", "follow", "make_model", "solve_pull"]
@@ -76,11 +77,6 @@ class TubePull:
         """How far past a cone, the strain limit or a turned head the states located as these events are [-]."""
         located = [event for event in self.events if event.name in DECIDES and event.found == "located"]
         return max((event.overshoot for event in located), default=0.0)
-
-    def early(self, travel: float) -> float:
-        """Largest load up to a movement of the load point [m], within what counts [N]."""
-        counts = self.displacement[: self.counted] <= travel
-        return float(self.load[: self.counted][counts].max())
 
     @property
     def imbalance(self) -> float:

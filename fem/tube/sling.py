@@ -32,7 +32,7 @@ from .equilibrium import Equilibrium, Model, find, settle
 Array = NDArray[np.float64]
 UP, DOWN = -1, 1  # to the next node toward the head, toward the tip
 HOP = 1e-6  # m, that the tube is drawn on with each node passed
-SLING_SLIDES, AT_HANGER, AT_ICE = "sling slides", "sling at the hanger", "sling at the ice"
+AT_HANGER, AT_ICE = "sling at the hanger", "sling at the ice"
 SURFACE = 1e-9  # m, by which a node at the surface may lie under it
 
 

@@ -26,7 +26,8 @@ from .events import CLOSING, CONE, EVENTS, Event, Found, measures, snapshot
 from .ice_forces import spent as spent_in_ice
 from .ice_forces import stored as stored_in_ice
 from .ice_springs import loosened
-from .sling import SLING_SLIDES, rubbed
+from .modes import SLING_SLIDES
+from .sling import rubbed
 
 Array = NDArray[np.float64]
 LEAP = 0.03  # largest imbalance of one step, over the energies that it moves

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass
 from typing import Any
 
@@ -18,6 +19,7 @@ from ...materials import (
     ice_names,
     metal_names,
 )
+from ..outcome.models import MODELS
 
 FLUSH, BY_KIND, AS_ICE, ACROSS, FIXED, DEEP = "flush", "by_kind", "as_ice", "across", "fixed", "deep"
 UNITS = {
@@ -31,6 +33,8 @@ UNITS = {
     "kPa_sqrt_m": "kPa m^0.5",
     "pitches": "pitches",
 }
+*_FIRST, _LAST = (model.words for model in MODELS.values())
+MODEL_WORDS = f"{'; '.join(_FIRST)}; or {_LAST}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,7 +50,7 @@ class Key:
     help: str
     low: float | None = None
     high: float | None = None
-    choices: tuple[str, ...] = ()
+    choices: Collection[str] = ()
     at_most: str = ""
     brief: bool = False
 
@@ -231,8 +235,8 @@ KEYS: dict[str, Key] = {
             "numerics.model",
             "peak",
             "",
-            "how far the prediction goes: first damage; the ice's cone too, up to its peak; or the whole's peak",
-            choices=("onset", "cone", "peak"),
+            f"how far the prediction goes: {MODEL_WORDS}",
+            choices=MODELS.keys(),
         ),
     )
 }

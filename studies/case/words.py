@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from ...materials.data_file import read_tables, unit_of
 from .keys import AS_ICE, BY_KIND, DEEP, FIXED, KEYS, Key
 
-Record = dict[str, Any]
+if TYPE_CHECKING:
+    from ..outcome.data import Outcome
+    from ..outcome.results import Point
+
 _OWN_AXIS = {
     "placement.angle_deg": "placement angle [deg]   (negative: head leans away from the pull; positive: toward it)",
     "placement.embedment_mm": "embedment [mm]",
@@ -117,10 +120,10 @@ def short_words(name: str, value: float | str) -> str:
     return f"{'crust ' if name.startswith('crust.') else ''}{noun} {text}"
 
 
-def case_words(case: Mapping[str, Any], record: Mapping[str, Any] | None = None, but: Collection[str] = ()) -> str:
+def case_words(case: Mapping[str, Any], outcome: Outcome | None = None, but: Collection[str] = ()) -> str:
     """What is placed, in what, how it is pulled, and whatever else differs from the defaults; on one line.
 
-    record : of the case, says whether its ice has columns; without it their tilt is left out.  but : keys left out.
+    outcome : of the case, says whether its ice has columns; without it their tilt is left out.  but : keys left out.
     """
     others = sorted(
         (name for name in KEYS if name not in _ALWAYS and not name.startswith("numerics.")), key=_of_the_crust
@@ -128,7 +131,7 @@ def case_words(case: Mapping[str, Any], record: Mapping[str, Any] | None = None,
     said = [
         short_words(name, case[name])
         for name in (*_ALWAYS, *others)
-        if name in case and name not in but and _worth_saying(name, case, record)
+        if name in case and name not in but and _worth_saying(name, case, outcome)
     ]
     return ", ".join(said) + ("" if "numerics.level" in but else f"  [{case['numerics.level']}]")
 
@@ -137,7 +140,7 @@ def _of_the_crust(name: str) -> bool:
     return name.startswith(("crust.", "ice.crust_"))
 
 
-def _worth_saying(name: str, case: Mapping[str, Any], record: Mapping[str, Any] | None) -> bool:
+def _worth_saying(name: str, case: Mapping[str, Any], outcome: Outcome | None) -> bool:
     """Always said, or other than the default where it enters at all."""
     if name == "placement.attachment" and case.get("placement.sling_height_mm"):
         return False  # its height says it
@@ -145,21 +148,21 @@ def _worth_saying(name: str, case: Mapping[str, Any], record: Mapping[str, Any] 
         return True
     if name.startswith("crust.") and not case["ice.crust_mm"]:
         return False
-    if name == "ice.column_tilt_deg" and not (record and columns_of(record)):
+    if name == "ice.column_tilt_deg" and not (outcome and columns_of(outcome)):
         return False
     return bool(case[name] != KEYS[name].default)
 
 
-def columns_of(record: Mapping[str, Any]) -> dict[str, Sequence[float]]:
+def columns_of(outcome: Outcome) -> dict[str, Point]:
     """Direction (x, y, z) of the columns in "ice" and "crust", as far as there are any."""
-    found = {part: (record.get(part) or {}).get("column_axis") for part in ("ice", "crust")}
-    return {part: axis for part, axis in found.items() if axis}
+    parts = {"ice": outcome.ice, "crust": outcome.crust}
+    return {name: part.column_axis for name, part in parts.items() if part and part.column_axis}
 
 
-def varying(records: Sequence[Record]) -> set[str]:
-    """Keys of the case that are not the same in all records."""
-    first = records[0]["case"]
-    return {name for name in first if any(record["case"].get(name) != first[name] for record in records)}
+def varying(outcomes: Sequence[Outcome]) -> set[str]:
+    """Keys of the case that are not the same in all outcomes."""
+    first = outcomes[0].case
+    return {name for name in first if any(each.case.get(name) != first[name] for each in outcomes)}
 
 
 def _kind_words(value: str) -> str:

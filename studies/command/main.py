@@ -15,12 +15,13 @@ import click
 
 from ..case.file import CaseError, Settings, example_text, keys_table, read_case
 from ..files.answer import answer, check_folder
+from ..outcome.data import Outcome
+from ..outcome.models import MODELS, solve_settings
 from ..sweep.study import shipped_studies
 from .errors import BadInput, OneLineGroup, Unsolved
 from .plain_text import one_line
 from .screen import console, print_any_text, print_comparison, print_outcome, print_page, print_study
 
-MODELS = click.Choice(("onset", "cone", "peak"))
 LEVELS = click.Choice(("quick", "standard", "fine"))
 CODES = "Exit codes: 0 done, 1 a case could not be solved, 2 bad input or a folder that cannot be written, 130 stopped."
 
@@ -65,7 +66,7 @@ def example(table: bool) -> None:
 @click.option(
     "--set", "overrides", metavar="KEY=VALUE", multiple=True, help="Change a key of the case; may be given repeatedly."
 )
-@click.option("--model", type=MODELS, help="How far the prediction goes, whatever the case says.")
+@click.option("--model", type=click.Choice(tuple(MODELS)), help="How far the prediction goes, whatever the case says.")
 def solve(case_file: Path, out: str | None, overrides: tuple[str, ...], model: str | None) -> None:
     """Solve one case: seconds to a minute; with `--model cone` up to some minutes.
 
@@ -81,33 +82,32 @@ def solve(case_file: Path, out: str | None, overrides: tuple[str, ...], model: s
     """
     settings = read_case(case_file, (*overrides, *((f"numerics.model={model}",) if model else ())))
     folder = _ready(out, case_file.stem)
-    record = _solve_into(folder, settings, case_file)
-    print_outcome(console(), record)
+    outcome = _solve_into(folder, settings, case_file)
+    print_outcome(console(), outcome)
     _written_to(folder)
-    click.echo(f"\n{record['caution']}")
+    click.echo(f"\n{outcome.caution}")
 
 
-def _solve_into(folder: Path, settings: Settings, case_file: Path) -> dict[str, Any]:
-    """Solve and write the whole answer into the folder, or leave it as it was; the record."""
+def _solve_into(folder: Path, settings: Settings, case_file: Path) -> Outcome:
+    """Solve and write the whole answer into the folder, or leave it as it was; the outcome."""
     from ...fem.solid.solver import SolveError
     from ...geometry import MeshError
-    from ..files.solution import SURE, write_solution
-    from ..outcome.record import solve_settings
+    from ..files.solution import write_solution
     from ..sweep.runner import say
 
     screen = console(stderr=True)
-    with answer(folder, "solve", SURE) as stage:
+    with answer(folder, "solve", MODELS[str(settings["numerics.model"])].files) as stage:
         try:
             with screen.status("solving") if screen.is_terminal else nullcontext():
-                record, solution = solve_settings(settings, lambda text: say(screen, text))
+                outcome, solution = solve_settings(settings, lambda text: say(screen, text))
         except SolveError as error:
             raise Unsolved(f"{case_file}: not solved: {error}") from None
         except MemoryError:
             raise Unsolved(f"{case_file}: out of memory: choose a coarser numerics.level") from None
         except MeshError as error:
             raise BadInput(f"{case_file}: {error}") from None
-        write_solution(record, solution, stage)
-    return record
+        write_solution(outcome, solution, stage)
+    return outcome
 
 
 @main.command(epilog=CODES, short_help="Vary keys of a case and say why the outcomes differ.")
@@ -131,10 +131,10 @@ def study(study_file: str, out: str | None, level: str | None) -> None:
     done = run_study(found, folder, console(stderr=True))
     print_study(console(), found, done)
     words = folder / "why.txt"
-    if any(case.record for case in done):
+    if any(case.outcome for case in done):
         click.echo(words.read_text(encoding="utf-8"))
     _written_to(folder)
-    _report_unsolved(sum(case.record is None for case in done), len(done))
+    _report_unsolved(sum(case.outcome is None for case in done), len(done))
 
 
 study.help = (study.help or "").format(shipped=", ".join(sorted(shipped_studies())))
@@ -226,7 +226,7 @@ def materials(name: str | None, temperature_C: float, load_time: float, plot: st
 
     Example: icecone materials dense_waterfall --temperature-C -10 --plot ice.png
     """
-    from ..outcome.record import CAUTION
+    from ..outcome.cautions import CAUTION
     from ..words import materials as pages
 
     if name is None and plot is not None:

@@ -15,21 +15,20 @@ from pathlib import Path
 from statistics import median
 from typing import TYPE_CHECKING, Any
 
+from ...fem.tube.modes import TUBE_BENDS
 from ..case.file import CaseError, Settings, settings_from
 from ..case.toml import shown
 from ..command.plain_text import markdown, one_line, shortened
 from ..files.answer import answer
 from ..files.store import write_csv, write_text
+from ..outcome.cautions import CAUTION, COMPARED
+from ..outcome.data import Outcome, known
 from ..sweep.runner import Done, Job, run_cases, stamp
 from .table import FLAGS, Row, Table
 
 if TYPE_CHECKING:
     from rich.console import Console
 
-STATEMENT = (
-    "Predicted and field peak are the largest load carried by tube and ice. A ratio near 1 is no proof of the model: "
-    "some of its strengths are assumed, and ice varies by more than that."
-)
 RATIO = "predicted_over_field_peak"
 FEWEST_FOR_RANKS, FACTOR = 4, 1.5
 LONGEST_NAME = 32  # of a row, in the picture
@@ -71,27 +70,27 @@ class Pair:
     """A row of the table and what the model says of it.
 
     settings : None where the row cannot be modelled.  assumed : the settings that the row leaves open.
-    problem : why there is no record.
+    problem : why there is no outcome.
     """
 
     row: Row
     settings: Settings | None
     assumed: tuple[str, ...] = ()
-    record: dict[str, Any] | None = None
+    outcome: Outcome | None = None
     problem: str = ""
 
     @property
     def peak_kN(self) -> float | None:
         """The predicted peak [kN]."""
-        return float(self.record["peak_kN"]) if self.record else None
+        return self.outcome.peak_kN if self.outcome else None
 
     @property
     def mode(self) -> str:
         """What gives way, and whether the tube is bent by then."""
-        if self.record is None:
+        if self.outcome is None:
             return f"no prediction: {self.problem}"
-        bent = self.record["first_hinge_kN"] is not None and self.record["peak_mode"] != "tube bends"
-        return f"{self.record['peak_mode']}{', tube bent' if bent else ''}"
+        bent = self.outcome.first_hinge_kN is not None and self.outcome.peak_mode != TUBE_BENDS
+        return f"{self.outcome.peak_mode}{', tube bent' if bent else ''}"
 
     @property
     def ratio(self) -> float | None:
@@ -110,7 +109,7 @@ class Comparison:
     @property
     def failed(self) -> list[Pair]:
         """Rows that the model should take and whose solve did not come out."""
-        return [pair for pair in self.pairs if pair.settings is not None and pair.record is None]
+        return [pair for pair in self.pairs if pair.settings is not None and pair.outcome is None]
 
 
 def pair_row(row: Row, level: str) -> Pair:
@@ -144,7 +143,7 @@ def _joined(pair: Pair, done: Any) -> Pair:
     if pair.settings is None:
         return pair
     found: Done = next(done)
-    return replace(pair, record=found.record, problem=found.problem)
+    return replace(pair, outcome=found.outcome, problem=found.problem)
 
 
 def rank_correlation(pairs: Sequence[Pair]) -> tuple[float | None, int]:
@@ -187,19 +186,17 @@ def rank_sentence(pairs: Sequence[Pair]) -> str:
 
 
 def _write(comparison: Comparison, table: Table, out: Path) -> None:
-    from ..outcome.record import CAUTION
-
     rows = []
     for pair in comparison.pairs:
-        row, found = pair.row, pair.record or {}
+        row, found = pair.row, pair.outcome
         field = [row.id, row.flag, row.source, row.peak_kN, row.sd_kN, row.n, row.mode]
-        model = [found.get("peak_kN"), pair.mode if pair.record else None, pair.ratio]
-        model += [found.get(name) for name in ("first_hinge_kN", "onset_kN")]
+        model = [pair.peak_kN, pair.mode if found else None, pair.ratio]
+        model += [found.first_hinge_kN, found.onset_kN] if found else [None, None]
         case_id = Job(row.id, pair.settings).id if pair.settings is not None else None
         rows.append([*field, *model, "; ".join(pair.assumed), pair.problem, case_id, CAUTION])
     write_csv(out / "comparison.csv", HEADER, rows)
     write_text(out / "comparison.md", _markdown(comparison, table, CAUTION))
-    if any(pair.record for pair in comparison.pairs):
+    if any(pair.outcome for pair in comparison.pairs):
         _draw(comparison, out / "comparison.png")
 
 
@@ -211,7 +208,7 @@ def _markdown(comparison: Comparison, table: Table, caution: str) -> str:
     lines = [
         f"# {markdown(comparison.name)}: predicted beside field peaks",
         "",
-        f"**{STATEMENT}**",
+        f"**{COMPARED}**",
         "",
         f"> {caution}",
         "",
@@ -225,11 +222,11 @@ def _markdown(comparison: Comparison, table: Table, caution: str) -> str:
         "| --- | --- | --- | --- | --- | --- | --- | --- | --- | --- |",
     ]
     for pair in comparison.pairs:
-        if found := pair.record:
+        if found := pair.outcome:
             cells = [pair.row.id, pair.row.flag, pair.row.peak_kN, pair.peak_kN, pair.ratio, pair.row.mode]
-            cells += [pair.mode, found["first_hinge_kN"], found["onset_kN"], "; ".join(pair.assumed)]
+            cells += [pair.mode, found.first_hinge_kN, found.onset_kN, "; ".join(pair.assumed)]
             lines.append(f"| {' | '.join(map(_cell, cells))} |")
-    missing = [f"- {_cell(pair.row.id)}: {_cell(pair.problem)}" for pair in comparison.pairs if pair.record is None]
+    missing = [f"- {_cell(pair.row.id)}: {_cell(pair.problem)}" for pair in comparison.pairs if pair.outcome is None]
     lines += ["", "## Rows without a prediction", "", *(missing or ["none"])]
     left_out = [f"- {markdown(text)}" for text in table.problems]
     lines += ["", "## Rows left out of the table", "", *(left_out or ["none"])]
@@ -242,11 +239,12 @@ def _draw(comparison: Comparison, path: Path) -> None:
 
     from ..figures.style import heading, save, small_print
 
-    pairs = [pair for pair in comparison.pairs if pair.record]
+    pairs = [pair for pair in comparison.pairs if pair.outcome]
     figure = Figure(figsize=(9, min(2.6 + 0.32 * len(pairs), 60)), layout="constrained")
     axes = figure.add_subplot()
     heights = range(len(pairs))
-    onsets, predicted = ([float((pair.record or {})[name]) for pair in pairs] for name in ("onset_kN", "peak_kN"))
+    onsets = [pair.outcome.onset_kN for pair in pairs if pair.outcome]
+    predicted = [known(pair.peak_kN) for pair in pairs]
     axes.hlines(heights, onsets, predicted, color="tab:blue", linewidth=1, alpha=0.4)
     axes.scatter(onsets, heights, marker="|", color="tab:blue", label="predicted: onset (first damage)", zorder=3)
     axes.scatter(predicted, heights, marker="o", color="tab:blue", label="predicted: peak", zorder=3)
@@ -265,6 +263,6 @@ def _draw(comparison: Comparison, path: Path) -> None:
     axes.set_xlabel("load [kN], log axis (bars: one standard deviation, where given)")
     axes.xaxis.set_major_formatter(lambda load, _: f"{load:g}")
     heading(figure, f"{comparison.name}: predicted beside field peaks", 12)
-    small_print(figure, STATEMENT)
+    small_print(figure, COMPARED)
     axes.legend(loc="lower right", bbox_to_anchor=(1, 1), ncols=3, fontsize=8, frameon=False)
     save(figure, path, dpi=150)

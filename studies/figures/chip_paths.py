@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from math import ceil, cos, degrees, radians, sin
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 from matplotlib.axes import Axes
@@ -15,11 +14,9 @@ from matplotlib.ticker import FuncFormatter, NullFormatter
 from ...fem.chip.path import ChipGrowth, Wall, grow
 from ...fem.solid.solver import SolveError
 from ...geometry.wedge_section import wall_point
-from .cone import CONE, ICE
-from .stress import PULL, STEEL
-from .style import INK, save, small_print, tidy
+from ..outcome.data import Outcome
+from .style import CONE, ICE, INK, PULL, STEEL, save, small_print, tidy
 
-Record = dict[str, Any]
 DEPTH = 0.04  # of the loaded part of the wall [m]; nothing drawn depends on it
 COLUMNS = 4
 WIDE, DEEP, HIGH = (-1.9, 4.5), -4.4, 1.3  # loaded depths shown
@@ -28,14 +25,14 @@ LENGTHS = ((0.25, "o-"), (1.0, "s-"), (3.0, "^-"))  # of the crack over d: where
 LOADS = ("#9ecae1", "#3182bd", "#08306b")
 
 
-def chips_by_angle(records: Sequence[Record], path: Path) -> None:
-    """Follow a crack in front of the tube at the angle of each record, in the first one's ice, and draw them.
+def chips_by_angle(outcomes: Sequence[Outcome], path: Path) -> None:
+    """Follow a crack in front of the tube at the angle of each outcome, in the first one's ice, and draw them.
 
     An angle at which none can be followed is named in the picture; where there is no other, nothing is drawn.
     """
-    ice = (records[0]["ice"]["E_GPa"] * 1e9, records[0]["ice"]["nu"])
+    ice = (outcomes[0].ice.E_GPa * 1e9, outcomes[0].ice.nu)
     grown, without = [], []
-    for angle in sorted({float(record["case"]["placement.angle_deg"]) for record in records}):
+    for angle in sorted({float(outcome.case["placement.angle_deg"]) for outcome in outcomes}):
         try:
             grown.append(grow(Wall(radians(angle), DEPTH, ice)))
         except (SolveError, ValueError):

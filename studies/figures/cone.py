@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -12,47 +12,45 @@ from matplotlib.figure import Figure
 from matplotlib.ticker import FuncFormatter, NullFormatter
 
 from ..case.words import AXIS_WORDS, case_words, short_words, varying
-from .stress import PULL, STEEL
-from .style import INK, heading, places, save, small_print, tidy
+from ..outcome.cautions import own_caution
+from ..outcome.data import Outcome, known
+from ..outcome.models import MODELS
+from ..outcome.results import StraightCone
+from ..words.answer import cone_words
+from .style import CONE, ICE, INK, PULL, QUIET, STABLE, STEEL, UNSTABLE, heading, places, save, small_print, tidy
 
-Record = dict[str, Any]
-CONE, STABLE, UNSTABLE, QUIET = "#b2182b", "#1b6ca8", "#d95f02", "#b8bec4"
-ICE = "#eef4f8"
 
-
-def cone_picture(record: Record, path: Path) -> None:
+def cone_picture(outcome: Outcome, path: Path) -> None:
     """Section in the plane of the pull, load against growth, and the threads' shares or the shapes that were tried."""
     figure = Figure(figsize=(11.5, 9.4), layout="constrained")
     grid = figure.add_gridspec(2, 2, height_ratios=(1.1, 1))
     section, load, third = (figure.add_subplot(place) for place in (grid[0, :], grid[1, 0], grid[1, 1]))
-    _draw_cone(section, record)
-    _draw_growth(load, record)
-    if "thread_shares" in record["cone"]:
-        _draw_threads_share(third, record)
+    _draw_cone(section, outcome)
+    _draw_growth(load, outcome)
+    if (straight := outcome.the_cone.straight) is not None:
+        _draw_threads_share(third, straight)
     else:
-        _draw_shapes(third, record)
+        _draw_shapes(third, outcome)
     for axes in (load, third):
         tidy(axes)
-    peak = "no cone tried opens" if record["peak_kN"] is None else f"peak {record['peak_kN']:.1f} kN"
-    title = f"cone: {peak}, from {record['cone_start']}, {record['cone_depth_mm']:.0f} mm deep"
-    figure.suptitle(title, fontsize=13)
-    sentences = record["cone"]["caution"].replace(". ", ".\n")
-    small_print(figure, f"{case_words(record['case'], record)}\n{sentences}")
+    heading(figure, cone_words(outcome))
+    sentences = outcome.the_cone.caution.replace(". ", ".\n")
+    small_print(figure, f"{case_words(outcome.case, outcome)}\n{sentences}")
     save(figure, path)
 
 
-def _sides(record: Record) -> tuple[np.ndarray, np.ndarray]:
+def _sides(outcome: Outcome) -> tuple[np.ndarray, np.ndarray]:
     """The cone's lines in the plane of the pull, behind and in front: (n, 3) each [mm]."""
-    surface = np.array(record["cone"]["surface_mm"])
+    surface = np.array(outcome.the_cone.surface_mm)
     middle = surface.shape[1] // 2
     return surface[:, 0], surface[:, middle]
 
 
-def _draw_cone(axes: Axes, record: Record) -> None:
-    case = record["case"]
-    behind, front = _sides(record)
+def _draw_cone(axes: Axes, outcome: Outcome) -> None:
+    case = outcome.case
+    behind, front = _sides(outcome)
     sides = [*(side[-1, 0] for side in (behind, front)), *(_breakout(side) or 0.0 for side in (behind, front))]
-    reach = min(1.1 * max(55.0, *np.abs(sides)), 3.2 * record["cone_depth_mm"])
+    reach = min(1.1 * max(55.0, *np.abs(sides)), 3.2 * outcome.the_cone.depth_mm)
     axes.fill_between([-2 * reach, 2 * reach], -2 * reach, 0.0, color=ICE, zorder=0)
     axes.axhline(0, color=INK, lw=0.8)
     for side in (behind, front):
@@ -61,9 +59,9 @@ def _draw_cone(axes: Axes, record: Record) -> None:
         if ahead is not None:
             axes.plot([side[-1, 0], ahead], [side[-1, 2], 0.0], "--", color=CONE, lw=1.4, zorder=4)
     _draw_tube(axes, case)
-    _label_cone(axes, record, front, reach)
-    top = max(45.0, case["tube.length_mm"] - case["placement.embedment_mm"] + 0.4 * record["cone_depth_mm"])
-    axes.set(xlim=(-reach, reach), ylim=(-1.2 * record["cone_depth_mm"] - 8, top), aspect="equal")
+    _label_cone(axes, outcome, front, reach)
+    top = max(45.0, case["tube.length_mm"] - case["placement.embedment_mm"] + 0.4 * outcome.the_cone.depth_mm)
+    axes.set(xlim=(-reach, reach), ylim=(-1.2 * outcome.the_cone.depth_mm - 8, top), aspect="equal")
     axes.set(xlabel="x, along the pull [mm]", ylabel="z, out of the ice [mm]")
     axes.set_title("the crack in the plane of the pull (dashed: on to the surface)", fontsize=10)
 
@@ -74,7 +72,7 @@ def _breakout(side: np.ndarray) -> float | None:
     return None if z1 <= z0 else float(x1 - z1 * (x1 - x0) / (z1 - z0))
 
 
-def _draw_tube(axes: Axes, case: Record) -> None:
+def _draw_tube(axes: Axes, case: Mapping[str, Any]) -> None:
     """The tube's outline, its threads as teeth, and the pull."""
     angle, pull = np.radians(case["placement.angle_deg"]), np.radians(case["pull.direction_deg"])
     axis, across = np.array([np.sin(angle), np.cos(angle)]), np.array([np.cos(angle), -np.sin(angle)])
@@ -98,38 +96,39 @@ def _draw_tube(axes: Axes, case: Record) -> None:
     axes.text(end[0] + 3, end[1], "pull", color=PULL, fontsize=9, va="center")
 
 
-def _label_cone(axes: Axes, record: Record, front: np.ndarray, reach: float) -> None:
+def _label_cone(axes: Axes, outcome: Outcome, front: np.ndarray, reach: float) -> None:
     """Angle, depth and breakout beside the lines."""
     x, z = front[0, 0], front[0, 2]
-    angle = record["cone_angle_deg"]
+    angle = outcome.the_cone.angle_deg
     axes.annotate(
         f"mean angle {angle:.0f}° from the surface",
         (0.5 * (x + front[-1, 0]), 0.5 * (z + front[-1, 2])),
-        (0.35 * reach, -1.08 * record["cone_depth_mm"]),
+        (0.35 * reach, -1.08 * outcome.the_cone.depth_mm),
         fontsize=9,
         va="center",
         arrowprops={"arrowstyle": "-", "lw": 0.7, "color": INK},
     )
     axes.annotate("", (-0.97 * reach, z), (-0.97 * reach, 0), arrowprops={"arrowstyle": "<->", "lw": 1.0})
     axes.text(-0.955 * reach, 0.85 * z, f"{-z:.0f} mm deep", fontsize=9)
-    if record["cone_breakout_mm"] is not None:
+    if outcome.the_cone.breakout_mm is not None:
         out = _breakout(front)
-        words = f"comes out {record['cone_breakout_mm']:.0f} mm from the axis"
+        words = f"comes out {outcome.the_cone.breakout_mm:.0f} mm from the axis"
         at = (min(out if out is not None else float(front[-1, 0]), 0.98 * reach), 0.0)
         line = {"arrowstyle": "-", "lw": 0.7, "color": INK}
-        axes.annotate(words, at, (0.4 * reach, 0.25 * record["cone_depth_mm"]), fontsize=9, arrowprops=line)
+        axes.annotate(words, at, (0.4 * reach, 0.25 * outcome.the_cone.depth_mm), fontsize=9, arrowprops=line)
 
 
-def _draw_growth(axes: Axes, record: Record) -> None:
+def _draw_growth(axes: Axes, outcome: Outcome) -> None:
     """Load at which the crack stands, against its length (its share of the way in 3D): stable up to the peak."""
-    cone = record["cone"]
-    x = np.array(cone["length_mm"] if "length_mm" in cone else 100 * np.array(cone["share"]))
-    y = np.array(cone["load_kN"], dtype=float)
-    axes.set_xlabel("length of the crack [mm]" if "length_mm" in cone else "way to the surface [%]")
+    cone = outcome.the_cone
+    straight, tilted = cone.straight, cone.tilted
+    x = np.array(straight.length_mm) if straight else 100 * np.array(known(tilted).share)
+    y = np.array(cone.load_kN, dtype=float)
+    axes.set_xlabel("length of the crack [mm]" if straight else "way to the surface [%]")
     axes.set_ylabel("pull [kN]")
     axes.set_title("the pull that holds the crack where it is", fontsize=10)
-    if "least_load_kN" in cone:
-        axes.plot(x, cone["least_load_kN"], "--", lw=1, color=INK, label="by all modes: the least it needs")
+    if tilted:
+        axes.plot(x, tilted.least_load_kN, "--", lw=1, color=INK, label="by all modes: the least it needs")
     if np.isnan(y).all():
         axes.legend(fontsize=8, title="every front is pressed shut", loc="lower right")
         return
@@ -137,72 +136,71 @@ def _draw_growth(axes: Axes, record: Record) -> None:
     axes.plot(x[: at + 1], y[: at + 1], "o-", ms=4, color=STABLE, label="stable: more load for more crack")
     axes.plot(x[at:], y[at:], "o-", ms=4, color=UNSTABLE, label="unstable: runs by itself")
     axes.plot(x[at], y[at], "*", ms=15, color=INK, mec="white", label=f"peak {np.nanmax(y):.1f} kN", zorder=5)
-    if "onset_kN" in cone:
+    if straight:
         axes.axhline(
-            cone["onset_kN"],
+            straight.onset_kN,
             color=CONE,
             lw=1,
             ls=":",
-            label=f"first crack: {cone['onset_kN']:.1f} kN, {cone['onset_start']}",
+            label=f"first crack: {straight.onset_kN:.1f} kN, {straight.onset_start}",
         )
     axes.set_ylim(0, 1.12 * np.nanmax(y))
     axes.legend(fontsize=8, loc="lower right")
 
 
-def _draw_threads_share(axes: Axes, record: Record) -> None:
+def _draw_threads_share(axes: Axes, cone: StraightCone) -> None:
     """Thread by thread: share of the pull before the crack and at the peak."""
-    cone = record["cone"]
-    depth = np.array(cone["thread_depths_mm"])
+    depth = np.array(cone.thread_depths_mm)
     wide = 0.38 * (np.abs(np.diff(depth)).min() if depth.size > 1 else 5.0)
-    for shift, key, colour, label in (
-        (-0.5, "thread_shares", QUIET, "before any crack"),
-        (0.5, "thread_shares_at_peak", CONE, "at the peak"),
+    for shift, shares, colour, label in (
+        (-0.5, cone.thread_shares, QUIET, "before any crack"),
+        (0.5, cone.thread_shares_at_peak, CONE, "at the peak"),
     ):
-        axes.barh(depth + shift * wide, 100 * np.array(cone[key]), wide, color=colour, label=label)
+        axes.barh(depth + shift * wide, 100 * np.array(shares), wide, color=colour, label=label)
     axes.invert_yaxis()
     axes.set(xlabel="share of the pull [%]", ylabel="depth of the thread's bearing face [mm]")
     axes.set_title("which thread carries how much", fontsize=10)
     axes.legend(fontsize=8)
 
 
-def _draw_shapes(axes: Axes, record: Record) -> None:
+def _draw_shapes(axes: Axes, outcome: Outcome) -> None:
     """Every shape tried: its load against the way to the surface; the peak is the lowest of their highest loads."""
-    for shape in record["cone"]["shapes"]:
-        axes.plot(100 * np.array(shape["share"]), np.array(shape["load_kN"], dtype=float), color=QUIET, lw=1)
-    best = record["cone"]
-    load = np.array(best["load_kN"], dtype=float)
-    axes.plot(100 * np.array(best["share"]), load, color=CONE, lw=2, label="the weakest shape")
-    axes.set_ylim(0, 3 * (record["peak_kN"] or best["least_kN"]))
+    best = known(outcome.the_cone.tilted)
+    for shape in best.shapes:
+        axes.plot(100 * np.array(shape.share), np.array(shape.load_kN, dtype=float), color=QUIET, lw=1)
+    load = np.array(outcome.the_cone.load_kN, dtype=float)
+    axes.plot(100 * np.array(best.share), load, color=CONE, lw=2, label="the weakest shape")
+    axes.set_ylim(0, 3 * (outcome.peak_kN or best.least_kN))
     axes.set(xlabel="way to the surface [%]", ylabel="pull [kN]")
-    axes.set_title(f"{len(record['cone']['shapes'])} shapes tried; the weakest decides", fontsize=10)
+    axes.set_title(f"{len(best.shapes)} shapes tried; the weakest decides", fontsize=10)
     axes.legend(fontsize=8)
 
 
-def cones_strip(records: Sequence[Record], key: str, path: Path) -> None:
+def cones_strip(outcomes: Sequence[Outcome], key: str, path: Path) -> None:
     """The cones of some cases one below the other, in the plane of the pull, with their peaks."""
-    figure = Figure(figsize=(11.5, 3.9 * len(records)), layout="constrained")
-    panels = figure.subplots(len(records), 1, squeeze=False).ravel()
-    for axes, record in zip(panels, records, strict=True):
-        _draw_cone(axes, record)
-        peak = "no cone tried opens" if record["peak_kN"] is None else f"peak {record['peak_kN']:.1f} kN"
-        axes.set_title(f"{short_words(key, record['case'][key])}: {peak}", fontsize=10)
+    figure = Figure(figsize=(11.5, 3.9 * len(outcomes)), layout="constrained")
+    panels = figure.subplots(len(outcomes), 1, squeeze=False).ravel()
+    for axes, outcome in zip(panels, outcomes, strict=True):
+        _draw_cone(axes, outcome)
+        axes.set_title(f"{short_words(key, outcome.case[key])}: {cone_words(outcome)}", fontsize=10)
     widest = max(axes.get_xlim()[1] for axes in panels)
     for axes in panels:
         axes.set_xlim(-widest, widest)
-    small_print(figure, f"All: {case_words(records[0]['case'], records[0], but=varying(records))}")
+    words = case_words(outcomes[0].case, outcomes[0], but=varying(outcomes))
+    small_print(figure, f"All: {words}\n{own_caution(outcomes)}")
     save(figure, path)
 
 
-def peaks_figure(records: Sequence[Record], key: str, title: str, path: Path) -> None:
+def peaks_figure(outcomes: Sequence[Outcome], key: str, title: str, path: Path) -> None:
     """Peak and angle of the cone against the varied key; where a power is fitted, on logarithmic axes with the fit."""
     from ..words.cone import fitted_power
 
     figure = Figure(figsize=(11.5, 5.0), layout="constrained")
     peak, shape = figure.subplots(1, 2)
-    x, line = places(records, key)
-    peaks = np.array([record["peak_kN"] for record in records], dtype=float)
+    x, line = places(outcomes, key)
+    peaks = np.array([outcome.peak_kN for outcome in outcomes], dtype=float)
     peak.plot(x, peaks, "o", color=INK, label="cone: peak" if np.isfinite(peaks).any() else "no cone tried opens")
-    fit = fitted_power(records, key)
+    fit = fitted_power(outcomes, key)
     if fit is not None:
         power, factor = fit
         fine = np.linspace(min(x), max(x), 100)
@@ -215,9 +213,9 @@ def peaks_figure(records: Sequence[Record], key: str, title: str, path: Path) ->
         peak.set_xticks(x)
         peak.set_yticks(peaks.round(1))
     peak.set_ylabel("pull [kN]")
-    peak.set_title("peak of the ice's cone", fontsize=10)
+    peak.set_title(MODELS["cone"].title, fontsize=10)
     peak.legend(fontsize=8.5)
-    shape.plot(x, [record["cone_angle_deg"] for record in records], f"o{line}", color=CONE)
+    shape.plot(x, [outcome.the_cone.angle_deg for outcome in outcomes], f"o{line}", color=CONE)
     shape.set_ylim(0, 90)
     shape.set_ylabel("mean angle of the cone from the surface [deg]")
     shape.set_title("which way it runs", fontsize=10)
@@ -225,5 +223,6 @@ def peaks_figure(records: Sequence[Record], key: str, title: str, path: Path) ->
         tidy(axes)
         axes.set_xlabel(AXIS_WORDS.get(key, key).replace("   (", "\n("))
     heading(figure, title)
-    small_print(figure, f"All: {case_words(records[0]['case'], records[0], but=varying(records))}")
+    words = case_words(outcomes[0].case, outcomes[0], but=varying(outcomes))
+    small_print(figure, f"All: {words}\n{own_caution(outcomes)}")
     save(figure, path)

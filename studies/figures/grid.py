@@ -19,32 +19,22 @@ from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.patches import Patch, Rectangle
 
-from ...fem.tube.peak import STATED
+from ...fem.tube.modes import in_order, is_stated, mode_named
 from ..case.words import AXIS_WORDS, case_words, short_words, varying
-from .peak import MODE_COLOURS, PEAK_MARKERS
-from .style import INK, heading, save, set_axis, small_print, tidy
+from ..outcome.cautions import own_caution
+from ..outcome.data import Outcome, known
+from .style import INK, LINES, heading, save, set_axis, small_print, tidy
 
-Record = dict[str, Any]
-LINES = ("#1b6ca8", "#b2182b", "#555555", "#d95f02", "#7570b3", "#1b9e77")
-CELLS = {  # pale enough to write on; told apart by eyes without the red or the green cones too (a test holds it)
-    "cone": "#ee8866",
-    "tube bends": "#aaaa00",
-    "lever-out": "#77aadd",
-    "threads stripped": "#eedd88",
-    "rope": "#44bb99",
-    "not reached": "#f2f2f2",
-}
-OTHER = "#dddddd"
 CLOSE = 0.1  # share of the peak
 
 
-def draw_lines(records: Sequence[Record], keys: Sequence[str], title: str, path: Path) -> str:
+def draw_lines(outcomes: Sequence[Outcome], keys: Sequence[str], title: str, path: Path) -> str:
     """Peaks as lines; returns the words."""
-    panels = _panels(records, keys)
+    panels = _panels(outcomes, keys)
     figure = Figure(figsize=(6.2 * len(panels) + 0.6, 5.6), layout="constrained")
     grid = figure.subplots(1, len(panels), squeeze=False, sharey=True).ravel()
-    grid[0].set_ylim(0, 1.12 * max(record["peak_kN"] for record in records))
-    along, lines = (_values(records, key) for key in keys[:2])
+    grid[0].set_ylim(0, 1.12 * max(known(outcome.peak_kN) for outcome in outcomes))
+    along, lines = (_values(outcomes, key) for key in keys[:2])
     styles = {value: (("-", "--")[n % 2], LINES[n % len(LINES)]) for n, value in enumerate(lines)}
     for axes, (words, part) in zip(grid, panels.items(), strict=True):
         _draw_lines(axes, part, keys, along, styles)
@@ -55,26 +45,30 @@ def draw_lines(records: Sequence[Record], keys: Sequence[str], title: str, path:
         for value, (line, colour) in styles.items()
     ]
     handles += [
-        Line2D([], [], ls="", marker=PEAK_MARKERS.get(mode, "x"), color=INK, label=mode) for mode in _modes(records)
+        Line2D([], [], ls="", marker=mode_named(mode).marker, color=INK, label=mode) for mode in _modes(outcomes)
     ]
     grid[0].legend(handles=handles, fontsize=9)
-    _finish(figure, records, title, path)
-    return _words(records, keys)
+    _finish(figure, outcomes, title, path)
+    return _words(outcomes, keys)
 
 
 def _draw_lines(
-    axes: Axes, part: Sequence[Record], keys: Sequence[str], along: Sequence[Any], styles: Mapping[Any, tuple[str, str]]
+    axes: Axes,
+    part: Sequence[Outcome],
+    keys: Sequence[str],
+    along: Sequence[Any],
+    styles: Mapping[Any, tuple[str, str]],
 ) -> None:
     """The lines of a panel. along : all values of the first key.  styles : line and colour for each of the second."""
     numbers = all(isinstance(value, int | float) for value in along)
     for value, (style, colour) in styles.items():
-        line = [record for record in part if record["case"][keys[1]] == value]
-        line.sort(key=lambda record: along.index(record["case"][keys[0]]))
-        x = [record["case"][keys[0]] if numbers else along.index(record["case"][keys[0]]) for record in line]
-        axes.plot(x, [record["peak_kN"] for record in line], style, color=colour, lw=1.3)
-        for at, record in zip(x, line, strict=True):
-            axes.plot(at, record["peak_kN"], PEAK_MARKERS.get(record["peak_mode"], "x"), color=colour, ms=7)
-    for name, strength in dict.fromkeys(stated for record in part if (stated := _stated(record))):
+        line = [outcome for outcome in part if outcome.case[keys[1]] == value]
+        line.sort(key=lambda outcome: along.index(outcome.case[keys[0]]))
+        x = [outcome.case[keys[0]] if numbers else along.index(outcome.case[keys[0]]) for outcome in line]
+        axes.plot(x, [known(outcome.peak_kN) for outcome in line], style, color=colour, lw=1.3)
+        for at, outcome in zip(x, line, strict=True):
+            axes.plot(at, known(outcome.peak_kN), mode_named(outcome.peak_mode).marker, color=colour, ms=7)
+    for name, strength in dict.fromkeys(stated for outcome in part if (stated := _stated(outcome))):
         if strength > axes.get_ylim()[1]:
             continue
         axes.axhline(strength, color=INK, ls=":", lw=1)
@@ -87,16 +81,16 @@ def _draw_lines(
     axes.set_xlabel(AXIS_WORDS.get(keys[0], keys[0]).replace("   (", "\n("))
 
 
-def draw_map(records: Sequence[Record], keys: Sequence[str], title: str, path: Path) -> str:
+def draw_map(outcomes: Sequence[Outcome], keys: Sequence[str], title: str, path: Path) -> str:
     """The map of modes; returns the words."""
-    panels = _panels(records, keys)
-    columns, rows = (_values(records, key) for key in keys[:2])
+    panels = _panels(outcomes, keys)
+    columns, rows = (_values(outcomes, key) for key in keys[:2])
     width = max(0.72 * len(columns) + 1.2, 4.5)
     figure = Figure(figsize=(width * len(panels) + 1.8, 0.5 * len(rows) + 2.9), layout="constrained")
     grid = figure.subplots(1, len(panels), squeeze=False, sharey=True).ravel()
     for axes, (name, part) in zip(grid, panels.items(), strict=True):
-        for record in part:
-            _cell(axes, record, columns.index(record["case"][keys[0]]), rows.index(record["case"][keys[1]]))
+        for outcome in part:
+            _cell(axes, outcome, columns.index(outcome.case[keys[0]]), rows.index(outcome.case[keys[1]]))
         axes.set(xlim=(-0.5, len(columns) - 0.5), ylim=(-0.5, len(rows) - 0.5))
         axes.set_xticks(range(len(columns)), [_tick(value) for value in columns])
         axes.set_yticks(range(len(rows)), [_tick(value) for value in rows])
@@ -105,114 +99,112 @@ def draw_map(records: Sequence[Record], keys: Sequence[str], title: str, path: P
         axes.set_title(name, fontsize=10)
         axes.set_xlabel(AXIS_WORDS.get(keys[0], keys[0]).replace("   (", "\n("))
     grid[0].set_ylabel(fill(AXIS_WORDS.get(keys[1], keys[1]), 38))
-    handles: list[Any] = [Patch(color=CELLS.get(mode, OTHER), label=mode) for mode in _modes(records)]
-    if any(_bent(record) for record in records):
+    handles: list[Any] = [Patch(color=mode_named(mode).pale, label=mode) for mode in _modes(outcomes)]
+    if any(_bent(outcome) for outcome in outcomes):
         handles.append(Line2D([], [], ls="", marker=".", color=INK, label="tube bent by then"))
-    if any(stated_before(record) for record in records):
+    if any(stated_before(outcome) for outcome in outcomes):
         words = "hanger or sling,\nas stated, gives\nway before"
         handles.append(Patch(fill=False, edgecolor=INK, linestyle="--", label=words))
-    if any(map(_close, records)):
+    if any(map(_close, outcomes)):
         handles.append(Line2D([], [], ls="", marker="$≈$", color=INK, label=f"next mode within {CLOSE:.0%}"))
     figure.legend(handles=handles, loc="outside right upper", fontsize=9, frameon=False)
-    _finish(figure, records, title, path)
-    return _words(records, keys)
+    _finish(figure, outcomes, title, path)
+    return _words(outcomes, keys)
 
 
-def _cell(axes: Axes, record: Record, x: int, y: int) -> None:
-    axes.add_patch(Rectangle((x - 0.49, y - 0.49), 0.98, 0.98, color=CELLS.get(record["peak_mode"], OTHER), lw=0))
-    if stated_before(record):
+def _cell(axes: Axes, outcome: Outcome, x: int, y: int) -> None:
+    axes.add_patch(Rectangle((x - 0.49, y - 0.49), 0.98, 0.98, color=mode_named(outcome.peak_mode).pale, lw=0))
+    if stated_before(outcome):
         frame: dict[str, Any] = {"fill": False, "edgecolor": INK, "linestyle": "--", "lw": 0.9}
         axes.add_patch(Rectangle((x - 0.44, y - 0.42), 0.88, 0.84, **frame))
-    mark = "≈ " if _close(record) else ""
-    axes.text(x, y, f"{mark}{record['peak_kN']:.1f}", ha="center", va="center", fontsize=9.5, color=INK)
-    if _bent(record):
+    mark = "≈ " if _close(outcome) else ""
+    axes.text(x, y, f"{mark}{known(outcome.peak_kN):.1f}", ha="center", va="center", fontsize=9.5, color=INK)
+    if _bent(outcome):
         axes.plot(x + 0.33, y + 0.27, ".", color=INK, ms=5)
 
 
-def _finish(figure: Figure, records: Sequence[Record], title: str, path: Path) -> None:
+def _finish(figure: Figure, outcomes: Sequence[Outcome], title: str, path: Path) -> None:
     heading(figure, title)
-    words = case_words(records[0]["case"], records[0], but=varying(records))
-    small_print(figure, f"All: {words}\n{records[0]['peak']['caution']}")
+    words = case_words(outcomes[0].case, outcomes[0], but=varying(outcomes))
+    small_print(figure, f"All: {words}\n{own_caution(outcomes)}")
     save(figure, path)
 
 
-def _panels(records: Sequence[Record], keys: Sequence[str]) -> dict[str, list[Record]]:
+def _panels(outcomes: Sequence[Outcome], keys: Sequence[str]) -> dict[str, list[Outcome]]:
     """Records by the words for the keys beyond the second; one group without a name where there are two keys."""
-    found: dict[str, list[Record]] = {}
-    for record in records:
-        name = ", ".join(short_words(key, record["case"][key]) for key in keys[2:])
-        found.setdefault(name, []).append(record)
+    found: dict[str, list[Outcome]] = {}
+    for outcome in outcomes:
+        name = ", ".join(short_words(key, outcome.case[key]) for key in keys[2:])
+        found.setdefault(name, []).append(outcome)
     return found
 
 
-def _values(records: Sequence[Record], key: str) -> list[Any]:
+def _values(outcomes: Sequence[Outcome], key: str) -> list[Any]:
     """Values of a key, numbers in order; words as they come."""
-    found = list(dict.fromkeys(record["case"][key] for record in records))
+    found = list(dict.fromkeys(outcome.case[key] for outcome in outcomes))
     return sorted(found) if all(isinstance(value, int | float) for value in found) else found
 
 
-def _modes(records: Sequence[Record]) -> list[str]:
-    present = dict.fromkeys(record["peak_mode"] for record in records)
-    known = [mode for mode in MODE_COLOURS if mode in present]
-    return [*known, *(mode for mode in present if mode not in known)]
+def _modes(outcomes: Sequence[Outcome]) -> list[str]:
+    return in_order({str(outcome.peak_mode) for outcome in outcomes})
 
 
 def _tick(value: float | str) -> str:
     return value.replace("_", " ") if isinstance(value, str) else f"{value:g}".replace("-", "−")
 
 
-def _bent(record: Record) -> bool:
-    return record["first_hinge_kN"] is not None
+def _bent(outcome: Outcome) -> bool:
+    return outcome.first_hinge_kN is not None
 
 
-def _stated(record: Record) -> tuple[str, float] | None:
+def _stated(outcome: Outcome) -> tuple[str, float] | None:
     """Hanger or sling, and the strength that is stated for it [kN]."""
-    rivals = record["peak"]["rivals"]
-    return next(((rival["mode"], rival["load_kN"]) for rival in rivals if rival["mode"] in STATED), None)
+    rivals = outcome.the_peak.rivals
+    return next(((rival.mode, rival.load_kN) for rival in rivals if is_stated(rival.mode)), None)
 
 
-def stated_before(record: Record) -> bool:
+def stated_before(outcome: Outcome) -> bool:
     """Whether hanger or sling, at the strength that is stated, gives way before the peak."""
-    stated = _stated(record)
-    return stated is not None and stated[1] < record["peak_kN"]
+    stated = _stated(outcome)
+    return stated is not None and stated[1] < known(outcome.peak_kN)
 
 
-def _close(record: Record) -> bool:
+def _close(outcome: Outcome) -> bool:
     """Whether another mode of tube or ice would come at less than CLOSE above the peak."""
-    own = [rival["load_kN"] for rival in record["peak"]["rivals"] if rival["mode"] not in STATED]
-    return any(load < (1 + CLOSE) * record["peak_kN"] for load in own)
+    own = [rival.load_kN for rival in outcome.the_peak.rivals if not is_stated(rival.mode)]
+    return any(load < (1 + CLOSE) * known(outcome.peak_kN) for load in own)
 
 
-def _words(records: Sequence[Record], keys: Sequence[str]) -> str:
+def _words(outcomes: Sequence[Outcome], keys: Sequence[str]) -> str:
     """Least and most, how often each mode, and the factor between the values of the second key."""
-    ordered = sorted(records, key=lambda record: float(record["peak_kN"]))
+    ordered = sorted(outcomes, key=lambda outcome: known(outcome.peak_kN))
 
-    def place(record: Record) -> str:
-        return ", ".join(short_words(key, record["case"][key]) for key in keys)
+    def place(outcome: Outcome) -> str:
+        return ", ".join(short_words(key, outcome.case[key]) for key in keys)
 
     low, high = ordered[0], ordered[-1]
     words = (
-        f"The pull reaches {low['peak_kN']:.1f} kN at the least ({place(low)}: {low['peak_mode']}) and "
-        f"{high['peak_kN']:.1f} kN at the most ({place(high)}: {high['peak_mode']})."
+        f"The pull reaches {known(low.peak_kN):.1f} kN at the least ({place(low)}: {low.peak_mode}) and "
+        f"{known(high.peak_kN):.1f} kN at the most ({place(high)}: {high.peak_mode})."
     )
-    counts = {mode: sum(record["peak_mode"] == mode for record in records) for mode in _modes(records)}
-    words += f" Of {len(records)} placements: {', '.join(f'{mode} in {n}' for mode, n in counts.items())}."
-    before = sum(map(stated_before, records))
+    counts = {mode: sum(outcome.peak_mode == mode for outcome in outcomes) for mode in _modes(outcomes)}
+    words += f" Of {len(outcomes)} placements: {', '.join(f'{mode} in {n}' for mode, n in counts.items())}."
+    before = sum(map(stated_before, outcomes))
     if before:
         words += f" In {before} hanger or sling, at the strength stated for it, gives way before."
-    close = sum(map(_close, records))
+    close = sum(map(_close, outcomes))
     if close:
         words += f" In {close} the next mode of tube or ice lies within {CLOSE:.0%}: which of the two comes is open."
-    return f"{words}{_ratio_words(records, keys)} {records[0]['peak']['caution']}"
+    return f"{words}{_ratio_words(outcomes, keys)} {own_caution(outcomes)}"
 
 
-def _ratio_words(records: Sequence[Record], keys: Sequence[str]) -> str:
+def _ratio_words(outcomes: Sequence[Outcome], keys: Sequence[str]) -> str:
     """The factor between the two values of the second key; nothing where it has more, or no pair was solved."""
-    second = _values(records, keys[1])
+    second = _values(outcomes, keys[1])
     if len(second) != 2:
         return ""
     others = [key for key in keys if key != keys[1]]
-    peaks = {tuple(r["case"][key] for key in (*others, keys[1])): r["peak_kN"] for r in records}
+    peaks = {tuple(r.case[key] for key in (*others, keys[1])): known(r.peak_kN) for r in outcomes}
     ratios = [
         (peaks[(*at, second[1])] / peaks[(*at, second[0])], at)
         for *at, value in peaks

@@ -17,11 +17,10 @@ from ...materials.tensor import directional_youngs_modulus
 from ..case.toml import CaseError
 from ..files.answer import listed, recover
 from ..files.lock import only_run
+from ..outcome.cautions import NEVER, STARTING_POINTS
 from ..words.materials import ASSUMED, LAWS
 from .style import save, wrapped
 
-START = "Starting points with wide ranges, for research and teaching only"
-NEVER = "Never trust a life to these numbers."
 STRENGTHS: tuple[tuple[str, str, str, dict[str, Any]], ...] = (  # toughness may coincide with tension: thin over broad
     ("tensile", "tensile_strength", "tensile strength", {"color": "#ef8a62", "lw": 3.5}),
     ("toughness", "toughness", "toughness K_IC", {"color": "#5e2a72", "ls": "-."}),
@@ -50,7 +49,7 @@ def plot_material(name: str, temperature_C: float, load_time: float, plot: str) 
 def material_figure(name: str, temperature_C: float, load_time: float, path: Path) -> None:
     """Draw an ice (stiffness by direction, strengths by temperature, failure surfaces, spread) or a metal."""
     figure = _ice_figure(name, temperature_C, load_time) if name in ice_names() else _metal_figure(name)
-    note = f"{START}{'; ice varies from place to place' if name in ice_names() else ''}. {NEVER}"
+    note = f"{STARTING_POINTS}{'; ice varies from place to place' if name in ice_names() else ''}. {NEVER}"
     figure.supxlabel(wrapped(note, figure, 8), fontsize=8, color="#555555")
     save(figure, path)
 

@@ -4,39 +4,47 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
+from ...fem.tube.modes import in_order, mode_named
 from ..case.words import AXIS_WORDS, case_words, short_words, varying
-from .stress import PULL, STEEL
-from .style import INK, heading, places, save, set_axis, small_print, tidy
+from ..outcome.cautions import own_caution
+from ..outcome.data import Outcome, known
+from ..outcome.models import MODELS
+from ..outcome.results import Happened
+from ..words.answer import peak_words
+from .style import (
+    CURVE,
+    HINGE,
+    ICE,
+    INK,
+    PRESSED,
+    PULL,
+    STEEL,
+    YIELDED,
+    heading,
+    places,
+    save,
+    set_axis,
+    small_print,
+    tidy,
+)
 
-Record = dict[str, Any]
-ICE, PRESSED, CURVE = "#eef4f8", "#2166ac", "#b2182b"
 LATER = {"out of the ice"}
-PEAK_MARKERS = {"cone": "v", "tube bends": "o", "lever-out": "s", "threads stripped": "D", "rope": "P"}
-MODE_COLOURS = {
-    "cone": "#b2182b",
-    "tube bends": "#555555",
-    "lever-out": "#1b6ca8",
-    "threads stripped": "#d95f02",
-    "rope": "#7570b3",
-    "not reached": "#bbbbbb",
-}
 
 
-def load_displacement(record: Record, path: Path) -> None:
+def load_displacement(outcome: Outcome, path: Path) -> None:
     """The pull against the movement of its point along the rope, events numbered; the way up enlarged beside it."""
     figure = Figure(figsize=(11.5, 5.4), layout="constrained")
     whole, start = figure.subplots(1, 2, width_ratios=(1.7, 1))
-    peak = record["peak"]
-    x, y = np.array(peak["displacement_mm"]), np.array(peak["load_kN"])
-    events = [event for event in peak["events"] if event["name"] not in LATER]
-    first = next((event["displacement_mm"] for event in events if event["name"] == "hinge"), None)
-    near = 2.5 * (first or max(0.2 * next(e["displacement_mm"] for e in events if e["name"] == "peak"), 0.05))
+    peak = outcome.the_peak
+    x, y = np.array(peak.displacement_mm), np.array(peak.load_kN)
+    events = [event for event in peak.events if event.name not in LATER]
+    first = next((event.displacement_mm for event in events if event.name == "hinge"), None)
+    near = 2.5 * (first or max(0.2 * next(e.displacement_mm for e in events if e.name == "peak"), 0.05))
     for axes in (whole, start):
         axes.plot(x, y, "-", color=CURVE, lw=1.6)
         tidy(axes)
@@ -48,44 +56,33 @@ def load_displacement(record: Record, path: Path) -> None:
     whole.set_ylim(0, 1.12 * y.max())
     whole.set_xlim(left=0)
     for number, event in enumerate(events, 1):
-        at = (event["displacement_mm"], event["load_kN"])
-        star = event["name"] == "peak"
+        at = (event.displacement_mm, event.load_kN)
+        star = event.name == "peak"
         for axes in (whole, start):
-            label = f"{number}  {event['name']}: {event['load_kN']:.1f} kN at {event['displacement_mm']:.1f} mm"
+            label = f"{number}  {event.name}: {event.load_kN:.1f} kN at {event.displacement_mm:.1f} mm"
             axes.plot(*at, "*" if star else "o", ms=13 if star else 5, color=INK, mec="white", zorder=5, label=label)
         where = start if at[0] <= near else whole
         where.annotate(str(number), at, (4, 5), textcoords="offset points", fontsize=9)
     whole.legend(fontsize=8, loc="best", handlelength=0.8)
-    heading(figure, headline(record))
-    small_print(figure, f"{case_words(record['case'], record)}\n{peak['caution']}")
+    heading(figure, peak_words(outcome))
+    small_print(figure, f"{case_words(outcome.case, outcome)}\n{peak.caution}")
     save(figure, path)
 
 
-def headline(record: Record) -> str:
-    """The answer in a line."""
-    hinge = record["first_hinge_kN"]
-    words = f"peak {record['peak_kN']:.1f} kN: {record['peak_mode']}"
-    if record["limit_mode"] != record["peak_mode"]:
-        first = f"{record['limit_mode']} fails first, at its stated {record['limit_kN']:.1f} kN"
-        words = f"{first}; tube and ice alone: {words}"
-    words += f"; first hinge at {hinge:.1f} kN" if hinge is not None else "; the tube forms no hinge"
-    return f"{words}; the head turns by {abs(record['head_rotation_deg']):.0f}° up to the peak"
-
-
-def deformed_tube(record: Record, path: Path) -> None:
+def deformed_tube(outcome: Outcome, path: Path) -> None:
     """The tube in the plane of the pull: the wall at its first limit, as ice goes, at the first hinge and the peak."""
-    events = {event["name"]: event for event in record["peak"]["events"]}
+    events = {event.name: event for event in outcome.the_peak.events}
     names = [name for name in ("bearing at its limit", "ice in front gone", "hinge", "peak") if name in events]
     figure = Figure(figsize=(4.4 * len(names) + 0.8, 5.4), layout="compressed")
     panels = figure.subplots(1, len(names), squeeze=False, sharex=True, sharey=True).ravel()
-    most = max(np.abs(events[name]["bearing_N_per_mm"]).max() for name in names) or 1.0
+    most = max(np.abs(events[name].bearing_N_per_mm).max() for name in names) or 1.0
     for axes, name in zip(panels, names, strict=True):
-        _draw_event(axes, record, events[name], most)
-        axes.set_title(f"{name}: {events[name]['load_kN']:.1f} kN", fontsize=10)
+        _draw_event(axes, outcome, events[name], most)
+        axes.set_title(f"{name}: {events[name].load_kN:.1f} kN", fontsize=10)
         axes.set_xlabel("x, along the pull [mm]")
     panels[0].set_ylabel("z, out of the ice [mm]")
-    heading(figure, headline(record), 12)
-    small_print(figure, f"{_legend(most)}\n{case_words(record['case'], record)}\n{record['peak']['caution']}")
+    heading(figure, peak_words(outcome), 12)
+    small_print(figure, f"{_legend(most)}\n{case_words(outcome.case, outcome)}\n{outcome.the_peak.caution}")
     save(figure, path)
 
 
@@ -96,9 +93,9 @@ def _legend(most: float) -> str:
     )
 
 
-def _draw_event(axes: Axes, record: Record, event: Record, most: float) -> None:
-    case = record["case"]
-    x, z = np.array(event["x_mm"]), np.array(event["z_mm"])
+def _draw_event(axes: Axes, outcome: Outcome, event: Happened, most: float) -> None:
+    case = outcome.case
+    x, z = np.array(event.x_mm), np.array(event.z_mm)
     reach = 0.75 * case["tube.length_mm"]
     axes.fill_between([-4 * reach, 4 * reach], -4 * reach, 0.0, color=ICE, zorder=0)
     axes.axhline(0, color=INK, lw=0.8, zorder=1)
@@ -108,7 +105,7 @@ def _draw_event(axes: Axes, record: Record, event: Record, most: float) -> None:
     along = np.stack([np.gradient(x), np.gradient(z)])
     along /= np.hypot(*along)
     front = np.stack([-along[1], along[0]])
-    bearing = np.array(event["bearing_N_per_mm"])
+    bearing = np.array(event.bearing_N_per_mm)
     length = 0.35 * reach * bearing / most
     for k in np.flatnonzero(np.abs(bearing) > 1e-6 * most):
         foot = np.array([x[k], z[k]]) + np.sign(bearing[k]) * 0.5 * case["tube.od_mm"] * front[:, k]
@@ -117,11 +114,11 @@ def _draw_event(axes: Axes, record: Record, event: Record, most: float) -> None:
     side = 0.5 * case["tube.od_mm"] * front
     outline = np.concatenate([np.stack([x, z]) + side, (np.stack([x, z]) - side)[:, ::-1]], axis=1)
     axes.fill(*outline, color=STEEL, zorder=4)
-    strain = np.array(event["plastic_strain"])
+    strain = np.array(event.plastic_strain)
     for k in np.flatnonzero(strain > 1e-4):
-        axes.plot(x[k : k + 2], z[k : k + 2], color=CURVE, lw=4, zorder=5, solid_capstyle="butt")
+        axes.plot(x[k : k + 2], z[k : k + 2], color=YIELDED, lw=4, zorder=5, solid_capstyle="butt")
     pull = np.radians(case["pull.direction_deg"])
-    held = event.get("held_node", 0)
+    held = event.held_node
     tail = np.array([x[held], z[held]])
     end = tail + 0.35 * reach * np.array([np.cos(pull), np.sin(pull)])
     arrow = {"arrowstyle": "-|>", "color": PULL, "lw": 2.2}
@@ -131,42 +128,42 @@ def _draw_event(axes: Axes, record: Record, event: Record, most: float) -> None:
     axes.set(xlim=(-reach, 1.3 * reach), ylim=(low, standing + 30.0), aspect="equal")
 
 
-def tubes_strip(records: Sequence[Record], key: str, path: Path) -> None:
+def tubes_strip(outcomes: Sequence[Outcome], key: str, path: Path) -> None:
     """The tube at the peak of some cases, side by side."""
-    figure = Figure(figsize=(4.4 * len(records) + 0.8, 5.3), layout="compressed")
-    panels = figure.subplots(1, len(records), squeeze=False, sharex=True, sharey=True).ravel()
-    peaks = [next(event for event in record["peak"]["events"] if event["name"] == "peak") for record in records]
-    most = max(np.abs(event["bearing_N_per_mm"]).max() for event in peaks) or 1.0
-    for axes, record, event in zip(panels, records, peaks, strict=True):
-        _draw_event(axes, record, event, most)
-        words = f"{short_words(key, record['case'][key])}\n{record['peak_kN']:.1f} kN: {record['peak_mode']}"
+    figure = Figure(figsize=(4.4 * len(outcomes) + 0.8, 5.3), layout="compressed")
+    panels = figure.subplots(1, len(outcomes), squeeze=False, sharex=True, sharey=True).ravel()
+    peaks = [next(event for event in outcome.the_peak.events if event.name == "peak") for outcome in outcomes]
+    most = max(np.abs(event.bearing_N_per_mm).max() for event in peaks) or 1.0
+    for axes, outcome, event in zip(panels, outcomes, peaks, strict=True):
+        _draw_event(axes, outcome, event, most)
+        words = f"{short_words(key, outcome.case[key])}\n{known(outcome.peak_kN):.1f} kN: {outcome.peak_mode}"
         axes.set_title(words, fontsize=10)
         axes.set_xlabel("x, along the pull [mm]")
     panels[0].set_ylabel("z, out of the ice [mm]")
-    words = case_words(records[0]["case"], records[0], but=varying(records))
-    small_print(figure, f"At the peak. {_legend(most)}\nAll: {words}\n{records[0]['peak']['caution']}")
+    words = case_words(outcomes[0].case, outcomes[0], but=varying(outcomes))
+    small_print(figure, f"At the peak. {_legend(most)}\nAll: {words}\n{own_caution(outcomes)}")
     save(figure, path)
 
 
-def peaks_by_key(records: Sequence[Record], key: str, title: str, path: Path) -> None:
+def peaks_by_key(outcomes: Sequence[Outcome], key: str, title: str, path: Path) -> None:
     """Peak with its mode, first hinge and onset against the varied key; and how far the head turns."""
     figure = Figure(figsize=(12.5, 5.0), layout="constrained")
     load, turn = figure.subplots(1, 2, width_ratios=(1.2, 1))
-    x, line = places(records, key)
-    peaks = [record["peak_kN"] for record in records]
+    x, line = places(outcomes, key)
+    peaks = [known(outcome.peak_kN) for outcome in outcomes]
     load.plot(x, peaks, line, color=CURVE, lw=1.2, zorder=2)
-    for mode in dict.fromkeys(record["peak_mode"] for record in records):
-        at = [place for place, record in zip(x, records, strict=True) if record["peak_mode"] == mode]
-        of = [record["peak_kN"] for record in records if record["peak_mode"] == mode]
-        load.plot(at, of, PEAK_MARKERS.get(mode, "x"), ms=8, color=MODE_COLOURS.get(mode, INK), label=f"peak: {mode}")
-    hinge = np.array([record["first_hinge_kN"] for record in records], dtype=float)
+    for mode in map(mode_named, in_order({str(outcome.peak_mode) for outcome in outcomes})):
+        at = [place for place, outcome in zip(x, outcomes, strict=True) if outcome.peak_mode == mode.name]
+        of = [known(outcome.peak_kN) for outcome in outcomes if outcome.peak_mode == mode.name]
+        load.plot(at, of, mode.marker, ls="", ms=8, color=mode.colour, label=f"peak: {mode.name}")
+    hinge = np.array([outcome.first_hinge_kN for outcome in outcomes], dtype=float)
     if not np.isnan(hinge).all():
-        load.plot(x, hinge, f"{line}_" if not line else "--", color="#555555", lw=1, label="first hinge of the tube")
+        load.plot(x, hinge, f"{line}_" if not line else "--", color=HINGE, lw=1, label="first hinge of the tube")
     load.set_ylim(0, 1.15 * max(peaks))
     load.set_ylabel("pull [kN]")
-    load.set_title("largest pull, and what gives way", fontsize=10)
+    load.set_title(MODELS["peak"].title, fontsize=10)
     load.legend(fontsize=8.5)
-    turn.plot(x, [abs(record["head_rotation_deg"]) for record in records], f"o{line}", color=INK)
+    turn.plot(x, [abs(known(outcome.head_rotation_deg)) for outcome in outcomes], f"o{line}", color=INK)
     turn.set_ylabel("turn of the head up to the peak [deg]")
     turn.set_ylim(bottom=0)
     turn.set_title("how far the head turns", fontsize=10)
@@ -175,6 +172,6 @@ def peaks_by_key(records: Sequence[Record], key: str, title: str, path: Path) ->
         set_axis(axes, key, bool(line))
         axes.set_xlabel(AXIS_WORDS.get(key, key).replace("   (", "\n("))
     heading(figure, title)
-    words = case_words(records[0]["case"], records[0], but=varying(records))
-    small_print(figure, f"All: {words}\n{records[0]['peak']['caution']}")
+    words = case_words(outcomes[0].case, outcomes[0], but=varying(outcomes))
+    small_print(figure, f"All: {words}\n{own_caution(outcomes)}")
     save(figure, path)

@@ -1,4 +1,4 @@
-"""The picture of a study of several series: what the study asks for (`case.quantity`), each series in a panel.
+"""The picture of a study of several series: what the study asks for (`outcome.models`), each series in a panel.
 
 Markers tell what gives way. The base case, which all series vary, is ringed and its load drawn through all panels; the
 scale of loads is the same in all and begins at zero. Where no cone that was tried opens, a cross stands at zero.
@@ -16,28 +16,29 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 
-from ..case.quantity import ONSET, PEAK, Quantity, asked
+from ...fem.tube.modes import mode_named
 from ..case.words import AXIS_WORDS, case_words
-from .peak import PEAK_MARKERS
-from .style import INK, MARKERS, heading, places, save, set_axis, small_print, tidy
+from ..outcome.cautions import own_caution
+from ..outcome.data import Outcome
+from ..outcome.models import MODELS, Quantity, asked
+from .style import BAR, BASE, INK, SHUT, heading, places, save, set_axis, small_print, tidy
 
-Record = dict[str, Any]
-BAR, BASE = "#c9d3dd", "#d95f02"
-ALL_MARKERS = MARKERS | PEAK_MARKERS
-SHUT = "x"
 MOST_ACROSS = 3  # panels in a row
 
 
 def series_figure(
-    series: Sequence[tuple[str, Sequence[Record]]], base: Mapping[str, Any], title: str, path: Path
+    series: Sequence[tuple[str, Sequence[Outcome]]], base: Mapping[str, Any], title: str, path: Path
 ) -> None:
     """What is asked for against each varied key, a panel a series; `base` are the settings that all series vary."""
-    quantity = asked([record for _, records in series for record in records])
+    quantity = asked([outcome for _, outcomes in series for outcome in outcomes]).quantity
     save(series_panels(series, base, title, quantity), path)
 
 
 def series_panels(
-    series: Sequence[tuple[str, Sequence[Record]]], base: Mapping[str, Any], title: str, quantity: Quantity = ONSET
+    series: Sequence[tuple[str, Sequence[Outcome]]],
+    base: Mapping[str, Any],
+    title: str,
+    quantity: Quantity = MODELS["onset"].quantity,
 ) -> Figure:
     """The figure of `series_figure`, not yet written."""
     across = min(len(series), MOST_ACROSS)
@@ -45,12 +46,12 @@ def series_panels(
     figure = Figure(figsize=(4.4 * across + 0.6, 3.9 * down + 1.6), layout="constrained")
     grid = figure.add_gridspec(down + 1, across, height_ratios=[1.0] * down + [0.02])
     panels = [figure.add_subplot(grid[at // across, at % across]) for at in range(len(series))]
-    everything = [record for _, records in series for record in records]
+    everything = [outcome for _, outcomes in series for outcome in outcomes]
     top = 1.15 * max(quantity.loads(everything), default=1.0)
-    at_base = next((record for record in everything if record["case"] == base), None)
-    for at, (axes, (key, records)) in enumerate(zip(panels, series, strict=True)):
+    at_base = next((outcome for outcome in everything if outcome.case == base), None)
+    for at, (axes, (key, outcomes)) in enumerate(zip(panels, series, strict=True)):
         tidy(axes)
-        _draw_panel(axes, key, records, at_base, quantity)
+        _draw_panel(axes, key, outcomes, at_base, quantity)
         axes.set_ylim(0, top)
         axes.set_ylabel(f"{quantity.name} [kN]" if at % across == 0 else "")
     below = figure.add_subplot(grid[down, :])
@@ -59,31 +60,31 @@ def series_panels(
     ncols = min(len(handles), 2 * across)
     below.legend(handles=handles, loc="center", ncols=ncols, fontsize=9, frameon=False)
     heading(figure, title, 12)
-    caution = everything[0]["peak"]["caution"] if quantity is PEAK else ""
+    caution = own_caution(everything)
     small_print(figure, f"Base case: {case_words(base, at_base)}\n{caution}".strip())
     return figure
 
 
-def _draw_panel(axes: Axes, key: str, records: Sequence[Record], at_base: Record | None, quantity: Quantity) -> None:
+def _draw_panel(axes: Axes, key: str, outcomes: Sequence[Outcome], at_base: Outcome | None, quantity: Quantity) -> None:
     """Numbers on a line, words as bars with their load written over them."""
-    x, line = places(records, key)
-    loads = [quantity.load(record) for record in records]
+    x, line = places(outcomes, key)
+    loads = [quantity.load(outcome) for outcome in outcomes]
     heights = [nan if load is None else load for load in loads]
     if line:
         axes.plot(x, heights, line, color=INK, lw=1)
     else:
         _draw_bars(axes, x, heights)
-    for at, record, load in zip(x, records, loads, strict=True):
-        marker = SHUT if load is None else ALL_MARKERS.get(quantity.mode(record), "D")
+    for at, outcome, load in zip(x, outcomes, loads, strict=True):
+        marker = SHUT if load is None else mode_named(quantity.mode(outcome)).marker
         axes.plot([at], [load or 0.0], marker, color=INK, ms=5.5, zorder=3, clip_on=load is not None)
-        if at_base is not None and record["case"] == at_base["case"]:
+        if at_base is not None and outcome.case == at_base.case:
             axes.plot([at], [load or 0.0], "o", ms=13, mfc="none", mec=BASE, mew=1.8, zorder=4)
     base_load = None if at_base is None else quantity.load(at_base)
     if base_load is not None:
         axes.axhline(base_load, color=BASE, ls="--", lw=0.9, zorder=1)
     set_axis(axes, key, bool(line))
     axes.set_xlabel(fill(AXIS_WORDS.get(key, key), 48), fontsize=10)
-    found = quantity.loads(records)
+    found = quantity.loads(outcomes)
     ratio = f"{max(found) / min(found):.2f}" if found else "none"
     axes.set_title(f"largest / least {quantity.name}: {ratio}", fontsize=10)
 
@@ -100,10 +101,10 @@ def _draw_bars(axes: Axes, x: Sequence[str], heights: Sequence[float]) -> None:
             axes.annotate(f"{height:.2f}", (at, height), (0, 10), textcoords="offset points", **style)
 
 
-def _legend(records: Sequence[Record], at_base: Record | None, quantity: Quantity) -> list[Line2D]:
-    modes = {quantity.mode(record) for record in records if quantity.load(record) is not None}
-    found = [(ALL_MARKERS.get(mode, "D"), quantity.legend.format(mode)) for mode in sorted(modes)]
-    if any(quantity.load(record) is None for record in records):
+def _legend(outcomes: Sequence[Outcome], at_base: Outcome | None, quantity: Quantity) -> list[Line2D]:
+    modes = {quantity.mode(outcome) for outcome in outcomes if quantity.load(outcome) is not None}
+    found = [(mode_named(mode).marker, quantity.legend.format(mode)) for mode in sorted(modes)]
+    if any(quantity.load(outcome) is None for outcome in outcomes):
         found.append((SHUT, "no cone tried opens"))
     handles = [Line2D([], [], ls="", marker=marker, color=INK, label=label) for marker, label in found]
     if at_base is not None:

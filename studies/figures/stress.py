@@ -7,7 +7,6 @@ its full depth at `TENSION_SHOWN` MPa.
 
 from __future__ import annotations
 
-import json
 from collections.abc import Sequence
 from pathlib import Path
 from textwrap import fill
@@ -19,32 +18,53 @@ from matplotlib.figure import Figure
 from matplotlib.path import Path as Outline
 from matplotlib.tri import Triangulation
 
+from ...fem.tube.modes import in_order, mode_named
 from ..case.words import AXIS_WORDS, case_words, columns_of, short_words, varying
+from ..files.store import read_json
+from ..outcome.data import Outcome
+from ..outcome.models import MODELS
+from ..words.answer import damage_words, limit_words
 from .cuts import Cut, Fields, cut, read_fields
-from .style import INK, MARKERS, heading, places, save, set_axis, small_print, tidy, wrapped
+from .style import (
+    COLUMNS,
+    COMPRESSION,
+    DAMAGE,
+    INK,
+    PULL,
+    SHARE_COLOURS,
+    STEEL,
+    TENSION,
+    heading,
+    places,
+    save,
+    set_axis,
+    small_print,
+    tidy,
+    wrapped,
+)
 
 TENSION_SHOWN, COMPRESSION_SHOWN = 1.5, 6.0  # MPa at the onset load
 TENSION_SHOWN_PER_KN = 4.5  # MPa/kN in the strip
-STEEL, DAMAGE, PULL, COLUMNS = "#8c9196", "#111111", "#1a7f37", "#7a7a7a"
 COLUMNS_APART = 9  # per half height of the picture
 
 
-def stress_picture(record: dict[str, Any], fields_path: Path, path: Path) -> None:
+def stress_picture(outcome: Outcome, fields_path: Path, path: Path) -> None:
     """Tension and compression in the plane of the pull, tension on the surface from above, and the answer in words."""
     fields = read_fields(fields_path)
     figure = Figure(figsize=(13.5, 6.0), layout="compressed")
     panels = figure.subplots(1, 3, width_ratios=(1, 1, 0.95))
-    reach = _reach(record)
+    reach = _reach(outcome)
     for axes, sign, name in ((panels[0], 1, "tension"), (panels[1], -1, "compression")):
-        shades = _draw_section(axes, fields, record, sign, reach)
+        shades = _draw_section(axes, fields, outcome, sign, reach)
         _scale(figure, shades, axes, f"largest {name} at the onset load [MPa]")
         axes.set_title(f"{name} in the plane of the pull (dots: threads)", fontsize=10)
-    shades = _draw_surface(panels[2], fields, record)
+    shades = _draw_surface(panels[2], fields, outcome)
     _scale(figure, shades, panels[2], "largest tension at the onset load [MPa]")
     panels[2].set_title("the ice's surface from above", fontsize=10)
-    words = wrapped(case_words(record["case"], record), figure, 12)
-    figure.set_figheight(5.8 + 0.25 * len(words.split("\n")))
-    figure.suptitle(f"First damage at {_damage(record)}\n{words}", fontsize=12)
+    words = wrapped(case_words(outcome.case, outcome), figure, 12)
+    told = wrapped("; ".join(dict.fromkeys((limit_words(outcome), damage_words(outcome)))), figure, 12)
+    figure.set_figheight(5.55 + 0.25 * len(f"{told}\n{words}".split("\n")))
+    figure.suptitle(f"{told}\n{words}", fontsize=12)
     small_print(figure)
     save(figure, path)
 
@@ -53,42 +73,44 @@ def stress_strip(folders: Sequence[Path], key: str, path: Path) -> None:
     """Tension in the plane of the pull, side by side, titled by `key`; folders hold outcome.json and fields.vtu."""
     figure = Figure(figsize=(4.4 * len(folders) + 0.6, 5.0), layout="compressed")
     panels = np.atleast_1d(figure.subplots(1, len(folders)))
-    records = [json.loads((folder / "outcome.json").read_text(encoding="utf-8")) for folder in folders]
-    for axes, folder, record in zip(panels, folders, records, strict=True):
-        shades = _draw_section(axes, read_fields(folder / "fields.vtu"), record, 1, 55.0, per_kN=True)
-        damage = f"{record['onset_kN']:.2f} kN: {record['onset_mode']}\n{record['onset_place']}"
-        axes.set_title(f"{fill(short_words(key, record['case'][key]), 52)}\n{damage}", fontsize=9.5)
+    outcomes = [Outcome.from_dict(read_json(folder / "outcome.json")) for folder in folders]
+    for axes, folder, outcome in zip(panels, folders, outcomes, strict=True):
+        shades = _draw_section(axes, read_fields(folder / "fields.vtu"), outcome, 1, 55.0, per_kN=True)
+        damage = f"{outcome.onset_kN:.2f} kN: {outcome.onset.mode}\n{outcome.onset.place}"
+        axes.set_title(f"{fill(short_words(key, outcome.case[key]), 52)}\n{damage}", fontsize=9.5)
     figure.colorbar(shades, ax=list(panels), shrink=0.9).set_label("largest tension per kN of pull [MPa/kN]")
-    small_print(figure, f"All: {case_words(records[0]['case'], records[0], but=varying(records))}")
+    small_print(figure, f"All: {case_words(outcomes[0].case, outcomes[0], but=varying(outcomes))}")
     save(figure, path)
 
 
-def sweep_figure(records: Sequence[dict[str, Any]], key: str, title: str, path: Path) -> None:
+def sweep_figure(outcomes: Sequence[Outcome], key: str, title: str, path: Path) -> None:
     """Onset, shares of the load, stress at the mouth and compliance against the varied key."""
-    x, line = places(records, key)
+    x, line = places(outcomes, key)
     figure = Figure(figsize=(11.5, 8.2), layout="constrained")
     onset, shares, mouth, compliance = figure.subplots(2, 2).ravel()
-    _draw_onset(onset, x, records, line)
-    for name, label, colour in (
-        ("share_front", "bearing in front", "#b2182b"),
-        ("share_threads", "threads", "#4d4d4d"),
-        ("share_back_or_toe", "bearing behind (lever)", "#2166ac"),
+    _draw_onset(onset, x, outcomes, line)
+    onsets = [outcome.onset for outcome in outcomes]
+    front, threads, behind = SHARE_COLOURS
+    for share, label, colour in (
+        ([each.share_front for each in onsets], "bearing in front", front),
+        ([each.share_threads for each in onsets], "threads", threads),
+        ([each.share_back_or_toe for each in onsets], "bearing behind (lever)", behind),
     ):
-        shares.plot(x, [100 * record[name] for record in records], f"o{line}", color=colour, label=label)
+        shares.plot(x, [100 * each for each in share], f"o{line}", color=colour, label=label)
     shares.axhline(0, color="black", lw=0.6)
     shares.set_ylabel("share of the pull [%]")
     shares.set_title("who carries the pull (sums to 100 %)", fontsize=10)
     shares.legend(fontsize=8.5)
-    for name, label, colour in (
-        ("mouth_tension_MPa_per_kN", "tension", "#b2182b"),
-        ("mouth_compression_MPa_per_kN", "compression", "#2166ac"),
+    for stress, label, colour in (
+        ([each.mouth_tension_MPa_per_kN for each in onsets], "tension", TENSION),
+        ([each.mouth_compression_MPa_per_kN for each in onsets], "compression", COMPRESSION),
     ):
-        mouth.plot(x, [record[name] for record in records], f"o{line}", color=colour, label=label)
+        mouth.plot(x, stress, f"o{line}", color=colour, label=label)
     mouth.set_ylim(0, 1.06 * mouth.get_ylim()[1])
     mouth.set_ylabel("MPa per kN of pull")
     mouth.set_title("stress at the mouth (average over the critical line)", fontsize=10)
     mouth.legend(fontsize=8.5)
-    compliance.plot(x, [1e3 * record["compliance_mm_per_kN"] for record in records], f"o{line}", color=INK)
+    compliance.plot(x, [1e3 * outcome.onset.compliance_mm_per_kN for outcome in outcomes], f"o{line}", color=INK)
     compliance.set_ylim(0, 1.06 * compliance.get_ylim()[1])
     compliance.set_ylabel("µm per kN of pull")
     compliance.set_title("movement of the load point along the pull", fontsize=10)
@@ -97,50 +119,48 @@ def sweep_figure(records: Sequence[dict[str, Any]], key: str, title: str, path: 
         set_axis(axes, key, bool(line))
         axes.set_xlabel(AXIS_WORDS.get(key, key).replace("   (", "\n("))
     heading(figure, title)
-    small_print(figure, f"All: {case_words(records[0]['case'], records[0], but=varying(records))}")
+    small_print(figure, f"All: {case_words(outcomes[0].case, outcomes[0], but=varying(outcomes))}")
     save(figure, path)
 
 
-def _draw_onset(axes: Axes, x: Sequence[Any], records: Sequence[dict[str, Any]], line: str) -> None:
-    axes.plot(x, [record["onset_kN"] for record in records], line or " ", color=INK, lw=1)
-    for mode, marker in MARKERS.items():
-        at = [i for i, record in enumerate(records) if record["onset_mode"] == mode]
-        if at:
-            axes.plot([x[i] for i in at], [records[i]["onset_kN"] for i in at], marker, color=INK, label=mode)
+def _draw_onset(axes: Axes, x: Sequence[Any], outcomes: Sequence[Outcome], line: str) -> None:
+    axes.plot(x, [outcome.onset_kN for outcome in outcomes], line or " ", color=INK, lw=1)
+    for mode in map(mode_named, in_order({outcome.onset.mode for outcome in outcomes})):
+        at = [i for i, outcome in enumerate(outcomes) if outcome.onset.mode == mode.name]
+        loads = [outcomes[i].onset_kN for i in at]
+        axes.plot([x[i] for i in at], loads, mode.marker, ls="", color=mode.colour, label=mode.name)
     axes.set_ylim(0, 1.06 * axes.get_ylim()[1])
     axes.set_ylabel("onset [kN]")
-    axes.set_title("pull at the first damage (not the peak)", fontsize=10)
+    axes.set_title(MODELS["onset"].title, fontsize=10)
     axes.legend(title="fails by", fontsize=8.5, title_fontsize=8.5)
 
 
-def _draw_section(
-    axes: Axes, fields: Fields, record: dict[str, Any], sign: int, reach: float, per_kN: bool = False
-) -> Any:
+def _draw_section(axes: Axes, fields: Fields, outcome: Outcome, sign: int, reach: float, per_kN: bool = False) -> Any:
     """Shade the plane y = 0 by the largest tension (sign 1) or compression (sign -1); returns the shading."""
     ice, tube = cut(fields, 1, ("ice", "crust")), cut(fields, 1, ("tube",))
-    level = 1.0 if per_kN else record["onset_kN"]
+    level = 1.0 if per_kN else outcome.onset_kN
     shown = TENSION_SHOWN_PER_KN if per_kN else TENSION_SHOWN if sign > 0 else COMPRESSION_SHOWN
     principal = fields.data["principal_MPa_per_kN"]
     value = np.maximum(ice.sample(principal[:, 2] if sign > 0 else -principal[:, 0]), 0) * level
     shades = _shade(axes, _triangulation(ice), value, shown, "Reds" if sign > 0 else "Blues")
     axes.tripcolor(_triangulation(tube), np.zeros(tube.x.size), cmap=_flat(STEEL), shading="gouraud", zorder=2)
-    _draw_marks(axes, record, reach)
-    _draw_columns(axes, record, Outline.make_compound_path(*shades.get_paths()), reach)
+    _draw_marks(axes, outcome, reach)
+    _draw_columns(axes, outcome, Outline.make_compound_path(*shades.get_paths()), reach)
     return shades
 
 
-def _draw_surface(axes: Axes, fields: Fields, record: dict[str, Any]) -> Any:
+def _draw_surface(axes: Axes, fields: Fields, outcome: Outcome) -> Any:
     surface = cut(fields, 2, ("ice", "crust"))
-    value = np.maximum(surface.sample(fields.data["principal_MPa_per_kN"][:, 2]), 0) * record["onset_kN"]
+    value = np.maximum(surface.sample(fields.data["principal_MPa_per_kN"][:, 2]), 0) * outcome.onset_kN
     for side in (1, -1):
         shades = _shade(
             axes, Triangulation(surface.x, side * surface.y, surface.triangles), value, TENSION_SHOWN, "Reds"
         )
-    where = record["onset_where_mm"]
-    if where[2] > -1.0:
-        for side in {where[1], -where[1]}:
-            axes.plot(where[0], side, "*", color=DAMAGE, ms=13, mec="white", zorder=6)
-    case = record["case"]
+    x, y, z = outcome.onset.where_mm
+    if z > -1.0:
+        for beside in {y, -y}:
+            axes.plot(x, beside, "*", color=DAMAGE, ms=13, mec="white", zorder=6)
+    case = outcome.case
     start = 0.5 * case["tube.od_mm"] / np.cos(np.radians(case["placement.angle_deg"])) + 6.0
     length = 18.0 * np.cos(np.radians(case["pull.direction_deg"]))
     if length > 1.0:
@@ -153,9 +173,9 @@ def _draw_surface(axes: Axes, fields: Fields, record: dict[str, Any]) -> Any:
     return shades
 
 
-def _draw_marks(axes: Axes, record: dict[str, Any], reach: float) -> None:
+def _draw_marks(axes: Axes, outcome: Outcome, reach: float) -> None:
     """Star, pull, threads, crust and limits; a star beside the plane of the cut is hollow."""
-    case, (x, y, z) = record["case"], record["onset_where_mm"]
+    case, (x, y, z) = outcome.case, outcome.onset.where_mm
     in_plane = abs(y) < 1.0
     axes.plot(x, z, "*", color=DAMAGE if in_plane else "none", ms=14, mec="white" if in_plane else DAMAGE, zorder=6)
     axes.annotate(
@@ -188,12 +208,12 @@ def _draw_marks(axes: Axes, record: dict[str, Any], reach: float) -> None:
         axes.text(-0.97 * side, -case["ice.crust_mm"], "crust", va="bottom", fontsize=8.5, style="italic")
 
 
-def _draw_columns(axes: Axes, record: dict[str, Any], ice: Outline, reach: float) -> None:
+def _draw_columns(axes: Axes, outcome: Outcome, ice: Outline, reach: float) -> None:
     """Faint lines along the columns, in the layers whose ice has any; dots where they run across the picture."""
-    crust = record["case"]["ice.crust_mm"]
+    crust = outcome.case["ice.crust_mm"]
     limits, step = axes.axis(), reach / COLUMNS_APART
     place = np.linspace(-5 * reach, 5 * reach, 2001)
-    for part, (along_x, _, along_z) in columns_of(record).items():
+    for part, (along_x, _, along_z) in columns_of(outcome).items():
         end_on = np.hypot(along_x, along_z) < 0.5
         along = np.array([1.0, 0.0] if end_on else [along_x, along_z])
         style: dict[str, Any] = {"ls": (0, (0.1, 6)), "lw": 2, "dash_capstyle": "round"} if end_on else {"lw": 0.5}
@@ -237,10 +257,6 @@ def _flat(colour: str) -> Any:
     return ListedColormap([colour])
 
 
-def _reach(record: dict[str, Any]) -> float:
+def _reach(outcome: Outcome) -> float:
     """Half height of the picture [mm]: a little more than the tube in the ice, and never less than 55 mm."""
-    return max(55.0, 1.15 * float(record["case"]["placement.embedment_mm"]))
-
-
-def _damage(record: dict[str, Any]) -> str:
-    return f"{record['onset_kN']:.2f} kN: {record['onset_mode']} {record['onset_place']}"
+    return max(55.0, 1.15 * float(outcome.case["placement.embedment_mm"]))

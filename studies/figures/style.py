@@ -14,22 +14,28 @@ from matplotlib.figure import Figure
 from matplotlib.text import Text
 from matplotlib.ticker import FuncFormatter, LogFormatter, NullFormatter
 
+from ...fem.tube.modes import mode_named
 from ..command.plain_text import shortened
 from ..files.store import write_atomic
+from ..outcome.cautions import SMALL_PRINT
+from ..outcome.data import Outcome
 
-Record = dict[str, Any]
 INK = "#333333"
-MARKERS = {"tension": "o", "shear": "^", "crushing": "s"}
+CONE = mode_named("cone").colour
+ICE, STEEL, PULL, PRESSED, CURVE, YIELDED = "#eef4f8", "#8c9196", "#1a7f37", "#2166ac", "#b2182b", "#b2182b"
+DAMAGE, COLUMNS, FRONT, HINGE = "#111111", "#7a7a7a", "#b2182b", "#555555"
+SHARE_COLOURS = ("#b2182b", "#4d4d4d", "#2166ac")  # of the pull: bearing in front, threads, bearing behind
+TENSION, COMPRESSION = "#b2182b", "#2166ac"
+STABLE, UNSTABLE, QUIET = "#1b6ca8", "#d95f02", "#b8bec4"
+LINES = ("#1b6ca8", "#b2182b", "#555555", "#d95f02", "#7570b3", "#1b9e77")
+BAR, BASE, SHUT = "#c9d3dd", "#d95f02", "x"
 LOGARITHMIC = ("ice.load_time_s",)
 LONGEST_TITLE = 300  # characters
-SMALL_PRINT = (
-    "Research and teaching only; onset is the first damage, not the peak load. Never trust a life to this number."
-)
 
 
-def places(records: Sequence[Record], key: str) -> tuple[list[Any], str]:
+def places(outcomes: Sequence[Outcome], key: str) -> tuple[list[Any], str]:
     """Where the values stand along the axis, and the style of the line between them: none between words."""
-    values = [record["case"][key] for record in records]
+    values = [outcome.case[key] for outcome in outcomes]
     if all(isinstance(value, int | float) for value in values):
         return values, "-"
     return [

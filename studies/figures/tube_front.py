@@ -22,15 +22,15 @@ from typing import Any
 
 from matplotlib.figure import Figure
 
+from ...fem.tube.modes import in_order, mode_named
 from ...geometry.threaded_section import RING_SHARE
 from ...materials import metal_named
 from ..case.words import case_words, short_words, varying
+from ..outcome.cautions import own_caution
+from ..outcome.data import Outcome, known
 from .grid import stated_before
-from .peak import MODE_COLOURS, PEAK_MARKERS
-from .style import INK, heading, save, small_print, tidy
+from .style import FRONT, heading, save, small_print, tidy
 
-Record = dict[str, Any]
-FRONT = "#b2182b"
 WORTH = 0.01  # share of a peak; less is no gain
 
 
@@ -61,20 +61,18 @@ def worthwhile(points: Sequence[tuple[float, float]]) -> list[int]:
     return named
 
 
-def draw_front(records: Sequence[Record], keys: Sequence[str], title: str, path: Path) -> str:
+def draw_front(outcomes: Sequence[Outcome], keys: Sequence[str], title: str, path: Path) -> str:
     """Peak over mass with the front; returns the words."""
-    tubes, left_out = _weakest(records, [key for key in keys if key.startswith("tube.")])
-    points = [(1e3 * tube_mass(record["case"]), record["peak_kN"]) for record in tubes]
+    tubes, left_out = _weakest(outcomes, [key for key in keys if key.startswith("tube.")])
+    points = [(1e3 * tube_mass(outcome.case), known(outcome.peak_kN)) for outcome in tubes]
     best = worthwhile(points)
-    names = [
-        ", ".join(short_words(key, tubes[at]["case"][key]) for key in keys if key.startswith("tube.")) for at in best
-    ]
+    names = [", ".join(short_words(key, tubes[at].case[key]) for key in keys if key.startswith("tube.")) for at in best]
     figure = Figure(figsize=(10.5, 5.2 + 0.16 * len(best)), layout="constrained")
     axes = figure.add_subplot()
-    for mode in dict.fromkeys(record["peak_mode"] for record in tubes):
-        of_mode = [point for point, record in zip(points, tubes, strict=True) if record["peak_mode"] == mode]
-        style: dict[str, Any] = {"color": MODE_COLOURS.get(mode, INK), "ms": 6, "alpha": 0.7, "ls": ""}
-        axes.plot(*zip(*of_mode, strict=True), PEAK_MARKERS.get(mode, "x"), label=f"weakest pull: {mode}", **style)
+    for mode in map(mode_named, in_order({str(outcome.peak_mode) for outcome in tubes})):
+        of_mode = [point for point, outcome in zip(points, tubes, strict=True) if outcome.peak_mode == mode.name]
+        style: dict[str, Any] = {"color": mode.colour, "ms": 6, "alpha": 0.7, "ls": ""}
+        axes.plot(*zip(*of_mode, strict=True), mode.marker, label=f"weakest pull: {mode.name}", **style)
     axes.plot(
         *zip(*(points[at] for at in best), strict=True), "-", color=FRONT, lw=1.2, label="front: no other is better"
     )
@@ -86,27 +84,27 @@ def draw_front(records: Sequence[Record], keys: Sequence[str], title: str, path:
     axes.set_title("\n".join(f"{n}: {name}" for n, name in enumerate(names, 1)), fontsize=8.5, loc="left")
     axes.legend(fontsize=9)
     heading(figure, title)
-    words = case_words(records[0]["case"], records[0], but=varying(records))
-    small_print(figure, f"All: {words}\n{records[0]['peak']['caution']}")
+    words = case_words(outcomes[0].case, outcomes[0], but=varying(outcomes))
+    small_print(figure, f"All: {words}\n{own_caution(outcomes)}")
     save(figure, path)
-    caution = records[0]["peak"]["caution"]
+    caution = own_caution(outcomes)
     if left_out:
         caution = f"Left out for a pull that was not solved: {left_out}.\n{caution}"
     return _words(tubes, points, best, names, caution)
 
 
-def _weakest(records: Sequence[Record], keys: Sequence[str]) -> tuple[list[Record], int]:
-    """Of each tube with as many pulls as any the record with the least peak; how many tubes have fewer."""
-    pulls: dict[tuple[Any, ...], list[Record]] = {}
-    for record in records:
-        pulls.setdefault(tuple(record["case"][key] for key in keys), []).append(record)
+def _weakest(outcomes: Sequence[Outcome], keys: Sequence[str]) -> tuple[list[Outcome], int]:
+    """Of each tube with as many pulls as any the outcome with the least peak; how many tubes have fewer."""
+    pulls: dict[tuple[Any, ...], list[Outcome]] = {}
+    for outcome in outcomes:
+        pulls.setdefault(tuple(outcome.case[key] for key in keys), []).append(outcome)
     whole = max(map(len, pulls.values()))
-    found = [min(of, key=lambda record: float(record["peak_kN"])) for of in pulls.values() if len(of) == whole]
+    found = [min(of, key=lambda outcome: known(outcome.peak_kN)) for of in pulls.values() if len(of) == whole]
     return found, len(pulls) - len(found)
 
 
 def _words(
-    tubes: Sequence[Record],
+    tubes: Sequence[Outcome],
     points: Sequence[tuple[float, float]],
     best: Sequence[int],
     names: Sequence[str],
@@ -118,7 +116,7 @@ def _words(
     ]
     for at, name in zip(best, names, strict=True):
         mass, peak = points[at]
-        lines.append(f"- {mass:.0f} g, {peak:.1f} kN ({tubes[at]['peak_mode']}): {name}")
+        lines.append(f"- {mass:.0f} g, {peak:.1f} kN ({tubes[at].peak_mode}): {name}")
     lines.append("The peak is the least over the pulls tried; the mass is that of tube and thread, without hanger.")
     if before := sum(map(stated_before, tubes)):
         lines.append(f"In {before} of {len(tubes)} hanger or sling, at the strength stated for it, gives way before.")

@@ -11,7 +11,7 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Any
 
-from icecone.cases import CaseError, Case, key_of, read_case
+from icecone.cases import Case, CaseError, key_of, read_case
 from icecone.studies.outcome.cautions import all_cautions
 from icecone.studies.outcome.data import Outcome
 from icecone.studies.outcome.models import MODELS, asked, load, solve_settings
@@ -96,7 +96,9 @@ class Study:
     def _repr_html_(self) -> str:
         rows = self.table()
         head = "".join(f"<th>{escape(name)}</th>" for name in (*self.names, *FIRST))
-        body = "".join(f"<tr>{''.join(f'<td>{escape(_shown(value))}</td>' for value in row.values())}</tr>" for row in rows)
+        body = "".join(
+            f"<tr>{''.join(f'<td>{escape(_shown(value))}</td>' for value in row.values())}</tr>" for row in rows
+        )
         return f"<table><tr>{head}</tr>{body}</table>{_cautions(self.outcomes)}"
 
 
@@ -119,7 +121,10 @@ def study(case: Case | str | Path | None = None, /, *, say: Say = lambda text: N
 
 
 def _is_list(value: Any) -> bool:
-    return not isinstance(value, str | Mapping) and isinstance(value, Sequence) or hasattr(value, "__array__") and value.ndim
+    """Whether it holds values to vary over: a list, a tuple, an array of numbers."""
+    if isinstance(value, str | Mapping):
+        return False
+    return isinstance(value, Sequence) or getattr(value, "ndim", 0) == 1
 
 
 def compare(table: str | Path, *, level: str = "standard", out: str | Path | None = None) -> Comparison:

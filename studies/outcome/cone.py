@@ -7,6 +7,7 @@ threads and a crack that finds its own path (`fem.cone.straight`); every other p
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from math import degrees, inf, isfinite
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -20,24 +21,21 @@ from ...fem.case import Case
 from ...fem.cone.straight import Growth, solve_cone
 from ...fem.cone.tilted import Growth as TiltedGrowth
 from ...fem.cone.tilted import solve_tilted_cone
+from ...fem.laws.cone_load import thread_limit
 from ...fem.onset.mouth import solve_mouth_onset
+from ...fem.tube.modes import CONE, THREADS
+from ...fem.tube.peak import stated_strength
 from ...geometry import Level, MeshError, pressed_side
 from ..files.store import write_atomic
+from .cautions import BETWEEN, CONE_ALONE
+from .data import Outcome
+from .hand import strip_load
+from .results import ConeResult, ConeShape, MouthCrack, Point, Rival, StraightCone, TiltedCone
 
 Array = NDArray[np.float64]
-Record = dict[str, Any]
 ROUND = 48  # pieces round the axis of the surface that is written
 PATH, FAMILY = "a crack that finds its path", "a family of tilted cones"
 SIZES: dict[Level, float] = {"quick": 0.0024, "standard": 0.0018, "fine": 0.0009}  # m, at the threads
-CONE_ALONE = (
-    "The peak is that of the ice's cone alone. Crushing in front of the tube, the tube's bending, the hanger and the "
-    "sling are not in it, and may end the pull earlier."
-)
-
-BETWEEN = (
-    "Under an inclined pull it is the load at which opening alone drives the weakest cone tried, all modes together "
-    "drive it from the least load on."
-)
 
 
 def runs_all_round(case: Case) -> bool:
@@ -46,89 +44,106 @@ def runs_all_round(case: Case) -> bool:
     return bool(upright) and case.crust == 0 and case.ice.elastic.is_isotropic
 
 
-def cone_record(case: Case) -> Record:
-    """Solve for the cone; plain JSON data in the users' units.
+def cone_found(case: Case, say: Callable[[str], None] = lambda text: None) -> dict[str, Any]:
+    """Solve for the cone; fields of the outcome.
 
     Raises MeshError for a placement that cannot be meshed, fem.solid.solver.SolveError where a solve does not come out.
     """
     try:
-        return _straight_record(case) if runs_all_round(case) else _tilted_record(case)
+        peak, result = _straight(case) if runs_all_round(case) else _tilted(case)
     except ValueError as error:
         raise MeshError(f"no cone for this placement: {error}") from None
+    borne = [*rest_bears(case), *([] if peak is None else [Rival(CONE, peak)])]
+    limit = min(borne, key=lambda rival: rival.load_kN, default=None)
+    return {
+        "limit_kN": None if limit is None else limit.load_kN,
+        "limit_mode": None if limit is None else limit.mode,
+        "peak_kN": peak,
+        "peak_mode": CONE,
+        "cone": result,
+    }
 
 
-def _straight_record(case: Case) -> Record:
+def rest_bears(case: Case) -> list[Rival]:
+    """What hanger or sling, as stated, and the threads bear of this pull, whatever the cone does."""
+    stated, stripped = stated_strength(case), strip_load(case, thread_limit(case.tube, case.ice))
+    loads = [*([] if stated is None else [stated]), *([] if stripped is None else [(THREADS, stripped)])]
+    return [Rival(mode, load / 1e3) for mode, load in loads]
+
+
+def _straight(case: Case) -> tuple[float, ConeResult]:
+    """Peak [kN] and cone of a case that is alike all round."""
     size = SIZES[case.level] if isinstance(case.level, str) else SIZES["standard"]
     found = solve_cone(case.tube, case.placement.embedment, case.ice, case.metal, size)
     growth, first = found.growth, min(found.onset, key=lambda onset: onset.load)
     rings = len(growth.column.bottoms)
-    peak, length = found.peak_load, growth.peak[1]
-    path = growth.path
-    return {
-        "peak_kN": peak / 1e3,
-        "peak_mode": "cone",
-        "cone_angle_deg": degrees(growth.elevation),
-        "cone_depth_mm": growth.depth * 1e3,
-        "cone_breakout_mm": _finite(growth.breakout_radius * 1e3),
-        "cone_start": f"thread {growth.ring + 1} of {rings} from the tip",
-        "cone": {
-            "route": PATH,
-            "onset_kN": first.load / 1e3,
-            "onset_start": f"thread {first.ring + 1} of {rings} from the tip",
-            "onset_direction_deg": degrees(first.direction),
-            "onset_length_mm": first.length * 1e3,
-            "stable_to_mm": length * 1e3,
-            "before_kN": {str(r + 1): load / 1e3 for r, load in found.candidates.items() if r != growth.ring},
-            "path_mm": (path * 1e3).T.round(4).tolist(),
-            "length_mm": (growth.length * 1e3).round(4).tolist(),
-            "load_kN": (growth.load / 1e3).tolist(),
-            "K_II_over_K_I": (growth.K_II / growth.K_I).tolist(),
-            "shut": growth.closed.tolist(),
-            "thread_shares": found.shares_start.tolist(),
-            "thread_shares_at_peak": growth.shares[growth.at_peak].tolist(),
-            "thread_depths_mm": [-1e3 * growth.column.bearing_face(ring) for ring in range(rings)],
-            "seconds": round(found.seconds, 2),
-            "surface_mm": _turned(growth).round(3).tolist(),
-            "surface_load_kN": [None, *(growth.load / 1e3).tolist()],
-            "caution": CONE_ALONE,
-        },
-    }
+    loads = tuple((growth.load / 1e3).tolist())
+    result = ConeResult(
+        start=f"thread {growth.ring + 1} of {rings} from the tip",
+        depth_mm=growth.depth * 1e3,
+        angle_deg=degrees(growth.elevation),
+        breakout_mm=_finite(growth.breakout_radius * 1e3),
+        route=PATH,
+        load_kN=loads,
+        shut=tuple(growth.closed.tolist()),
+        seconds=round(found.seconds, 2),
+        surface_mm=_surface(_turned(growth)),
+        surface_load_kN=(None, *loads),
+        caution=CONE_ALONE,
+        straight=StraightCone(
+            onset_kN=first.load / 1e3,
+            onset_start=f"thread {first.ring + 1} of {rings} from the tip",
+            onset_direction_deg=degrees(first.direction),
+            onset_length_mm=first.length * 1e3,
+            stable_to_mm=growth.peak[1] * 1e3,
+            before_kN={str(r + 1): load / 1e3 for r, load in found.candidates.items() if r != growth.ring},
+            path_mm=tuple(map(tuple, (growth.path * 1e3).T.round(4).tolist())),
+            length_mm=tuple((growth.length * 1e3).round(4).tolist()),
+            K_II_over_K_I=tuple((growth.K_II / growth.K_I).tolist()),
+            thread_shares=tuple(found.shares_start.tolist()),
+            thread_shares_at_peak=tuple(growth.shares[growth.at_peak].tolist()),
+            thread_depths_mm=tuple(-1e3 * growth.column.bearing_face(ring) for ring in range(rings)),
+        ),
+    )
+    return found.peak_load / 1e3, result
 
 
-def _tilted_record(case: Case) -> Record:
+def _tilted(case: Case) -> tuple[float | None, ConeResult]:
+    """Peak [kN], None where no cone that was tried opens, and the weakest cone of a family."""
     found = solve_tilted_cone(case)
     best = found.best if isfinite(found.peak) else min(found.shapes, key=lambda growth: growth.least)
     surface = best.surface
     depth, breakout = depth_and_breakout(surface, pressed_side(case.placement, case.pull))
-    return {
-        "peak_kN": _finite(found.peak / 1e3),
-        "peak_mode": "cone",
-        "cone_angle_deg": degrees(best.shape.elevation),
-        "cone_depth_mm": 1e3 * depth,
-        "cone_breakout_mm": 1e3 * breakout if isfinite(breakout) else None,
-        "cone_start": f"{best.shape.start * 1e3:.0f} mm along the tube",
-        "cone": {
-            "route": FAMILY,
-            "tilt_deg": degrees(best.shape.tilt),
-            "fan_deg": degrees(best.shape.fan),
-            "bound": "from its first crack on the load falls"
-            if best.from_start
-            else "still rising"
-            if best.rising
-            else "",
-            "least_kN": best.least / 1e3,
-            "mouth": _mouth(case),
-            "share": best.share.tolist(),
-            "load_kN": [_finite(load / 1e3) for load in best.opening_load],
-            "least_load_kN": (best.load / 1e3).tolist(),
-            "shut": best.shut.tolist(),
-            "shapes": [_shape(growth) for growth in found.shapes],
-            "seconds": round(found.seconds, 2),
-            "surface_mm": (1e3 * surface).round(3).tolist(),
-            "surface_load_kN": [None, *(_finite(load / 1e3) for load in best.opening_load)],
-            "caution": f"{CONE_ALONE} {BETWEEN}",
-        },
-    }
+    loads = tuple(_finite(load / 1e3) for load in best.opening_load)
+    bound = "from its first crack on the load falls" if best.from_start else "still rising" if best.rising else ""
+    result = ConeResult(
+        start=f"{best.shape.start * 1e3:.0f} mm along the tube",
+        depth_mm=1e3 * depth,
+        angle_deg=degrees(best.shape.elevation),
+        breakout_mm=1e3 * breakout if isfinite(breakout) else None,
+        route=FAMILY,
+        load_kN=loads,
+        shut=tuple(best.shut.tolist()),
+        seconds=round(found.seconds, 2),
+        surface_mm=_surface(1e3 * surface),
+        surface_load_kN=(None, *loads),
+        caution=f"{CONE_ALONE} {BETWEEN}",
+        tilted=TiltedCone(
+            tilt_deg=degrees(best.shape.tilt),
+            fan_deg=degrees(best.shape.fan),
+            bound=bound,
+            least_kN=best.least / 1e3,
+            mouth=_mouth(case),
+            share=tuple(best.share.tolist()),
+            least_load_kN=tuple((best.load / 1e3).tolist()),
+            shapes=tuple(_shape(growth) for growth in found.shapes),
+        ),
+    )
+    return _finite(found.peak / 1e3), result
+
+
+def _surface(points: Array) -> tuple[tuple[Point, ...], ...]:
+    return tuple(tuple((x, y, z) for x, y, z in row) for row in points.round(3).tolist())
 
 
 def depth_and_breakout(surface: Array, side: int) -> tuple[float, float]:
@@ -142,37 +157,32 @@ def depth_and_breakout(surface: Array, side: int) -> tuple[float, float]:
     return -float(section[0, 2]), float(out)
 
 
-def _mouth(case: Case) -> Record | None:
+def _mouth(case: Case) -> MouthCrack | None:
     """First opening crack at the mouth by the coupled criterion in 3D; None where nothing there opens."""
     try:
         found = solve_mouth_onset(case)
     except ValueError:
         return None
-    return {
-        "onset_kN": found.load / 1e3,
-        "kind": found.kind,
-        "length_mm": found.length * 1e3,
-        "extent_mm": found.extent * 1e3,
-    }
+    return MouthCrack(found.load / 1e3, found.kind, found.length * 1e3, found.extent * 1e3)
 
 
-def _shape(growth: TiltedGrowth) -> Record:
+def _shape(growth: TiltedGrowth) -> ConeShape:
     shape = growth.shape
-    return {
-        "start_mm": shape.start * 1e3,
-        "elevation_deg": degrees(shape.elevation),
-        "tilt_deg": degrees(shape.tilt),
-        "fan_deg": degrees(shape.fan),
-        "peak_kN": _finite(growth.peak / 1e3),
-        "least_kN": growth.least / 1e3,
-        "share": growth.share.tolist(),
-        "load_kN": [_finite(load / 1e3) for load in growth.opening_load],
-        "shut_at_peak": float(growth.shut[growth.at]),
-    }
+    return ConeShape(
+        start_mm=shape.start * 1e3,
+        elevation_deg=degrees(shape.elevation),
+        tilt_deg=degrees(shape.tilt),
+        fan_deg=degrees(shape.fan),
+        peak_kN=_finite(growth.peak / 1e3),
+        least_kN=growth.least / 1e3,
+        share=tuple(growth.share.tolist()),
+        load_kN=tuple(_finite(load / 1e3) for load in growth.opening_load),
+        shut_at_peak=float(growth.shut[growth.at]),
+    )
 
 
 def _finite(value: float) -> float | None:
-    return value if isfinite(value) else None
+    return float(value) if isfinite(value) else None
 
 
 def _turned(growth: Growth) -> Array:
@@ -182,19 +192,19 @@ def _turned(growth: Growth) -> Array:
     return np.stack([np.outer(r, np.cos(phi)), np.outer(r, np.sin(phi)), np.outer(z, np.ones_like(phi))], axis=2)
 
 
-def cone_surface(record: Record) -> meshio.Mesh:
+def cone_surface(cone: ConeResult) -> meshio.Mesh:
     """The cone's surface in mm: quadrilaterals, each with the load that opens it [kN]."""
-    points = np.array(record["cone"]["surface_mm"])
+    points = np.array(cone.surface_mm)
     fronts, around, _ = points.shape
     number = np.arange(fronts * around).reshape(fronts, around)
     quads = np.stack([number[:-1, :-1], number[1:, :-1], number[1:, 1:], number[:-1, 1:]], axis=-1).reshape(-1, 4)
-    load = np.repeat(np.array(record["cone"]["surface_load_kN"][1:], dtype=float), around - 1)
+    load = np.repeat(np.array(cone.surface_load_kN[1:], dtype=float), around - 1)
     return meshio.Mesh(points.reshape(-1, 3), [("quad", quads)], cell_data={"load_kN": [load]})
 
 
-def write_surface(record: Record, path: Path) -> None:
+def write_surface(outcome: Outcome, path: Path) -> None:
     """Write `cone_surface` as a VTU file, atomically."""
     with TemporaryDirectory() as scratch:
         part = Path(scratch) / "cone.vtu"
-        cone_surface(record).write(part, file_format="vtu")
+        cone_surface(outcome.the_cone).write(part, file_format="vtu")
         write_atomic(path, part.read_bytes())

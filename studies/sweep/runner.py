@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 from time import monotonic
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from ..case.file import Settings, settings_id
 from ..command.plain_text import one_line
@@ -22,16 +22,14 @@ from ..files import provenance
 from ..files.answer import staged, withdraw
 from ..files.laws import law_changed
 from ..files.store import Damaged, make_folder, read_record, write_record
-from ..outcome.check import check_record
+from ..outcome.data import Outcome
+from ..outcome.models import solvers
 
 if TYPE_CHECKING:
     from rich.console import Console
     from rich.progress import Progress
 
-ROOTS = (
-    "icecone.studies.outcome.record",
-    "icecone.fem.onset.fields",
-)  # what makes a record, and the fields that are kept
+ROOTS = (*solvers(), "icecone.fem.onset.fields")  # what makes an outcome, and the fields that are kept
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,10 +48,10 @@ class Job:
 
 @dataclass(frozen=True, slots=True)
 class Done:
-    """A job with its record, or with the problem that kept it from one."""
+    """A job with its outcome, or with the problem that kept it from one."""
 
     job: Job
-    record: dict[str, Any] | None
+    outcome: Outcome | None
     problem: str = ""
 
 
@@ -87,27 +85,27 @@ def run_cases(jobs: Sequence[Job], out: Path, console: Console) -> list[Done]:
     if done:
         say(console, f"{len(done)} of {len(unique)} cases were solved before and are taken from {out / 'cases'}")
     _solve_all([job for name, job in unique.items() if name not in done], len(unique), out, console, done)
-    return [Done(job, done[job.id].record, done[job.id].problem) for job in jobs]
+    return [Done(job, done[job.id].outcome, done[job.id].problem) for job in jobs]
 
 
 def _solved_before(job: Job, out: Path, console: Console) -> Done | None:
     path = out / "cases" / f"{job.id}.json"
     try:
         record = read_record(path, stamp(), case_folder(out, job) if job.keep else None)
-        if record is not None:
-            check_record(record, path)
-    except Damaged as damage:
+        outcome = None if record is None else Outcome.from_dict(record)
+    except ValueError as problem:
+        damage = f"{problem}" if isinstance(problem, Damaged) else f"{path}: not a record: {problem}"
         say(console, f"{damage}: not trusted, solving {job.name} again")
         return None
     except OSError as error:
         say(console, f"{path}: cannot be read ({error.strerror}): solving {job.name} again")
         return None
-    if record is None or record["case"] != job.settings:
+    if outcome is None or outcome.case != job.settings:
         return None
-    if changed := law_changed(record.get("laws", {})):
+    if changed := law_changed(outcome.laws):
         say(console, f"{path}: the law {changed} is another one now: solving {job.name} again")
         return None
-    return Done(job, record)
+    return Done(job, outcome)
 
 
 def progress_bar(console: Console) -> Progress:
@@ -136,11 +134,11 @@ def _solve_all(jobs: Sequence[Job], total: int, out: Path, console: Console, don
 def _solve(job: Job, out: Path, tell: Callable[[str], None]) -> Done:
     from ...fem.solid.solver import SolveError
     from ...geometry import MeshError
-    from ..outcome.record import solve_settings
+    from ..outcome.models import solve_settings
 
     folder = case_folder(out, job)
     try:
-        record, solution = solve_settings(dict(job.settings), tell)
+        outcome, solution = solve_settings(dict(job.settings), tell)
     except MemoryError:
         return Done(job, None, "out of memory: choose a coarser numerics.level")
     except (SolveError, MeshError) as error:
@@ -150,8 +148,8 @@ def _solve(job: Job, out: Path, tell: Callable[[str], None]) -> Done:
 
         folder.mkdir(exist_ok=True)
         with staged(folder, "case") as stage:
-            write_solution(record, solution, stage)
+            write_solution(outcome, solution, stage)
     elif folder.is_dir():
         withdraw(folder)
-    write_record(folder.with_name(f"{job.id}.json"), record, stamp(), folder if job.keep else None)
-    return Done(job, record)
+    write_record(folder.with_name(f"{job.id}.json"), outcome.to_dict(), stamp(), folder if job.keep else None)
+    return Done(job, outcome)

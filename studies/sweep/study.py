@@ -53,7 +53,7 @@ class Series:
     def of(self, done: Sequence[Done]) -> list[Done]:
         """Its own cases, in order, out of all cases of the study."""
         found = {case.job.id: case for case in done}
-        return [Done(job, found[job.id].record, found[job.id].problem) for job in self.jobs]
+        return [Done(job, found[job.id].outcome, found[job.id].problem) for job in self.jobs]
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,7 +6,8 @@ from collections.abc import Sequence
 
 from ...validation.check import Check, Quantity
 from ...validation.pack import Result
-from ..outcome.record import CAUTION, versions
+from ..files.provenance import versions
+from ..outcome.cautions import CAUTION
 
 COLUMNS = ("check", "quantity", "reference", "ours, coarse to fine", "error", "allowed", "rate", "verdict")
 HOW = {

@@ -1,6 +1,6 @@
 """What the ice does to the onset, in words: kinds against their strengths, temperature, a crust.
 
-Records hold the ice as it entered (`record["ice"]`, `record["crust"]`); the strength that an onset is held against is
+Outcomes hold the ice as it entered; the strength that an onset is held against is
 that of the mode which comes first, tensile for tension, compressive for shear and crushing.
 """
 
@@ -8,9 +8,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from itertools import pairwise
-from typing import Any
 
-Record = dict[str, Any]
+from ..outcome.data import IceUsed, Outcome, known
+
 STARTING_POINTS = (
     "Most strengths of these kinds are assumed, within ranges of a factor of two and more (icecone materials): "
     "neighbours in this order may well change places."
@@ -29,70 +29,68 @@ PROPERTIES = {"E_GPa": "modulus", "tensile_MPa": "tensile strength", "compressiv
 PROPERTIES |= {"K_IC_kPa_sqrt_m": "toughness", "critical_distance_mm": "critical distance"}
 
 
-def of_ice(records: Sequence[Record], key: str) -> bool:
-    """Whether the records hold the properties that explain this key; for kind and temperature, of ice without crust."""
-    if not all(r.get("ice") for r in records):
-        return False
+def of_ice(outcomes: Sequence[Outcome], key: str) -> bool:
+    """Whether properties of the ice explain this key; those of kind and temperature, of ice without crust."""
     if key == "ice.crust_mm":
-        return all(r.get("crust") for r in records if r["case"][key] > 0)
-    return key in ("ice.kind", "ice.temperature_C") and not any(r.get("crust") for r in records)
+        return all(r.crust for r in outcomes if r.case[key] > 0)
+    return key in ("ice.kind", "ice.temperature_C") and not any(r.crust for r in outcomes)
 
 
-def explain_ice(records: Sequence[Record], key: str) -> str:
-    """The paragraph of a series over kind, temperature or crust; `of_ice` holds, records are ordered by `key`."""
+def explain_ice(outcomes: Sequence[Outcome], key: str) -> str:
+    """The paragraph of a series over kind, temperature or crust; `of_ice` holds, outcomes are ordered by `key`."""
     tell = {"ice.kind": _explain_kinds, "ice.temperature_C": _explain_temperature, "ice.crust_mm": _explain_crust}
-    return tell[key](records)
+    return tell[key](outcomes)
 
 
-def _explain_kinds(records: Sequence[Record]) -> str:
-    ranked = sorted(records, key=lambda r: -r["onset_kN"])
+def _explain_kinds(outcomes: Sequence[Outcome]) -> str:
+    ranked = sorted(outcomes, key=lambda r: -r.onset_kN)
     most, least = (_label(r, "ice.kind") for r in (ranked[0], ranked[-1]))
-    listed = ", ".join(f"{_label(r, 'ice.kind')} {r['onset_kN']:.2f}" for r in ranked)
+    listed = ", ".join(f"{_label(r, 'ice.kind')} {r.onset_kN:.2f}" for r in ranked)
     return (
-        f"Of {len(records)} kinds of ice {most} bears most before the first damage and {least} least, a factor of "
-        f"{factor([r['onset_kN'] for r in records]):.2f} (kN: {listed}). {_begins(records, 'ice.kind')} "
-        f"{_against_strength(records, 'ice.kind')} {STARTING_POINTS}"
+        f"Of {len(outcomes)} kinds of ice {most} bears most before the first damage and {least} least, a factor of "
+        f"{factor([r.onset_kN for r in outcomes]):.2f} (kN: {listed}). {_begins(outcomes, 'ice.kind')} "
+        f"{_against_strength(outcomes, 'ice.kind')} {STARTING_POINTS}"
     ).strip()
 
 
-def _explain_temperature(records: Sequence[Record]) -> str:
-    cold, warm = records[0], records[-1]
-    low, high = (r["case"]["ice.temperature_C"] for r in (cold, warm))
-    onsets = [r["onset_kN"] for r in records]
+def _explain_temperature(outcomes: Sequence[Outcome]) -> str:
+    cold, warm = outcomes[0], outcomes[-1]
+    low, high = (r.case["ice.temperature_C"] for r in (cold, warm))
+    onsets = [r.onset_kN for r in outcomes]
     per_10K = 1000 * (onsets[-1] / onsets[0] - 1) / (high - low)
-    change = {words: 100 * (warm["ice"][name] / cold["ice"][name] - 1) for name, words in PROPERTIES.items()}
+    change = {words: 100 * (_value(warm.ice, name) / _value(cold.ice, name) - 1) for name, words in PROPERTIES.items()}
     kept = [words for words, percent in change.items() if abs(percent) < 0.1]
     changed = [f"{words} {percent:+.1f} %" for words, percent in change.items() if words not in kept]
     unchanged = f"; unchanged: {', '.join(kept)}" if changed and kept else ""
     return (
         f"From {low:g} to {high:g} deg C the onset {_trend(onsets)}, {onsets[0]:.3f} to {onsets[-1]:.3f} kN: "
-        f"{per_10K:+.1f} % per 10 K of warming. {_begins(records, 'ice.temperature_C')} Over the same range: "
+        f"{per_10K:+.1f} % per 10 K of warming. {_begins(outcomes, 'ice.temperature_C')} Over the same range: "
         f"{', '.join(changed) or 'no property of the ice changes'}{unchanged}. "
-        f"{_against_strength(records, 'ice.temperature_C')}"
+        f"{_against_strength(outcomes, 'ice.temperature_C')}"
     ).strip()
 
 
-def _explain_crust(records: Sequence[Record]) -> str:
-    thin, thick = records[0], records[-1]
-    onsets = [r["onset_kN"] for r in records]
-    listed = ", ".join(f"{r['case']['ice.crust_mm']:g} mm {r['onset_kN']:.2f}" for r in records)
+def _explain_crust(outcomes: Sequence[Outcome]) -> str:
+    thin, thick = outcomes[0], outcomes[-1]
+    onsets = [r.onset_kN for r in outcomes]
+    listed = ", ".join(f"{r.case['ice.crust_mm']:g} mm {r.onset_kN:.2f}" for r in outcomes)
     text = f"As the crust thickens the onset {_trend(onsets)}, a factor of {factor(onsets):.2f} in all (kN: {listed})."
-    settled = next(i for i in range(len(records)) if all(abs(x / onsets[-1] - 1) < ALIKE for x in onsets[i:]))
-    if settled < len(records) - 1:
-        mm = records[settled]["case"]["ice.crust_mm"]
+    settled = next(i for i in range(len(outcomes)) if all(abs(x / onsets[-1] - 1) < ALIKE for x in onsets[i:]))
+    if settled < len(outcomes) - 1:
+        mm = outcomes[settled].case["ice.crust_mm"]
         text += f" From {mm:g} mm on it stays within {100 * ALIKE:.0f} % of that under the thickest."
     places: dict[str, list[str]] = {}
-    for r in records[thin["case"]["ice.crust_mm"] == 0 :]:
-        places.setdefault(_layer(r), []).append(f"{r['case']['ice.crust_mm']:g}")
+    for r in outcomes[thin.case["ice.crust_mm"] == 0 :]:
+        places.setdefault(_layer(r), []).append(f"{r.case['ice.crust_mm']:g}")
     text += " Damage begins " + "; ".join(f"{where} at {', '.join(mm)} mm" for where, mm in places.items()) + "."
-    if thin["case"]["ice.crust_mm"] > 0:
+    if thin.case["ice.crust_mm"] > 0:
         return text
     name = _governing(thick)
-    strength, modulus = (thick["crust"][key] / thick["ice"][key] for key in (name, "E_GPa"))
+    strength, modulus = (_value(known(thick.crust), key) / _value(thick.ice, key) for key in (name, "E_GPa"))
     onset = onsets[-1] / onsets[0]
     text += (
         f" The crust has {strength:.2f} times the {PROPERTIES[name]} of the ice and {modulus:.2f} times its modulus;"
-        f" at {thick['case']['ice.crust_mm']:g} mm the onset is {onset:.2f} times that without"
+        f" at {thick.case['ice.crust_mm']:g} mm the onset is {onset:.2f} times that without"
     )
     if _layer(thick) != "in the crust" or _governing(thin) != name:
         return f"{text}."
@@ -101,23 +99,23 @@ def _explain_crust(records: Sequence[Record]) -> str:
     return f"{text}, {'more' if onset > strength else 'less'} than the {PROPERTIES[name]} alone would leave."
 
 
-def _against_strength(records: Sequence[Record], key: str) -> str:
+def _against_strength(outcomes: Sequence[Outcome], key: str) -> str:
     """Whether onset follows the strength of the mode that comes first, and if not what else differs."""
     told = []
     for name in ("tensile_MPa", "compressive_MPa"):
-        group = sorted((r for r in records if _governing(r) == name), key=lambda r: r["onset_kN"])
-        if len(group) < 2 or all(_alike([r["ice"][each] for r in group]) for each in (name, TOUGHNESS)):
+        group = sorted((r for r in outcomes if _governing(r) == name), key=lambda r: r.onset_kN)
+        if len(group) < 2 or all(_alike([_value(r.ice, each) for r in group]) for each in (name, TOUGHNESS)):
             continue
         least, most = group[0], group[-1]
-        strength, tough = (most["ice"][each] / least["ice"][each] for each in (name, TOUGHNESS))
+        strength, tough = (_value(most.ice, each) / _value(least.ice, each) for each in (name, TOUGHNESS))
         factors = (
             f"from {_label(least, key)} to {_label(most, key)} {strength:.2f} times in strength, {tough:.2f} times in "
-            f"toughness, {most['onset_kN'] / least['onset_kN']:.2f} times in onset"
+            f"toughness, {most.onset_kN / least.onset_kN:.2f} times in onset"
         )
-        per_MPa = [r["onset_kN"] / r["ice"][name] for r in group]
-        spread, onset = factor(per_MPa) - 1, factor([r["onset_kN"] for r in group]) - 1
-        per_toughness = factor([r["onset_kN"] / r["ice"][TOUGHNESS] for r in group]) - 1
-        start = f"Where {' or '.join(sorted({r['onset_mode'] for r in group}))} comes first the onset"
+        per_MPa = [r.onset_kN / _value(r.ice, name) for r in group]
+        spread, onset = factor(per_MPa) - 1, factor([r.onset_kN for r in group]) - 1
+        per_toughness = factor([r.onset_kN / _value(r.ice, TOUGHNESS) for r in group]) - 1
+        start = f"Where {' or '.join(sorted({r.onset.mode for r in group}))} comes first the onset"
         if per_toughness <= min(FOLLOWS, 0.25 * onset, spread):
             told.append(
                 f"{start} follows the toughness, not the {PROPERTIES[name]}: {factors}; per unit of toughness it "
@@ -133,45 +131,49 @@ def _against_strength(records: Sequence[Record], key: str) -> str:
         told.append(
             f"{start} does not follow the {PROPERTIES[name]} alone: {factors}. Per MPa of it {_label(high, key)} has "
             f"{1 + spread:.2f} times the onset of {_label(low, key)}; what else differs: "
-            f"{_differences(high['ice'], low['ice'])}."
+            f"{_differences(high.ice, low.ice)}."
         )
     return " ".join(told)
 
 
-def _differences(a: dict[str, Any], b: dict[str, Any]) -> str:
+def _differences(a: IceUsed, b: IceUsed) -> str:
     """What tells two ices apart beside their strengths, `a` against `b`."""
     found = [
-        f"{words} {a[name]:.3g} against {b[name]:.3g}{unit}"
+        f"{words} {_value(a, name):.3g} against {_value(b, name):.3g}{unit}"
         for name, (words, unit) in BESIDE.items()
-        if name in a and _unlike(a[name], b[name])
+        if _unlike(_value(a, name), _value(b, name))
     ]
-    found += [f"fabric {a['fabric']} against {b['fabric']}"] if a["fabric"] != b["fabric"] else []
+    found += [f"fabric {a.fabric} against {b.fabric}"] if a.fabric != b.fabric else []
     return ", ".join(found) or "nothing that is recorded"
 
 
-def _governing(record: Record) -> str:
+def _value(ice: IceUsed, name: str) -> float:
+    return float(getattr(ice, name))
+
+
+def _governing(outcome: Outcome) -> str:
     """The strength that the mode of the first damage is held against."""
-    return "tensile_MPa" if record["onset_mode"] == "tension" else "compressive_MPa"
+    return "tensile_MPa" if outcome.onset.mode == "tension" else "compressive_MPa"
 
 
-def _layer(record: Record) -> str:
+def _layer(outcome: Outcome) -> str:
     """Where the first damage lies against the lower side of the crust."""
-    below = -record["onset_where_mm"][2] - record["case"]["ice.crust_mm"]
+    below = -outcome.onset.where_mm[2] - outcome.case["ice.crust_mm"]
     return "on the lower side of the crust" if abs(below) < 0.05 else f"{'in' if below < 0 else 'below'} the crust"
 
 
-def _label(record: Record, key: str) -> str:
-    value = record["case"][key]
+def _label(outcome: Outcome, key: str) -> str:
+    value = outcome.case[key]
     return value.replace("_", " ") if isinstance(value, str) else f"{value:g} deg C"
 
 
-def _begins(records: Sequence[Record], key: str) -> str:
-    """Mode and place of the first damage, as far as they are the same in all records."""
-    places = {r["onset_place"] for r in records}
+def _begins(outcomes: Sequence[Outcome], key: str) -> str:
+    """Mode and place of the first damage, as far as they are the same in all outcomes."""
+    places = {r.onset.place for r in outcomes}
     where = f"{places.pop()} in all" if len(places) == 1 else "not in one place"
     modes: dict[str, list[str]] = {}
-    for r in records:
-        modes.setdefault(r["onset_mode"], []).append(_label(r, key))
+    for r in outcomes:
+        modes.setdefault(r.onset.mode, []).append(_label(r, key))
     by = "; by ".join(f"{mode} ({', '.join(labels)})" if len(modes) > 1 else mode for mode, labels in modes.items())
     return f"It begins {where}, by {by}."
 

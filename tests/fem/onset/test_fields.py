@@ -8,7 +8,7 @@ from scipy.integrate import simpson
 
 from icecone.fem.onset.fields import contact_pressure, vtk_order
 from icecone.studies.case.file import settings_from
-from icecone.studies.outcome.record import solve_settings
+from icecone.studies.outcome.models import solve_settings
 
 
 def test_vtk_order_is_a_permutation() -> None:

@@ -11,6 +11,7 @@ from samples import TUBE, case, even_laws, placed
 
 from icecone.fem.cone.fronts import ConeFronts
 from icecone.fem.tube.peak import solve_peak
+from icecone.studies.outcome.peak import early_load
 
 STRAIGHT = case(direction_deg=90.0)
 
@@ -115,5 +116,5 @@ def test_early_counts_no_load_beyond_the_peak() -> None:
     shallow = case(embedment=0.070)
     pull = solve_peak(shallow, even_laws(cone=inf, wall=20e3)).pull
     late = float(pull.displacement[pull.load.argmax()])
-    assert pull.load.max() > 1.1 * pull.peak and pull.early(late) == pull.peak
+    assert pull.load.max() > 1.1 * pull.peak and early_load(pull, late)[0] == pull.peak
     assert pull.displacement[pull.counted - 1] < late

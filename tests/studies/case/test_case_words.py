@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from studystub import made_up_record
+
 from icecone.studies.case import words as casewords
 from icecone.studies.case.file import settings_from
 from icecone.studies.case.keys import KEYS
@@ -51,12 +53,12 @@ def test_a_case_in_words_names_whatever_differs_from_the_defaults() -> None:
     }
     for name, value in given.items():
         case = plain | {"ice.crust_mm": 20.0, name: value}
-        columnar = {"ice": {"column_axis": [0.6, 0.0, 0.8]}, "crust": None}
+        columnar = made_up_record({}, ice={"column_axis": [0.6, 0.0, 0.8]})
         words = casewords.short_words(name, value)
         assert words not in usual
         assert words in casewords.case_words(case, columnar).split("  [")[0].split(", "), name
         assert words not in casewords.case_words(case, columnar, but={name})
-    isotropic = {"ice": {"column_axis": None}, "crust": None}
+    isotropic = made_up_record({})
     assert "columns" not in casewords.case_words(plain | {"ice.column_tilt_deg": 40.0}, isotropic)
     assert "firn" not in casewords.case_words(plain | {"crust.kind": "firn"}), "no crust"
 

@@ -15,7 +15,7 @@ from click.testing import CliRunner
 from icecone.studies.command.main import main
 from icecone.studies.figures import style
 from icecone.studies.files.store import TEMPORARY, read_any, write_record
-from icecone.studies.outcome.record import CAUTION
+from icecone.studies.outcome.cautions import CAUTION
 from icecone.studies.validating import figures
 from icecone.studies.validating.page import cells, percent
 from icecone.validation import pack as packs

@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 from click.testing import CliRunner, Result
 from rich.console import Console
-from studystub import CAUTION, install, made_up_record
+from studystub import CAUTION, install, made_up_record, peak_record
 
 from icecone.fem.solid.solver import SolveError
 from icecone.studies.case.file import settings_from
@@ -18,7 +18,6 @@ from icecone.studies.command.main import main
 from icecone.studies.field.compare import (
     KEY_OF,
     RATIO,
-    STATEMENT,
     Pair,
     compare_table,
     pair_row,
@@ -27,6 +26,8 @@ from icecone.studies.field.compare import (
     summary,
 )
 from icecone.studies.field.table import Row, read_table, shipped_tables
+from icecone.studies.outcome.cautions import COMPARED
+from icecone.studies.outcome.data import Outcome
 
 FULL = {
     "tube_length_mm": 150.0,
@@ -50,7 +51,7 @@ def solved(monkeypatch: pytest.MonkeyPatch) -> list[dict[str, Any]]:
     """Solved settings, in order; the solver is a stand-in."""
     seen: list[dict[str, Any]] = []
 
-    def solve(settings: dict[str, Any]) -> dict[str, Any]:
+    def solve(settings: dict[str, Any]) -> Outcome:
         seen.append(settings)
         return made_up_record(settings)
 
@@ -103,7 +104,7 @@ def test_a_row_beyond_the_model_is_kept_with_the_reason(known: dict[str, Any], r
 
 def pairs(*loads: tuple[float | None, float | None]) -> list[Pair]:
     return [
-        Pair(row(str(i), peak_kN=peak), {}, record=None if predicted is None else {"peak_kN": predicted})
+        Pair(row(str(i), peak_kN=peak), {}, outcome=None if predicted is None else peak_record(predicted))
         for i, (predicted, peak) in enumerate(loads)
     ]
 
@@ -138,7 +139,7 @@ def test_the_ratio_is_predicted_over_field() -> None:
 
 def test_the_mode_says_whether_the_tube_is_bent() -> None:
     modes = [("cone", 6.9), ("cone", None), ("tube bends", 6.9)]
-    found = [Pair(row(), {}, record={"peak_mode": mode, "first_hinge_kN": hinge}).mode for mode, hinge in modes]
+    found = [Pair(row(), {}, outcome=peak_record(9.0, mode, hinge)).mode for mode, hinge in modes]
     assert found == ["cone, tube bent", "cone", "tube bends"]
     assert Pair(row(), {}, problem="too steep").mode == "no prediction: too steep"
 
@@ -154,7 +155,7 @@ def test_the_demo_table_end_to_end(tmp_path: Path, solved: list[dict[str, Any]])
     result = run("invented_demo", "--out", tmp_path / "out", "--level", "quick")
     assert result.exit_code == 0, result.output
     assert len(solved) == 8 and {settings["numerics.level"] for settings in solved} == {"quick"}
-    for part in (STATEMENT, CAUTION, "Invented rows say nothing about ice", "invented_demo.csv: predicted beside"):
+    for part in (COMPARED, CAUTION, "Invented rows say nothing about ice", "invented_demo.csv: predicted beside"):
         assert part in result.stdout
     table = read_table(shipped_tables()["invented_demo"]).rows
     written = read_csv(tmp_path / "out" / "comparison.csv")
@@ -163,12 +164,16 @@ def test_the_demo_table_end_to_end(tmp_path: Path, solved: list[dict[str, Any]])
             {"placement.angle_deg": known.angle_deg, "placement.embedment_mm": known.embedment_mm}
         )
         assert (found["id"], float(found["field_peak_kN"])) == (known.id, known.peak_kN)
-        assert float(found["predicted_peak_kN"]) == pytest.approx(expected["peak_kN"], rel=1e-5)
-        assert float(found["predicted_onset_kN"]) == pytest.approx(expected["onset_kN"], rel=1e-5)
-        assert known.peak_kN and float(found[RATIO]) == pytest.approx(expected["peak_kN"] / known.peak_kN, rel=1e-5)
+        assert float(found["predicted_peak_kN"]) == pytest.approx(expected.peak_kN, rel=1e-5)
+        assert float(found["predicted_onset_kN"]) == pytest.approx(expected.onset_kN, rel=1e-5)
+        assert (
+            known.peak_kN
+            and expected.peak_kN
+            and float(found[RATIO]) == pytest.approx(expected.peak_kN / known.peak_kN, rel=1e-5)
+        )
         assert found["flag"] == "invented" and found["caution"] == CAUTION
     words = (tmp_path / "out" / "comparison.md").read_text()
-    assert STATEMENT in words and CAUTION in words and all(f"| {known.id} | invented |" in words for known in table)
+    assert COMPARED in words and CAUTION in words and all(f"| {known.id} | invented |" in words for known in table)
     assert "Peaks at level quick, icecone" in words and "Onset at level" not in words
     assert (tmp_path / "out" / "comparison.png").read_bytes()[:4] == b"\x89PNG"
     solved.clear()
@@ -191,7 +196,7 @@ def test_rows_that_cannot_be_modelled_are_listed(tmp_path: Path, solved: list[di
 
 
 def test_a_failed_solve_is_named_and_ends_with_1(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    def solve(settings: dict[str, Any]) -> dict[str, Any]:
+    def solve(settings: dict[str, Any]) -> Outcome:
         if settings["pull.direction_deg"] == 90:
             raise SolveError("contact does not settle")
         return made_up_record(settings)

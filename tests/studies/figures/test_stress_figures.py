@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 import pytest
 from matplotlib.image import imread
-from studystub import onset_record
+from studystub import changed, made_up_record
 
 from icecone.fem.onset.solve import Solution
 from icecone.studies.case import words as casewords
@@ -20,10 +20,11 @@ from icecone.studies.figures import series as sweepfigures
 from icecone.studies.figures import stress as figures
 from icecone.studies.figures import style as drawing
 from icecone.studies.figures.cuts import cut, read_fields
-from icecone.studies.outcome.record import CAUTION
+from icecone.studies.outcome.cautions import CAUTION
+from icecone.studies.outcome.data import Outcome
 
 
-def test_cuts_lie_in_their_planes_and_cover_them(solved: tuple[dict[str, Any], Solution, Path]) -> None:
+def test_cuts_lie_in_their_planes_and_cover_them(solved: tuple[Outcome, Solution, Path]) -> None:
     """The cut of the tube at y = 0 has the area of two walls; the surface cut leaves out half an ellipse."""
     _, solution, folder = solved
     fields = read_fields(folder / "fields.vtu")
@@ -44,24 +45,24 @@ def area(flat: Any) -> float:
     return float(np.abs(twice).sum() / 2)
 
 
-def test_the_picture_has_ink_and_the_outcome_its_caution(solved: tuple[dict[str, Any], Solution, Path]) -> None:
-    """stress.png is no blank sheet (red and blue both appear); outcome.json holds the record and the caution."""
-    record, _, folder = solved
+def test_the_picture_has_ink_and_the_outcome_its_caution(solved: tuple[Outcome, Solution, Path]) -> None:
+    """stress.png is no blank sheet (red and blue both appear); outcome.json holds the outcome and the caution."""
+    outcome, _, folder = solved
     image = imread(folder / "stress.png")[..., :3]
     red, blue = image[..., 0] - image[..., 2], image[..., 2] - image[..., 0]
     assert (red > 0.5).mean() > 0.001 and (blue > 0.3).mean() > 0.001
-    assert json.loads((folder / "outcome.json").read_text()) == json.loads(json.dumps(record))
-    assert record["caution"] == CAUTION
+    assert Outcome.from_dict(json.loads((folder / "outcome.json").read_text())) == outcome
+    assert outcome.caution == CAUTION
     figures.stress_strip([folder, folder], "placement.embedment_mm", folder / "strip.png")
     assert imread(folder / "strip.png").shape[1] > 900
 
 
-def onsets(key: str, values: dict[Any, float]) -> tuple[str, list[dict[str, Any]]]:
+def onsets(key: str, values: dict[Any, float]) -> tuple[str, list[Outcome]]:
     """A series of made-up records about the default case: value and onset; onsets below 0.1 kN are by crushing."""
     made = []
     for value, onset in values.items():
-        record = onset_record(0.0, onset, 2.0, onset_mode="tension" if onset >= 0.1 else "crushing")
-        made.append({**record, "case": settings_from({}) | {key: value}})
+        mode = "tension" if onset >= 0.1 else "crushing"
+        made.append(made_up_record(settings_from({}) | {key: value}, onset_kN=onset, onset_mode=mode))
     return key, made
 
 
@@ -92,17 +93,17 @@ def test_series_have_a_panel_each_on_one_scale_from_zero() -> None:
 
 
 def test_a_strip_says_what_its_cases_have_in_common(
-    solved: tuple[dict[str, Any], Solution, Path], monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+    solved: tuple[Outcome, Solution, Path], monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
     """Titles do not overlap, whatever the key; what varies is not said of all."""
-    record, _, folder = solved
+    outcome, _, folder = solved
     folders = []
     for number, key in enumerate(("ice.column_tilt_deg", "ice.pore_scheme", "crust.confinement_slope")):
-        case = record["case"] | {"ice.column_tilt_deg": 30.0 * number, "tube.metal": "titanium_alloy"}
+        case = outcome.case | {"ice.column_tilt_deg": 30.0 * number, "tube.metal": "titanium_alloy"}
         long = {"onset_place": "12 mm below the surface, all round the tube", "case": case, "crust": None}
         folders.append(tmp_path / key)
         folders[-1].mkdir()
-        (folders[-1] / "outcome.json").write_text(json.dumps({**record, **long}))
+        (folders[-1] / "outcome.json").write_text(json.dumps(changed(outcome, **long).to_dict()))
         (folders[-1] / "fields.vtu").symlink_to(folder / "fields.vtu")
     drawn: list[Any] = []
     monkeypatch.setattr(figures, "save", lambda figure, path: drawn.append(figure))
@@ -115,7 +116,7 @@ def test_a_strip_says_what_its_cases_have_in_common(
         assert len(titles) == 3 and all(left.x1 < right.x0 for left, right in pairwise(titles))
         common = figure.get_supxlabel()
         assert "titanium alloy" in common and "columns" not in common and "head away" in common
-        assert drawing.wrapped(casewords.case_words(record["case"], but=("numerics.level",)), figure, 8)[:40] in common
+        assert drawing.wrapped(casewords.case_words(outcome.case, but=("numerics.level",)), figure, 8)[:40] in common
     assert [axes.get_title().split("\n")[0] for axes in drawn[0].axes[:3]] == [
         "columns 0°",
         "columns 30°",
@@ -135,19 +136,21 @@ SHOWN = ("ice.column_tilt_deg", "placement.angle_deg", "crust.pore_scheme", "pul
     ],
 )
 def test_columns_are_drawn_along_their_axis_in_their_layer(
-    solved: tuple[dict[str, Any], Solution, Path],
+    solved: tuple[Outcome, Solution, Path],
     part: str,
     axis: list[float],
     words: str,
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     """Lines run along the axis of the record, below the crust or in it; isotropic ice has none."""
-    record, _, folder = solved
+    outcome, _, folder = solved
     drawn: list[Any] = []
     monkeypatch.setattr(figures, "save", lambda figure, path: drawn.append(figure))
-    plain = {**record, "ice": {**record["ice"], "column_axis": None}, "crust": {**record["crust"], "column_axis": None}}
+    plain = changed(outcome, ice={"column_axis": None}, crust={"column_axis": None})
     figures.stress_picture(plain, folder / "fields.vtu", folder / "unused.png")
-    figures.stress_picture({**plain, part: {"column_axis": axis}}, folder / "fields.vtu", folder / "unused.png")
+    figures.stress_picture(
+        changed(plain, **{part: {"column_axis": axis}}), folder / "fields.vtu", folder / "unused.png"
+    )
     for axes, before in zip(drawn[1].axes[:2], drawn[0].axes[:2], strict=True):
         lines = [line for line in axes.lines if line.get_color() == figures.COLUMNS and line.get_xydata().size]
         assert len(lines) > 10 and not [line for line in before.lines if line.get_color() == figures.COLUMNS]

@@ -229,7 +229,7 @@ def stand_in(monkeypatch: pytest.MonkeyPatch) -> Iterator[list[str]]:
     extra = ["tube.png"]
     install(lambda name, module: monkeypatch.setitem(sys.modules, name, module), made_up_record)
 
-    def write_solution(record: dict[str, Any], solution: object, folder: Path) -> None:
+    def write_solution(outcome: object, solution: object, folder: Path) -> None:
         for name in ("outcome.json", "fields.vtu", *extra):
             (folder / name).write_text(name)
 

@@ -71,7 +71,7 @@ MOVES = {
     "values in a sub-folder": ("materials/data/more/ices.toml", create("x = 1\n")),
     "values of another kind": ("geometry/table.csv", create("1,2\n")),
     "a form": ("fem/solid/elasticity.py", append("\nSCALE = 2.0\n")),
-    "the record": ("studies/outcome/peak.py", change("HAND_FACTOR = 2.0", "HAND_FACTOR = 3.0")),
+    "the record": ("studies/outcome/hand.py", change("HAND_FACTOR = 2.0", "HAND_FACTOR = 3.0")),
     "a formula by hand": ("fem/hand.py", append("\nSCALE = 2.0\n")),
     "a package's own file": ("geometry/__init__.py", append("\nSCALE = 2.0\n")),
 }  # fmt: skip

@@ -4,16 +4,16 @@ from __future__ import annotations
 
 from math import pi
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 import pytest
 
 from icecone.fem.onset.fields import node_fields
 from icecone.fem.onset.solve import Solution
+from icecone.studies.outcome.data import Outcome
 
 
-def test_another_reader_finds_the_same_volume_and_fields(solved: tuple[dict[str, Any], Solution, Path]) -> None:
+def test_another_reader_finds_the_same_volume_and_fields(solved: tuple[Outcome, Solution, Path]) -> None:
     """VTK, an independent reader, measures the tube's volume in the file: the pipe's closed form, within 1 %."""
     pyvista = pytest.importorskip("pyvista")
     _, solution, folder = solved

@@ -27,6 +27,7 @@ from icecone.studies.field.compare import compare_table
 from icecone.studies.field.table import read_table
 from icecone.studies.figures import chip_paths as chipfigure
 from icecone.studies.figures import stress as figures
+from icecone.studies.outcome.data import Outcome
 from icecone.studies.sweep.run import run_study
 from icecone.studies.sweep.study import read_study
 
@@ -50,20 +51,20 @@ def solver(data: st.DataObject) -> Iterator[None]:
     """A stand-in for the solver: none, some or all of the cases come out."""
     fail = data.draw(st.sampled_from((0, 0, 1, 3, 4)), "fail of four")
 
-    def solve(case: dict[str, Any], *_: object) -> tuple[dict[str, Any], None]:
+    def solve(case: dict[str, Any], *_: object) -> tuple[Outcome, None]:
         if data.draw(st.integers(1, 4)) <= fail:
             raise SolveError("a case that does not come out")
         return data.draw(records(case)), None
 
-    record, files = (ModuleType(f"icecone.studies.{name}") for name in ("outcome.record", "files.solution"))
-    vars(record).update(CAUTION=CAUTION, solve_settings=solve)
+    solving, files = (ModuleType(f"icecone.studies.{name}") for name in ("outcome.solve", "files.solution"))
+    vars(solving).update(solve_case=solve)
 
-    def write(record: dict[str, Any], solution: object, at: Path) -> None:
+    def write(outcome: Outcome, solution: object, at: Path) -> None:
         (at / "outcome.json").write_text("{}")
 
-    vars(files).update(SURE=("outcome.json",), write_solution=write)
+    vars(files).update(write_solution=write)
     with pytest.MonkeyPatch.context() as patch:
-        for stub in (record, files):
+        for stub in (solving, files):
             patch.setitem(sys.modules, stub.__name__, stub)
         yield
 
@@ -76,7 +77,7 @@ def study_written(text: str, data: st.DataObject, folder: Path) -> bool:
         study = read_study(path)
         done = run_study(study, out, Console(file=said, width=132))
         print_study(Console(file=said, width=132), study, done)
-    return any(case.record for case in done)
+    return any(case.outcome for case in done)
 
 
 def table_written(text: str, data: st.DataObject, folder: Path) -> bool:
@@ -86,7 +87,7 @@ def table_written(text: str, data: st.DataObject, folder: Path) -> bool:
     with solver(data), (folder / "said").open("w") as said:
         found = compare_table(read_table(path), "quick", out, Console(file=said, width=132))
         print_comparison(Console(file=said, width=132), found)
-    return any(pair.record for pair in found.pairs)
+    return any(pair.outcome for pair in found.pairs)
 
 
 def texts_are_plain(folder: Path) -> None:

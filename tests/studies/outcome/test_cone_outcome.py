@@ -11,26 +11,31 @@ import meshio
 import numpy as np
 import pytest
 from click.testing import CliRunner
+from studystub import CONE, made_up_record
+from studystub import STRAIGHT as STRAIGHT_CONE
 
 from icecone.geometry import MeshError
 from icecone.studies.case.file import settings_from, to_case
 from icecone.studies.command.main import main
 from icecone.studies.figures.cone import cone_picture, peaks_figure
 from icecone.studies.outcome import cone as conerecord
+from icecone.studies.outcome.cautions import CONE_ALONE
 from icecone.studies.outcome.cone import (
-    CONE_ALONE,
-    cone_record,
+    cone_found,
     cone_surface,
     depth_and_breakout,
+    rest_bears,
     runs_all_round,
     write_surface,
 )
+from icecone.studies.outcome.data import Outcome
+from icecone.studies.words.answer import cone_words
 from icecone.studies.words.cone import explain_cones, fitted_power
 
 STRAIGHT = {"pull.direction_deg": 90.0}
 
 
-def made_up(depth: float = 100.0, peak: float = 9.0) -> dict[str, Any]:
+def made_up(depth: float = 100.0, peak: float = 9.0) -> Outcome:
     """A straight cone of 45 deg, its crack followed half way: radii and loads made up."""
     r = np.array([0.0, 20.0, 40.0, 60.0])
     phi = np.linspace(-pi, pi, 9)
@@ -40,27 +45,17 @@ def made_up(depth: float = 100.0, peak: float = 9.0) -> dict[str, Any]:
     settings = settings_from(
         {**STRAIGHT, "tube.length_mm": 250, "placement.embedment_mm": depth, "numerics.model": "cone"}
     )
-    return {
-        "peak_kN": peak,
-        "cone_angle_deg": 45.0,
-        "cone_depth_mm": depth,
-        "cone_breakout_mm": depth,
-        "cone_start": "thread 1 of 3 from the tip",
-        "case": settings,
-        "cone": {
-            "route": conerecord.PATH,
-            "onset_kN": 2.0,
-            "onset_start": "thread 3 of 3 from the tip",
-            "length_mm": [28.0, 57.0, 85.0],
-            "load_kN": [0.5 * peak, peak, 0.8 * peak],
-            "thread_shares": [0.2, 0.3, 0.5],
-            "thread_shares_at_peak": [0.1, 0.3, 0.6],
-            "thread_depths_mm": [depth, depth - 5, depth - 10],
-            "surface_mm": surface.tolist(),
-            "surface_load_kN": [None, 0.5 * peak, peak, 0.8 * peak],
-            "caution": CONE_ALONE,
-        },
+    cone = {
+        "route": conerecord.PATH,
+        "length_mm": [28.0, 57.0, 85.0],
+        "load_kN": [0.5 * peak, peak, 0.8 * peak],
+        "thread_depths_mm": [depth, depth - 5, depth - 10],
+        "surface_mm": surface.tolist(),
+        "surface_load_kN": [None, 0.5 * peak, peak, 0.8 * peak],
     }
+    named = {"cone_angle_deg": 45.0, "cone_depth_mm": depth, "cone_breakout_mm": depth}
+    limit = {"limit_kN": min(peak, 10.0), "limit_mode": "cone" if peak < 10 else "hanger"}
+    return made_up_record(dict(settings), peak_kN=peak, cone={**CONE, **STRAIGHT_CONE, **cone}, **named, **limit)
 
 
 @pytest.mark.parametrize(
@@ -119,6 +114,23 @@ def test_a_cone_is_measured_on_the_side_that_the_pull_presses() -> None:
     assert depth_and_breakout(surface, -1) == depth_and_breakout(image, 1) == pytest.approx((0.030, 0.080))
 
 
+def test_a_cone_above_what_the_rest_bears_is_no_headline() -> None:
+    """Of a hanger of 10 kN the cone of 72 kN does not come; one of 9 kN is the limit."""
+    words = cone_words(made_up(peak=72.0))
+    assert words.startswith("limit 10.0 kN: hanger, at the strength stated for it; the cone does not come")
+    assert cone_words(made_up(peak=9.0)).startswith("limit 9.0 kN: cone, from thread 1 of 3")
+
+
+def test_the_rest_bears_what_is_stated_and_what_strips_the_threads() -> None:
+    """In shear the threads are not asked; straight out they strip at their limit over their length."""
+    assert [rival.mode for rival in rest_bears(to_case(settings_from({})))] == ["hanger"]
+    tied = settings_from({**STRAIGHT, "placement.attachment": "tied_off", "placement.sling_kN": 9})
+    sling, threads = rest_bears(to_case(tied))
+    assert (sling.mode, sling.load_kN, threads.mode) == ("sling", 9.0, "threads stripped")
+    short = rest_bears(to_case({**tied, "tube.thread_length_mm": 32.5}))[1]
+    assert short.load_kN == pytest.approx(threads.load_kN / 2, rel=1e-12)
+
+
 def test_what_no_cone_can_be_meshed_for_is_one_line(monkeypatch: pytest.MonkeyPatch) -> None:
     """A ValueError from below is bad input, with the route's own words."""
 
@@ -127,7 +139,7 @@ def test_what_no_cone_can_be_meshed_for_is_one_line(monkeypatch: pytest.MonkeyPa
 
     monkeypatch.setattr(conerecord, "solve_cone", refuse)
     with pytest.raises(MeshError, match=r"no cone for this placement: embedment \[m\] = 0.03"):
-        cone_record(to_case(settings_from(STRAIGHT)))
+        cone_found(to_case(settings_from(STRAIGHT)))
 
 
 @pytest.mark.slow
@@ -141,6 +153,6 @@ def test_solve_with_the_cone_model(tmp_path: Path) -> None:
     assert record["case"]["numerics.model"] == "cone" and record["cone"]["route"] == conerecord.PATH
     assert 0 < record["cone"]["onset_kN"] < record["peak_kN"] == pytest.approx(max(record["cone"]["load_kN"]), rel=0.02)
     assert sum(record["cone"]["thread_shares"]) == pytest.approx(1, abs=1e-6)
-    surface = cone_surface(record)
+    surface = cone_surface(Outcome.from_dict(record).the_cone)
     assert surface.points[:, 2].min() == pytest.approx(-record["cone_depth_mm"], abs=0.01)
     assert {path.name for path in (tmp_path / "out").iterdir()} >= {"cone.vtu", "cone.png", "stress.png", "fields.vtu"}

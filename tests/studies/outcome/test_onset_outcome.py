@@ -8,15 +8,16 @@ import numpy as np
 import pytest
 
 from icecone.studies.case.file import settings_from
-from icecone.studies.outcome.record import solve_settings
+from icecone.studies.outcome.data import known
+from icecone.studies.outcome.models import solve_settings
 
 
 def test_a_straight_pull_breaks_all_round() -> None:
     """Pulled along its own axis an upright tube has no front: no side is named (symmetry)."""
-    record, _ = solve_settings(
+    outcome, _ = solve_settings(
         settings_from({"numerics.level": "quick", "pull.direction_deg": 90.0, "placement.embedment_mm": 50.0})
     )
-    assert record["onset_place"].endswith("all round the tube")
+    assert outcome.onset.place.endswith("all round the tube")
 
 
 @pytest.mark.slow
@@ -24,14 +25,14 @@ def test_record_holds_the_ice_crust_and_metal_that_entered() -> None:
     """What a reader of outcome.json needs to redo the case, in the units of the names."""
     given = {"placement.embedment_mm": 40, "numerics.level": "quick", "ice.crust_mm": 5, "ice.kind": "dense_waterfall"}
     given |= {"ice.column_tilt_deg": 30, "tube.metal": "titanium_alloy"}
-    record, solution = solve_settings(settings_from(given))
-    ice, crust = record["ice"], record["crust"]
-    assert (ice["kind"], crust["kind"], record["metal"]["kind"]) == ("dense_waterfall", "sun_crust", "titanium_alloy")
-    assert 8.0 < ice["E_GPa"] < 9.5 and 2.0 < crust["E_GPa"] < 4.0 and record["metal"]["E_GPa"] == pytest.approx(114)
-    assert (ice["tensile_MPa"], crust["tensile_MPa"]) == pytest.approx((1.0, 0.4))
-    length = (ice["K_IC_kPa_sqrt_m"] / ice["tensile_MPa"]) ** 2 / np.pi * 1e-3  # (kPa m^0.5 / MPa)^2 = 1e-6 m
-    assert ice["critical_distance_mm"] == pytest.approx(length)
-    assert ice["column_axis"] == pytest.approx([0.5, 0.0, sqrt(0.75)]) and crust["column_axis"] is None
-    assert ice["stiffness_GPa"]["c33"] == pytest.approx(solution.case.ice.elastic.c33 / 1e9)
-    assert 0 < record["onset_length_mm"] < 20
-    assert solve_settings(settings_from({**given, "ice.crust_mm": 0}))[0]["crust"] is None
+    outcome, solution = solve_settings(settings_from(given))
+    ice, crust, metal = outcome.ice, known(outcome.crust), outcome.metal
+    assert (ice.kind, crust.kind, metal.kind) == ("dense_waterfall", "sun_crust", "titanium_alloy")
+    assert 8.0 < ice.E_GPa < 9.5 and 2.0 < crust.E_GPa < 4.0 and metal.E_GPa == pytest.approx(114)
+    assert (ice.tensile_MPa, crust.tensile_MPa) == pytest.approx((1.0, 0.4))
+    length = (ice.K_IC_kPa_sqrt_m / ice.tensile_MPa) ** 2 / np.pi * 1e-3  # (kPa m^0.5 / MPa)^2 = 1e-6 m
+    assert ice.critical_distance_mm == pytest.approx(length)
+    assert ice.column_axis == pytest.approx([0.5, 0.0, sqrt(0.75)]) and crust.column_axis is None
+    assert ice.stiffness_GPa["c33"] == pytest.approx(solution.case.ice.elastic.c33 / 1e9)
+    assert 0 < outcome.onset.length_mm < 20
+    assert solve_settings(settings_from({**given, "ice.crust_mm": 0}))[0].crust is None

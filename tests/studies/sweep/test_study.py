@@ -16,7 +16,7 @@ from typing import Any
 
 import pytest
 from rich.console import Console
-from studystub import CAUTION, install, made_up_record
+from studystub import CAUTION, changed, install, made_up_record
 
 from icecone.fem.laws.recipes import RECIPES, Inputs, Law
 from icecone.fem.solid.solver import SolveError
@@ -165,7 +165,7 @@ def test_series_are_tabled_drawn_and_told_apart(bench: Bench) -> None:
     assert "3 against placement.angle_deg; 2 against placement.embedment_mm" in (bench.out / "why.txt").read_text()
     series, base, title, _ = bench.drawn
     assert [len(records) for _, records in series] == [3, 2] and title == "two invented series"
-    assert base == series[0][1][1]["case"]
+    assert base == series[0][1][1].case
     folders = {path.name for path in (bench.out / "cases").iterdir() if path.is_dir()}
     assert folders == {rows[3]["case_id"], rows[4]["case_id"]} and (bench.out / "stress_strip.png").exists()
 
@@ -325,7 +325,7 @@ def test_lost_or_damaged_fields_are_solved_again(bench: Bench) -> None:
         ("crust", "thin"),
         ("peak", {}),
         ("peak", "high"),
-        ("cone", None),
+        ("cone", []),
         ("onset_place", MISSING),
         ("caution", MISSING),
         ("case", MISSING),
@@ -345,7 +345,7 @@ def test_a_record_with_a_right_digest_that_lacks_what_is_read_is_solved_again(
 def test_a_law_that_is_another_one_now_is_solved_anew(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
     """The law's file in the user's folder is gone, or holds another law: what rests on it does not count."""
     monkeypatch.setenv("ICECONE_LAWS", str(bench.path.parent / "laws"))
-    stiffness, solve = [2.0], vars(sys.modules["icecone.studies.outcome.record"])["solve_settings"]
+    stiffness, solve = [2.0], vars(sys.modules["icecone.studies.outcome.solve"])["solve_case"]
 
     @wraps(RECIPES["wall"])  # of its code
     def recipe(inputs: Inputs) -> Law:
@@ -355,10 +355,10 @@ def test_a_law_that_is_another_one_now_is_solved_anew(bench: Bench, monkeypatch:
         laws = UsedLaws()
         for at in (1.0, 0.0)[: 2 if settings["placement.angle_deg"] == 0.0 else 1]:
             laws("trial", {"at": at}, recipe)
-        record, solution = solve(settings)
-        return {**record, "laws": laws.digests}, solution
+        outcome, solution = solve(settings)
+        return changed(outcome, laws=laws.digests), solution
 
-    vars(sys.modules["icecone.studies.outcome.record"]).update(solve_settings=with_laws)
+    vars(sys.modules["icecone.studies.outcome.solve"]).update(solve_case=with_laws)
     upright, everywhere = (bench.path.parent / "laws" / file_name("trial", {"at": at}) for at in (0.0, 1.0))
     assert bench.run() == ANGLES and bench.run() == []
     assert set(read_json(bench.record_of(0.0))["record"]["laws"]) == {upright.name, everywhere.name}
@@ -624,10 +624,10 @@ def test_a_study_with_the_real_solver_resumes(tmp_path: Path, model: str) -> Non
     first = run_study(read_study(path, "quick"), tmp_path / "out", console)
     table = (tmp_path / "out" / "table.csv").read_bytes()
     second = run_study(read_study(path, "quick"), tmp_path / "out", console)
-    assert [case.record for case in second] == [case.record for case in first] and (
+    assert [case.outcome for case in second] == [case.outcome for case in first] and (
         tmp_path / "out" / "sweep.png"
     ).exists()
-    assert all(case.record for case in first) and (tmp_path / "out" / "table.csv").read_bytes() == table
+    assert all(case.outcome for case in first) and (tmp_path / "out" / "table.csv").read_bytes() == table
     console.file.flush()
     assert "2 of 2 cases were solved before" in (tmp_path / "said").read_text()
     assert json.loads((tmp_path / "out" / "outcomes.json").read_text())["problems"] == []

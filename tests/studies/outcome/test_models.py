@@ -6,46 +6,46 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from studystub import CAUTION, peak_record
+from studystub import changed, made_up_record, peak_record, settings_of
 
 from icecone.studies.case.file import settings_from
-from icecone.studies.case.quantity import CONE, ONSET, PEAK, asked
 from icecone.studies.figures import series as sweepfigures
-from icecone.studies.outcome.cone import CONE_ALONE
+from icecone.studies.outcome.cautions import CONE_ALONE, PULL_CAUTION
+from icecone.studies.outcome.data import Outcome
+from icecone.studies.outcome.models import MODELS, asked
 from icecone.studies.words import onset as why
 from icecone.studies.words.cone import explain_cones
 from icecone.studies.words.peak import explain_peaks
 
 BASE = settings_from({"numerics.model": "peak"})
+PEAK, CONE, ONSET = (MODELS[name].quantity for name in ("peak", "cone", "onset"))
 THREAD, METAL = "tube.thread_height_mm", "tube.metal"
 NOT_HERE = "here this key does not enter"
 
 
-def peak(load: float, mode: str = "cone", hinge: float | None = None, **changed: Any) -> dict[str, Any]:
-    """A record of a peak; the onset is the same in all, as it is for a thread's height."""
-    return {**peak_record(load, mode, hinge, **changed), "onset_kN": 0.296}
+def peak(load: float, mode: str = "cone", hinge: float | None = None, **given: Any) -> Outcome:
+    """An outcome of a peak; the onset is the same in all, as it is for a thread's height."""
+    return changed(peak_record(load, mode, hinge, **given), onset_kN=0.296)
 
 
-def cone(load: float | None, **changed: Any) -> dict[str, Any]:
-    record = {**peak_record(load or 0.0, **changed), "peak_kN": load, "cone": {}, "onset_kN": 0.296}
-    del record["peak"]
-    return {**record, "cone_angle_deg": 30.0, "cone_start": "thread 1 of 3 from the tip"}
+def cone(load: float | None, **given: Any) -> Outcome:
+    return made_up_record(settings_of(given), peak_kN=load, cone={}, onset_kN=0.296)
 
 
-def threads() -> list[dict[str, Any]]:
+def threads() -> list[Outcome]:
     """14.8 kN with threads stripped to 16.8 with a cone: a factor of 1.135."""
     found = [(14.8, "threads stripped", 1.5), (16.8, "cone", 2.5), (16.8, "cone", 3.5)]
     return [peak(load, mode, tube__thread_height_mm=height) for load, mode, height in found]
 
 
-def metals() -> list[dict[str, Any]]:
+def metals() -> list[Outcome]:
     return [peak(16.8), peak(8.4, "tube bends", 5.0, tube__metal="aluminium_alloy")]
 
 
 def test_a_study_asks_for_what_all_its_records_hold() -> None:
-    onset = {"onset_kN": 1.0}
-    assert asked(threads()) is PEAK and asked([cone(1.0), cone(None)]) is CONE
-    assert asked([*threads(), onset]) is asked([cone(1.0), *threads()]) is asked([onset]) is ONSET
+    onset = made_up_record({})
+    assert asked(threads()).quantity is PEAK and asked([cone(1.0), cone(None)]).quantity is CONE
+    assert asked([*threads(), onset]) is asked([cone(1.0), *threads()]) is asked([onset]) is MODELS["onset"]
     assert CONE.loads([cone(1.0), cone(None)]) == [1.0] and PEAK.mode(threads()[0]) == "threads stripped"
 
 
@@ -59,7 +59,7 @@ def test_several_series_of_peaks_are_told_and_ranked_by_their_peaks() -> None:
     assert "threads stripped at 1.5; cone from 2.5 to 3.5" in thread and thread.endswith("onset of damage, 0.296 kN.")
     assert "cone at chromoly_steel; tube bends at aluminium_alloy" in metal
     assert closing.startswith(f"Ranked by the factor between largest and least peak: {METAL} 2.00, {THREAD} 1.14.")
-    assert NOT_HERE not in text and why.NOT_PEAK not in text and text.count(CAUTION) == 1
+    assert NOT_HERE not in text and why.NOT_PEAK not in text and text.count(PULL_CAUTION) == 1
 
 
 def test_one_series_of_peaks_does_not_call_its_key_idle_for_the_onset() -> None:
@@ -70,7 +70,7 @@ def test_one_series_of_peaks_does_not_call_its_key_idle_for_the_onset() -> None:
     same = [peak(16.8, tube__wall_mm=wall) for wall in (1, 2)]
     words = explain_peaks(same, "tube.wall_mm")
     assert words.startswith("Over 2 values of tube.wall_mm the pull reaches the same 16.8 kN: this key makes no differ")
-    onsets = [{key: value for key, value in record.items() if key != "peak"} for record in threads()]
+    onsets = [changed(outcome, peak=None) for outcome in threads()]
     assert NOT_HERE in why.explain(onsets, THREAD)
 
 
@@ -107,14 +107,16 @@ def test_several_series_of_peaks_are_drawn_by_their_peaks() -> None:
     assert [bar.get_height() for bar in metal.patches] == [16.8, 8.4]
     assert [line.get_marker() for line in thread.lines if line.get_markersize() == 5.5] == ["D", "v", "v"]
     modes = ["peak: cone", "peak: threads stripped", "peak: tube bends"]
-    assert labels(figure) == [*modes, "base case: 16.80 kN"] and CAUTION in figure.get_supxlabel()
+    assert labels(figure) == [*modes, "base case: 16.80 kN"] and PULL_CAUTION in " ".join(
+        figure.get_supxlabel().split()
+    )
     rings = [line for axes in (thread, metal) for line in axes.lines if line.get_markersize() == 13]
     assert [line.get_ydata().tolist() for line in rings] == [[16.8], [16.8]]
 
 
 def test_a_cone_that_does_not_open_is_a_cross_at_zero(tmp_path: Path) -> None:
     places = [cone(9.0), cone(None, placement__attachment="tied_off")]
-    figure = sweepfigures.series_panels([("placement.attachment", places)], places[1]["case"], "invented", CONE)
+    figure = sweepfigures.series_panels([("placement.attachment", places)], places[1].case, "invented", CONE)
     (panel,) = (axes for axes in figure.axes if axes.get_xlabel())
     crosses = [line for line in panel.lines if line.get_marker() == sweepfigures.SHUT]
     assert [line.get_ydata().tolist() for line in crosses] == [[0.0]]

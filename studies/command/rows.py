@@ -1,0 +1,83 @@
+"""What the screen shows of one case, a quantity a line: of its onset, and what a cone or a peak adds."""
+
+from __future__ import annotations
+
+from ...fem.tube.modes import is_stated
+from ..outcome.data import Outcome
+from .numbers import error, percent, short
+
+Row = tuple[str, object]
+
+
+def onset_rows(outcome: Outcome) -> list[Row]:
+    """The first damage, who carries the pull, and the checks of the solve."""
+    onset = outcome.onset
+    shares = (
+        ("front", onset.share_front, "bearing in front"),
+        ("threads", onset.share_threads, "threads"),
+        ("back", onset.share_back_or_toe, "bearing behind (negative: the lever pushes with the pull)"),
+    )
+    return [
+        ("onset of damage (kN)", outcome.onset_kN),
+        ("what breaks first", onset.mode),
+        ("where", onset.place),
+        ("how the crack runs", onset.crack),
+        ("compliance at the pull (mm/kN)", onset.compliance_mm_per_kN),
+        *((f"share of the pull: {name}", percent(share)) for _, share, name in shares),
+        ("level of the mesh", outcome.case["numerics.level"]),
+        ("check: residual of the solve", error(onset.residual)),
+        ("check: error of the force balance", error(onset.balance_error)),
+        ("check: contact iterations", onset.contact_iterations),
+        ("check: mesh quality", onset.mesh_quality),
+        ("unknowns, seconds, solver", f"{onset.dofs}, {onset.wall_s:.1f}, {onset.solver}"),
+    ]
+
+
+def _rival_words(mode: str) -> str:
+    """A rival's name: by its stated strength, or what would come next."""
+    return f"{mode} as stated (kN)" if is_stated(mode) else f"if that could not: {mode} (kN)"
+
+
+def peak_rows(outcome: Outcome) -> list[Row]:
+    """Limit, peak, what else could give way, and hand formulas."""
+    peak, hinge = outcome.the_peak, outcome.first_hinge_kN
+    rows: list[Row] = [
+        ("limit of the placement (kN)", outcome.limit_kN),
+        ("what gives way first", outcome.limit_mode),
+        ("peak of tube and ice alone (kN)", outcome.peak_kN),
+        ("what gives way of tube and ice", outcome.peak_mode),
+        ("travel of the pull's point up to the peak (mm)", outcome.peak_at_mm),
+        (f"largest pull up to {outcome.case['tube.od_mm']:g} mm of travel (kN)", outcome.early_kN),
+        ("first hinge of the tube (kN)", "none" if hinge is None else hinge),
+        ("turn of the head up to the peak (deg)", abs(outcome.head_rotation_deg or 0.0)),
+        *((_rival_words(each.mode), each.load_kN) for each in peak.rivals if each.mode != outcome.limit_mode),
+        *((f"by hand: {name} (kN)", load) for name, load in peak.hand_kN.items()),
+    ]
+    rows += [("warning", peak.hand_warning)] if peak.hand_warning else []
+    return [*rows, *(("note", text) for text in outcome.notes)]
+
+
+def cone_rows(outcome: Outcome) -> list[Row]:
+    """Limit, and the cone: its load, shape, route, and first crack."""
+    cone = outcome.the_cone
+    rows: list[Row] = [
+        ("limit of the placement (kN)", outcome.limit_kN),
+        ("what gives way first", outcome.limit_mode),
+        ("peak of the ice's cone (kN)", "none opens" if outcome.peak_kN is None else outcome.peak_kN),
+        ("the cone starts at", f"{cone.start}, {cone.depth_mm:.0f} mm deep"),
+        ("mean angle of its side from the surface (deg)", cone.angle_deg),
+        ("comes out of the surface (mm from the axis)", "not found" if cone.breakout_mm is None else cone.breakout_mm),
+        ("how it was found", cone.route),
+    ]
+    if (tilted := cone.tilted) is not None:
+        rows.append(("the least that this cone needs, all modes (kN)", tilted.least_kN))
+        if (crack := tilted.mouth) is not None:
+            words = f"{short(crack.onset_kN)}: {crack.kind}, {crack.length_mm:.1f} mm by {crack.extent_mm:.1f}"
+            rows.append(("first opening crack at the mouth, coupled criterion (kN)", words))
+    if (straight := cone.straight) is not None:
+        words = f"{short(straight.onset_kN)}, at {straight.onset_start}"
+        rows.append(("its first crack, threads resolved (kN)", words))
+        rows.append(("stable until the crack is (mm long)", straight.stable_to_mm))
+        for thread, load in straight.before_kN.items():
+            rows.append((f"before that, a cone from thread {thread} alone (kN)", load))
+    return [*rows, *(("note", text) for text in outcome.notes)]

@@ -1,0 +1,137 @@
+"""The outcome of a case as typed, frozen data, plain to JSON and back; pictures, words and tables read nothing else.
+
+Loads in kN, lengths in mm, angles in deg; names end in their units. None: not solved by this model, or there is none.
+The JSON begins with the answer, from `limit_kN` to `onset_kN`; the results of onset and cone stand beside it under the
+names of their models (`onset_mode`, `cone_start`), the rest of a cone and of a peak in tables of their own.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any, TypeVar
+
+from .plain import WrongKind, from_plain, to_plain
+from .results import ConeResult, IceUsed, MetalUsed, OnsetResult, PeakResult
+
+__all__ = ["ConeResult", "IceUsed", "MetalUsed", "OnsetResult", "Outcome", "PeakResult", "known"]
+
+FORMAT = 2  # of the JSON; another one is refused
+Kept = TypeVar("Kept")
+NAMED: dict[str, tuple[str, ...]] = {
+    "onset": ("mode", "where_mm", "place", "crack", "length_mm"),
+    "cone": ("start", "depth_mm", "angle_deg", "breakout_mm"),
+}
+
+
+@dataclass(frozen=True, slots=True, repr=False)
+class Outcome:
+    """What a case comes to: the answer first, then how it was found.
+
+    limit : what gives way first of all, hanger and sling by the strength stated for them.  peak : of tube and ice
+    alone, and the movement of the load point at it.  early : the largest load within one tube diameter of movement.
+    laws : digest of each law that it rests on.  case : the settings.
+    """
+
+    limit_kN: float | None
+    limit_mode: str | None
+    peak_kN: float | None
+    peak_mode: str | None
+    peak_at_mm: float | None
+    early_kN: float | None
+    early_at_mm: float | None
+    first_hinge_kN: float | None
+    onset_kN: float
+    model: str
+    next_mode: str | None
+    next_kN: float | None
+    margin: float | None
+    head_rotation_deg: float | None
+    notes: tuple[str, ...]
+    onset: OnsetResult
+    cone: ConeResult | None
+    peak: PeakResult | None
+    ice: IceUsed
+    crust: IceUsed | None
+    metal: MetalUsed
+    laws: dict[str, str]
+    versions: dict[str, str]
+    caution: str
+    case: dict[str, Any]
+
+    def __repr__(self) -> str:
+        return f"Outcome({'; '.join(self._said())})"
+
+    def _said(self) -> list[str]:
+        answer = (("limit", self.limit_kN, self.limit_mode), ("peak", self.peak_kN, self.peak_mode))
+        said = [f"{name} {load:.3g} kN: {mode}" for name, load, mode in answer if load is not None]
+        return [*said, f"onset {self.onset_kN:.3g} kN: {self.onset.mode}"]
+
+    def to_dict(self) -> dict[str, Any]:
+        """Plain data: what outcome.json holds."""
+        found = to_plain(self)
+        onset, cone = found.pop("onset"), found["cone"]
+        for name, part in (("onset", onset), ("cone", cone)):
+            if part is not None:
+                found |= {f"{name}_{each}": part.pop(each) for each in NAMED[name]}
+        if cone is not None:
+            for part in (cone.pop("straight"), cone.pop("tilted")):
+                cone |= part or {}
+        answer = {name: found.pop(name) for name in list(found)[: list(found).index("model")]}
+        return {**answer, "format": FORMAT, **found, **onset}
+
+    @classmethod
+    def from_dict(cls, data: Mapping[str, Any]) -> Outcome:
+        """The outcome that `to_dict` wrote. Raises ValueError, one line, for another format or what is none."""
+        if not isinstance(data, Mapping) or data.get("format") != FORMAT:
+            other = data.get("format", "none") if isinstance(data, Mapping) else "none"
+            raise ValueError(f"outcome: format = {other!r}: must be {FORMAT}; solve the case again")
+        table = dict(data)
+        table["onset"] = table | {each: table[key] for each in NAMED["onset"] if (key := f"onset_{each}") in table}
+        if isinstance(cone := table.get("cone"), Mapping):
+            named = {each: table[key] for each in NAMED["cone"] if (key := f"cone_{each}") in table}
+            parts = {"straight": cone if "path_mm" in cone else None, "tilted": cone if "shapes" in cone else None}
+            table["cone"] = {**cone, **named, **parts}
+        found: Outcome = from_plain(cls, table)
+        _check(found)
+        return found
+
+    @property
+    def the_peak(self) -> PeakResult:
+        """The pull to its end. Raises ValueError where the model was another."""
+        return known(self.peak)
+
+    @property
+    def the_cone(self) -> ConeResult:
+        """The cone of ice. Raises ValueError where the model was another."""
+        return known(self.cone)
+
+
+def known(value: Kept | None) -> Kept:
+    """The value. Raises ValueError where there is none."""
+    if value is None:
+        raise ValueError("outcome: not solved by this model")
+    return value
+
+
+def _check(found: Outcome) -> None:
+    """Raises WrongKind where parts do not go together."""
+    if found.model in ("cone", "peak") and getattr(found, found.model) is None:
+        raise WrongKind(f"{found.model}: missing")
+    if found.peak is not None:
+        _check_peak(found.peak)
+    lengths = {1} if found.cone is None else {len(row) for row in found.cone.surface_mm}
+    if len(lengths) != 1 or 0 in lengths:
+        raise WrongKind("cone.surface_mm: rows of different lengths")
+
+
+def _check_peak(peak: PeakResult) -> None:
+    if len({len(peak.displacement_mm), len(peak.load_kN), len(peak.head_rotation_deg)}) > 1 or not peak.load_kN:
+        raise WrongKind("peak.load_kN: must be as long as peak.displacement_mm")
+    if not any(event.name == "peak" for event in peak.events):
+        raise WrongKind("peak.events: none is the peak")
+    for event in peak.events:
+        nodes = {len(each) for each in (event.x_mm, event.z_mm, event.s_mm, event.bearing_N_per_mm)}
+        elements = {len(event.moment_Nm), len(event.plastic_strain)}
+        if len(nodes) > 1 or elements != {max(nodes) - 1} or not 0 <= event.held_node < max(nodes):
+            raise WrongKind("peak.events: lists of different lengths")

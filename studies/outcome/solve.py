@@ -1,0 +1,62 @@
+"""One case solved: from flat user settings to the outcome that is written down, and the fields behind it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+from ...fem.onset.solve import Solution, mesh_of, solve_onset
+from ..case.file import Settings, to_case
+from ..files.provenance import versions
+from .cautions import CAUTION
+from .data import Outcome
+from .models import Model, Say, load
+from .onset import ice_used, metal_used, onset_result
+
+NOT_SOLVED = (
+    *("limit_kN", "limit_mode", "peak_kN", "peak_mode", "peak_at_mm", "early_kN", "early_at_mm", "first_hinge_kN"),
+    *("next_mode", "next_kN", "margin", "head_rotation_deg", "cone", "peak"),
+)  # unless the model says so
+
+
+def solve_case(settings: Settings, model: Model, say: Say) -> tuple[Outcome, Solution]:
+    """`models.solve_settings`, by one of its models.
+
+    What can be refused is tried first: the mesh, then a peak; the onset, which costs most, after them.
+    """
+    case = to_case(settings)
+    mesh = mesh_of(case)
+    found: dict[str, Any] = dict.fromkeys(NOT_SOLVED)
+    if model.solve and model.first:
+        found |= load(model.solve)(case, say)
+    solution = solve_onset(case, model=mesh)
+    if model.solve and not model.first:
+        found |= load(model.solve)(case, say)
+    outcome = Outcome(
+        **{"laws": {}, **found},
+        onset_kN=solution.onset_load / 1e3,
+        model=model.name,
+        notes=(),
+        onset=onset_result(solution),
+        ice=ice_used(case.ice, case.assumed.sliding_ratio),
+        crust=ice_used(case.crust_ice, case.assumed.sliding_ratio) if case.crust > 0 else None,
+        metal=metal_used(case.metal),
+        versions=versions(),
+        caution=CAUTION,
+        case=settings,
+    )
+    return replace(outcome, notes=tuple(notes(outcome))), solution
+
+
+def notes(outcome: Outcome) -> list[str]:
+    """What a reader must know of an outcome besides its numbers, a sentence each."""
+    found = [] if outcome.peak is None or not outcome.peak.edge else [outcome.peak.edge]
+    onset, largest = outcome.onset_kN, outcome.peak_kN
+    if outcome.peak is not None and largest is not None and largest < onset:
+        found.append(
+            f"the peak, {largest:.3g} kN, lies below the onset of damage, {onset:.3g} kN: the beam on laws of the ice "
+            "and the solid disagree here; trust neither"
+        )
+    if outcome.cone is not None and largest is not None and outcome.limit_mode != outcome.peak_mode:
+        found.append(f"the cone does not come: {outcome.limit_mode} fails first at {outcome.limit_kN:.3g} kN")
+    return found

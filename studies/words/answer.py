@@ -1,0 +1,40 @@
+"""The answer of one case in a line, for screen and pictures: what limits first, then tube and ice, then the rest."""
+
+from __future__ import annotations
+
+from ...fem.tube.modes import is_stated
+from ..outcome.data import Outcome, known
+
+
+def limit_words(outcome: Outcome) -> str:
+    """What gives way first, and at what load; the first damage where nothing more was solved."""
+    if outcome.limit_kN is None:
+        return damage_words(outcome)
+    stated = ", at the strength stated for it" if is_stated(outcome.limit_mode) else ""
+    return f"limit {outcome.limit_kN:.1f} kN: {outcome.limit_mode}{stated}"
+
+
+def damage_words(outcome: Outcome) -> str:
+    """The first damage."""
+    return f"first damage at {outcome.onset_kN:.2f} kN: {outcome.onset.mode} {outcome.onset.place}"
+
+
+def peak_words(outcome: Outcome) -> str:
+    """The limit, and the peak of tube and ice where that is another."""
+    words = limit_words(outcome)
+    if outcome.limit_mode != outcome.peak_mode:
+        words += f"; tube and ice alone: peak {known(outcome.peak_kN):.1f} kN: {outcome.peak_mode}"
+    hinge = outcome.first_hinge_kN
+    words += f"; first hinge at {hinge:.1f} kN" if hinge is not None else "; the tube forms no hinge"
+    return f"{words}; the head turns by {abs(known(outcome.head_rotation_deg)):.0f}° up to the peak"
+
+
+def cone_words(outcome: Outcome) -> str:
+    """The limit, and what the cone does: it comes, it does not open, or something else fails before it."""
+    words, peak, cone = limit_words(outcome), outcome.peak_kN, outcome.the_cone
+    where = f"from {cone.start}, {cone.depth_mm:.0f} mm deep"
+    if peak is None:
+        return f"{words}; no cone tried opens: {where}"
+    if outcome.limit_mode != outcome.peak_mode:
+        return f"{words}; the cone does not come (it needs {peak:.1f} kN): {where}"
+    return f"{words}, {where}"
