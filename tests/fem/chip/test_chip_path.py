@@ -147,7 +147,7 @@ def test_a_long_layer_peels_as_its_beam_says() -> None:
     assert abs(at_steady.K_II) < 0.02 * at_steady.K_I
 
 
-@pytest.mark.parametrize("angle_deg", [-15.0, 15.0])
+@pytest.mark.parametrize("angle_deg", [-15.0, pytest.param(15.0, marks=pytest.mark.slow)])
 def test_drag_that_turns_the_thrust_along_the_surface_makes_an_upright_wall(angle_deg: float) -> None:
     """Far ahead only the thrust counts: drag tan(angle) makes it 1/cos along the surface, spread over cos of depth.
 

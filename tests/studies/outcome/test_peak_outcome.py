@@ -97,8 +97,7 @@ def test_hand_formulas_look_at_their_part_of_the_pull() -> None:
 
 
 def _hand(direction: float) -> dict[str, float]:
-    one = case(direction_deg=direction)
-    return hand_loads(one, even_laws())
+    return hand_loads(case(direction_deg=direction), even_laws())
 
 
 def test_a_hand_formula_far_off_carries_a_warning_with_its_reason(monkeypatch: pytest.MonkeyPatch) -> None:
