@@ -34,6 +34,6 @@ def thread_limit(tube: Tube, ice: Ice, assumed: Assumed) -> float:
     """Axial force per length at which the threads strip [N/m], and never less than 0 (module docstring)."""
     crest = tube.radius + tube.thread_height
     cylinder = assumed.thread_shear_share * ice.deviator_cap * 2 * pi * crest
-    area = pi * (crest**2 - tube.radius**2)
-    faces = assumed.indentation_factor * ice.compressive_strength * area / tube.thread_pitch
+    pressure = assumed.indentation_factor * ice.compressive_strength
+    faces = pressure * pi * (crest**2 - tube.radius**2) / tube.thread_pitch
     return min(cylinder, faces)
