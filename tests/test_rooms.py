@@ -86,6 +86,36 @@ def test_validation_is_known_to_what_validates_only() -> None:
     assert {name for name in knowing if not name.startswith(KNOW_VALIDATION)} == set()
 
 
+def test_nothing_private_is_imported_across_modules() -> None:
+    """A name with a leading underscore stays in its module, for tests too."""
+    found = []
+    for path in [*MODULES, *sorted((TOP / "tests").rglob("*.py"))]:
+        tree = ast.parse(path.read_text(encoding="utf-8"))
+        modules = set()  # names that may stand for modules of the project
+        for node in ast.walk(tree):
+            if isinstance(node, ast.ImportFrom) and (node.level or (node.module or "").startswith("icecone")):
+                found += [f"{path.name}: {alias.name}" for alias in node.names if alias.name.startswith("_")]
+                modules |= {alias.asname or alias.name for alias in node.names}
+        found += [
+            f"{path.name}: {node.value.id}.{node.attr}"
+            for node in ast.walk(tree)
+            if isinstance(node, ast.Attribute) and isinstance(node.value, ast.Name) and node.value.id in modules
+            if node.attr.startswith("_") and not node.attr.startswith("__")
+        ]
+    assert found == []
+
+
+def test_one_name_for_one_thing_in_fem_and_geometry() -> None:
+    """No two public classes or functions of different modules share a name."""
+    homes: dict[str, list[str]] = {}
+    for path in MODULES:
+        if room_of(path) in ("fem", "geometry"):
+            for node in ast.parse(path.read_text(encoding="utf-8")).body:
+                if isinstance(node, ast.FunctionDef | ast.ClassDef) and not node.name.startswith("_"):
+                    homes.setdefault(node.name, []).append(path.relative_to(TOP).as_posix())
+    assert {name: files for name, files in homes.items() if len(files) > 1} == {}
+
+
 def test_no_import_cycle() -> None:
     """Following imports at module level never comes back."""
     names = {path.relative_to(TOP).with_suffix("").parts: path for path in MODULES}

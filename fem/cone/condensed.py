@@ -92,7 +92,7 @@ class CondensedCone:
 
     def system(self, is_open: Mask) -> tuple[Array, Array, Mask, Mask]:
         """S, c with lower faces' gaps to the tube in place of radial jumps at the wall; openings; gaps (masks)."""
-        radial = is_open & self.cone.on_wall[self.face] & (self.component == 2)
+        radial = is_open & self.cone.on_hole[self.face] & (self.component == 2)
         S, c = swap_for_gaps(self.S, self.c, np.flatnonzero(radial), self._upper_gap[self.face[radial]])
         return S, c, is_open & (self.component == 0), self.is_gap | radial
 

@@ -95,7 +95,7 @@ def print_outcome(screen: Console, record: Mapping[str, Any]) -> None:
     if "cone" in record:
         rows = [*_cone_rows(record), *rows]
     if "peak" in record:
-        rows = [*_peak_rows(record), *rows]
+        rows = [*peak_rows(record), *rows]
     for what, value in rows:
         table.add_row(what, _short(value))
     screen.print(table)
@@ -108,7 +108,8 @@ def _rival_words(mode: str) -> str:
     return f"{mode} as stated (kN)" if mode in STATED else f"if that could not: {mode} (kN)"
 
 
-def _peak_rows(record: Mapping[str, Any]) -> list[tuple[str, Any]]:
+def peak_rows(record: Mapping[str, Any]) -> list[tuple[str, Any]]:
+    """What a peak's outcome shows, in words with units, and the values."""
     peak, hinge = record["peak"], record["first_hinge_kN"]
     rivals = [(each["mode"], each["load_kN"]) for each in peak["rivals"]]
     rows = [

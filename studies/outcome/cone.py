@@ -17,9 +17,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ...fem.case import Case
-from ...fem.cone.straight import Growth, solve_cone
-from ...fem.cone.tilted import Growth as TiltedGrowth
-from ...fem.cone.tilted import solve_tilted_cone
+from ...fem.cone.straight import ConeGrowth, solve_cone
+from ...fem.cone.tilted import TiltedGrowth, solve_tilted_cone
 from ...fem.onset.mouth import solve_mouth_onset
 from ...geometry import Level, MeshError, pressed_side
 from ..files.store import write_atomic
@@ -175,7 +174,7 @@ def _finite(value: float) -> float | None:
     return value if isfinite(value) else None
 
 
-def _turned(growth: Growth) -> Array:
+def _turned(growth: ConeGrowth) -> Array:
     """The path turned round the axis: points (n + 1, ROUND + 1, 3) [mm]."""
     r, z = growth.path * 1e3
     phi = np.linspace(-np.pi, np.pi, ROUND + 1)

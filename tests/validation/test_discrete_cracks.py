@@ -12,13 +12,13 @@ import pytest
 from icecone.fem.case import Case
 from icecone.fem.cracks.friction import jumps_per_load, solve_faces
 from icecone.fem.cracks.slit import Crack, Slit, make_slit
-from icecone.fem.cracks.wall_loads import BACK, FRONT, THREADS, ring_loads, wall_rings
+from icecone.fem.cracks.wall_loads import BACK, FRONT, THREADS, hole_rings, ring_loads
 from icecone.geometry import Placement, Pull, Tube
 from icecone.geometry.slit_half_model import ConeShape
 from icecone.materials import ice_named, metal_named
 from icecone.validation.discrete_cracks.chip_slits import chip_slit, chip_slits
 from icecone.validation.discrete_cracks.pull import CrackPull, crack_pull
-from icecone.validation.discrete_cracks.ring_tube import RingTube, State, balance, bounded_loads
+from icecone.validation.discrete_cracks.ring_tube import RingState, RingTube, balance_rings, bounded_loads
 
 TUBE = Tube(0.140, 0.017, 0.0015, 0.065, 0.0025, 0.005, 0.010, 10e3)
 ICE, STEEL = ice_named("sound_glacier", -5.0), metal_named("chromoly_steel")
@@ -32,19 +32,19 @@ def case(angle_deg: float = 0.0, direction_deg: float = 90.0, embedment: float =
 def cone(elevation_deg: float = 35.0, embedment: float = 0.13) -> Slit:
     """A cone from the tip of an upright tube."""
     given = case(embedment=embedment)
-    return make_slit(given, wall_rings(TUBE, given.placement), "cone", ConeShape(embedment, radians(elevation_deg)))
+    return make_slit(given, hole_rings(TUBE, given.placement), "cone", ConeShape(embedment, radians(elevation_deg)))
 
 
 @cache
 def chip(angle_deg: float) -> tuple[Slit, ...]:
     """Chips from 20 mm."""
     given = case(angle_deg, 0.0)
-    return tuple(chip_slits(given, wall_rings(TUBE, given.placement), [0.02]))
+    return tuple(chip_slits(given, hole_rings(TUBE, given.placement), [0.02]))
 
 
 def even(slit: Slit, kind: int) -> np.ndarray:
     """Ring loads of 1 kN in all, spread evenly over the wall that a kind loads."""
-    rings = wall_rings(TUBE, Placement(0.0, 0.13))
+    rings = hole_rings(TUBE, Placement(0.0, 0.13))
     width = np.where(rings.kind == kind, rings.width, 0.0)
     return 1e3 * width / width.sum()
 
@@ -53,7 +53,7 @@ def test_the_rings_push_with_what_they_say() -> None:
     """Each load's resultant on the half model: half a newton along its direction; widths add up to the wall's."""
     slit, angle = chip(-20.0)[0], radians(-20)
     placement = Placement(angle, 0.13)
-    rings = wall_rings(TUBE, placement)
+    rings = hole_rings(TUBE, placement)
     front, axis = np.array([cos(angle), 0.0, -sin(angle)]), np.array([sin(angle), 0.0, cos(angle)])
     for column, kind in zip(ring_loads(slit.cone.half, TUBE, placement, rings).T, rings.kind, strict=True):
         along = {FRONT: front, BACK: -front, THREADS: axis}[int(kind)]
@@ -97,7 +97,7 @@ def test_what_drives_a_crack_is_the_work_that_its_softening_does() -> None:
         crack.ring = crack.next_ring
         added = 0.25 * f @ crack.softening(f) @ f
         area = slit.cone.area[ring : crack.ring].sum()
-        assert drive * slit.needed * area == pytest.approx(added - before, rel=1e-3)
+        assert drive * slit.fracture_energy * area == pytest.approx(added - before, rel=1e-3)
         before = added
 
 
@@ -122,11 +122,11 @@ def test_bounded_loads_are_at_a_limit_only_where_the_wall_pushes_them_there() ->
 def test_tube_and_rings_balance(direction_deg: float) -> None:
     """The rings' resultant is the pull; while nothing cracks or crushes, twice the travel is twice the load."""
     given = case(0.0, direction_deg)
-    tube, F = RingTube(given, wall_rings(TUBE, given.placement)), 2 * cone().C
+    tube, F = RingTube(given, hole_rings(TUBE, given.placement)), 2 * cone().C
     whole, old = tube.flexibility(F), tube.unloaded()
-    found: list[State] = []
+    found: list[RingState] = []
     for travel in (1e-6, 2e-6):
-        new = balance(tube, whole, old, travel, tube.high, old)
+        new = balance_rings(tube, whole, old, travel, tube.high, old)
         assert new is not None
         across, along = ((tube.sign * new.f)[tube.across == side].sum() for side in (True, False))
         pull = given.pull.unit[[0, 2]]
@@ -168,4 +168,4 @@ def test_a_case_without_a_slit_between_is_told() -> None:
     """A chip deeper than the tube is refused by name."""
     given = replace(case(), placement=Placement(0.0, 0.05))
     with pytest.raises(ValueError, match=r"cone\.start"):
-        chip_slit(given, wall_rings(TUBE, given.placement), ConeShape(0.08, 0.6))
+        chip_slit(given, hole_rings(TUBE, given.placement), ConeShape(0.08, 0.6))

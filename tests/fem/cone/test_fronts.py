@@ -12,7 +12,7 @@ import pytest
 from icecone.fem.case import Case
 from icecone.fem.cone.fronts import NODES, ConeFronts, front_weights, least_load, tip_cones
 from icecone.fem.cracks.slit import Slit, make_slit
-from icecone.fem.cracks.wall_loads import BACK, FRONT, THREADS, Rings, wall_rings
+from icecone.fem.cracks.wall_loads import BACK, FRONT, THREADS, Rings, hole_rings
 from icecone.geometry import Placement, Pull, Tube
 from icecone.materials import ice_named, metal_named
 
@@ -41,7 +41,7 @@ def fronts(angle_deg: float) -> ConeFronts:
 @cache
 def cones(angle_deg: float) -> tuple[Rings, list[Slit]]:
     given = case(angle_deg)
-    rings = wall_rings(TUBE, given.placement)
+    rings = hole_rings(TUBE, given.placement)
     return rings, [make_slit(given, rings, "cone", shape) for shape in tip_cones(given)]
 
 

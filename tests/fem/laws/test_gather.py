@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from icecone.fem.chip.growth import FRICTION, SLIDING_RATIO, chip_law
+from icecone.fem.chip.growth import FRICTION, SLIDING_RATIO, chip_law, power_slope
 from icecone.fem.laws.gather import TUBE, Laws, compute, peak_laws
 from icecone.fem.laws.ice_laws import IceLaws
 from icecone.fem.tube import pull as tubepull
@@ -159,4 +159,5 @@ def test_a_shipped_law_is_what_the_model_computes_now() -> None:
     law = chip_law(TUBE, 0.0, case.ice, FRICTION, (0.01, 0.02), sliding_ratio=SLIDING_RATIO)
     shipped = Laws(to_case(settings_from({})), never)
     between = np.array([0.0125, 0.0175])
-    assert shipped.chip(0.0, between) * case.ice.toughness == pytest.approx(law.per_length(between), rel=1e-3)
+    slope = power_slope(law.depth, law.force, between)
+    assert shipped.chip(0.0, between) * case.ice.toughness == pytest.approx(slope, rel=1e-3)

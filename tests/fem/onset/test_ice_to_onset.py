@@ -8,7 +8,7 @@ from math import pi
 import numpy as np
 import pytest
 
-from icecone.fem.onset.criterion import criterion_index, find_onset, wall_lines
+from icecone.fem.onset.criterion import criterion_index, find_onset, hole_lines
 from icecone.fem.solid.stress import StressField
 from icecone.geometry import Placement, Resolution, Tube, build_half_model
 from icecone.materials import ice_named, metal_named
@@ -86,7 +86,7 @@ def test_a_metal_has_the_numbers_of_its_table():
 
 
 TUBE = Tube(0.14, 0.017, 0.0015, 0.065, 0.0025, 0.005, 0.010, 1e4)
-COARSE = Resolution(sectors=8, wall=0.003, mouth=0.004, tip=0.008, growth=1.0, deep=0.04)
+COARSE = Resolution(sectors=8, ring=0.003, mouth=0.004, tip=0.008, growth=1.0, deep=0.04)
 
 
 @pytest.mark.parametrize(
@@ -137,7 +137,7 @@ def test_the_line_is_twice_the_critical_distance_of_its_own_ice_and_the_angle_co
 def test_angle_is_round_the_tubes_own_axis():
     model = build_half_model(TUBE, Placement(0.5, 0.13), level=COARSE)
     elements = np.concatenate([model.regions["ice"], model.regions["crust"]])
-    _, start, angle = wall_lines(
+    _, start, angle = hole_lines(
         model, StressField(elements, np.zeros((elements.size, 27, 6))), np.full((1, model.beside.shape[0]), 0.006)
     )
     along_front = start @ np.array([np.cos(0.5), 0.0, -np.sin(0.5)])

@@ -23,7 +23,7 @@ from icecone.geometry import HalfModel, Placement, Pull, Resolution, Tube, build
 from icecone.materials.tensor import isotropic
 
 Array = NDArray[np.float64]
-COARSE = Resolution(sectors=4, wall=0.006, mouth=0.012, tip=0.015, growth=1.2, deep=0.06)
+COARSE = Resolution(sectors=4, ring=0.006, mouth=0.012, tip=0.015, growth=1.2, deep=0.06)
 TUBE = Tube(
     length=0.13,
     outer_diameter=0.017,

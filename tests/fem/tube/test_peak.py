@@ -19,7 +19,7 @@ from icecone.fem.tube.peak import solve_peak
 from icecone.geometry import MeshError, Placement, Pull, Tube
 from icecone.materials import ice_named, metal_named
 from icecone.studies.case.file import settings_from
-from icecone.studies.command.screen import _peak_rows
+from icecone.studies.command.screen import peak_rows
 from icecone.studies.figures.peak import deformed_tube, headline, load_displacement, peaks_by_key, tubes_strip
 from icecone.studies.outcome import peak as peakrecord
 from icecone.studies.outcome.peak import edge_in_words, hand_loads, peak_record
@@ -79,13 +79,13 @@ def test_a_stated_strength_below_the_peak_is_what_limits(made: dict[str, object]
     """A hanger of 10 kN over a cone of 14 kN: the limit in the record, on the screen's first line and in the title."""
     assert (made["limit_mode"], made["limit_kN"]) == ("hanger", 10.0) and float(str(made["peak_kN"])) > 10
     assert (made["next_mode"], made["next_kN"]) == (made["peak_mode"], made["peak_kN"])
-    rows = dict(_peak_rows({**made, "notes": ["invented"]}))
+    rows = dict(peak_rows({**made, "notes": ["invented"]}))
     assert next(iter(rows)) == "limit of the placement (kN)" and rows["limit of the placement (kN)"] == 10.0
     assert rows["what gives way first"] == "hanger" and "hanger as stated (kN)" not in rows
     assert rows["note"] == "invented"
     assert headline(made).startswith("hanger fails first, at its stated 10.0 kN; tube and ice alone: peak ")
     strong = {**made, "limit_mode": made["peak_mode"], "limit_kN": made["peak_kN"], "notes": []}
-    assert dict(_peak_rows(strong))["hanger as stated (kN)"] == 10.0 and headline(strong).startswith("peak ")
+    assert dict(peak_rows(strong))["hanger as stated (kN)"] == 10.0 and headline(strong).startswith("peak ")
 
 
 def test_a_sling_stands_for_the_hanger_where_the_tube_is_tied_off() -> None:
