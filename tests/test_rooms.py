@@ -86,6 +86,19 @@ def test_validation_is_known_to_what_validates_only() -> None:
     assert {name for name in knowing if not name.startswith(KNOW_VALIDATION)} == set()
 
 
+@pytest.mark.parametrize("room", ["", *FLOORS])
+def test_pages_of_fem_are_short_and_name_what_there_is(room: str) -> None:
+    """Fifteen lines at most for fem, five for a room; each `module.name` is defined in that module."""
+    page = ast.get_docstring(ast.parse((TOP / "fem" / room / "__init__.py").read_text(encoding="utf-8"))) or ""
+    assert 3 <= len([line for line in page.splitlines() if line]) <= (5 if room else 15)
+    named = re.findall(r"`([a-z_.]+)\.(\w+)`", page)
+    assert named
+    for module, name in named:
+        file = TOP / "fem" / room / f"{module.replace('.', '/')}.py"
+        defined = ast.parse(file.read_text(encoding="utf-8")).body
+        assert name in {node.name for node in defined if isinstance(node, ast.FunctionDef | ast.ClassDef)}
+
+
 def test_nothing_private_is_imported_across_modules() -> None:
     """A name with a leading underscore stays in its module, for tests too."""
     found = []
