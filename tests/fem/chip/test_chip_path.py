@@ -12,8 +12,8 @@ import pytest
 
 from icecone.fem.chip.path import (
     ChipPath,
-    Pushed,
     HoleWall,
+    Pushed,
     chip_tip,
     first_direction,
     follow_chip,

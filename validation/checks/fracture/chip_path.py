@@ -24,7 +24,7 @@ from math import cos, pi, radians, sin, sqrt, tan
 import numpy as np
 from numpy.typing import NDArray
 
-from ....fem.chip.path import ChipPath, Pushed, HoleWall, follow_chip, push_hole
+from ....fem.chip.path import ChipPath, HoleWall, Pushed, follow_chip, push_hole
 from ....fem.cracks.stress_intensity import Intensity
 from ....fem.solid.axisymmetric import make_body
 from ....geometry.wedge_section import chip_section, hole_point
