@@ -1,12 +1,12 @@
-"""Solving: elasticity, contact, stress recovery, the onset of failure, the cone and the peak.
+"""What happens to a placed tube: ice and steel as solids, cracks in the ice, and the pull to the end.
 
-`solid.elasticity` has the forms on hexahedra and their assembly, `solid.axisymmetric` those of revolution,
-`solid.solver` the linear solvers, `solid.contact` the unilateral contact of tube and ice, `solid.stress` the recovery,
-`onset.criterion` the length-based onset, `onset.solve` the whole run for one case. The cone as a crack:
-`cracks.stress_intensity` (G, K_I, K_II at a tip), `cone.threaded_pull` (a straight pull with a given crack),
-`cone.first_crack` and `cone.straight` (its onset, its path, its peak); `cone.condensed` and
-`cone.tilted` for every other pull, `onset.mouth_cracks` and `onset.mouth` for its first opening
-crack; `validation.phase_field.solve` and its neighbours as a second route. The peak: `laws.gather` gathers what
-`laws.cone_load`, `cone.fronts`, `chip.growth` and `laws.wall` say of the ice, `tube.pull` pulls a beam
-on it, `tube.peak` names what gives way; `validation.discrete_cracks.pull` is its second route.
+    solid     elastic bodies, contact, stress            cracks    what drives a crack; slit ice condensed on it
+    onset     the load at which the ice first fails      cone      the cone of ice that a pull takes out
+    chip      ice that comes away in front               laws      the ice as a beam feels it
+    tube      a beam on those laws, its peak and mode
+
+Imports flow from left to right in solid -> cracks -> onset | cone | chip -> laws -> tube. At the root, for all:
+`case.Case` is what is asked, `hand` holds formulas to compare with. A run begins at `onset.solve.solve_onset`,
+`cone.straight.solve_cone`, `cone.tilted.solve_tilted_cone` or `tube.peak.solve_peak`; what does not come out raises
+`solid.solver.SolveError`. Nothing is handed on here, because what a result rests on is found by following imports.
 """

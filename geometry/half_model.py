@@ -29,7 +29,7 @@ from scipy.spatial import cKDTree
 from skfem import ElementHex2, MeshHex, MeshHex2
 
 from .layers import LEVELS, THINNEST_ZONE, TURN_RADIUS, Layers, Level, Resolution, stack_layers, to_block
-from .o_grid import Section, graded, half_disc
+from .o_grid import HalfDisc, graded, half_disc
 from .placement import Placement, Tube
 from .quality import Quality, check_quality
 
@@ -80,8 +80,8 @@ class HalfModel:
     under: int = -1
 
 
-def _hexahedra(
-    section: Section, quads: NDArray[np.bool_], low: int, high: int
+def hexahedra(
+    section: HalfDisc, quads: NDArray[np.bool_], low: int, high: int
 ) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.int64]]:
     """Vertices (8, m) as layer * points + point, in scikit-fem's order, with each element's quad and layer."""
     chosen = np.flatnonzero(quads)
@@ -92,7 +92,7 @@ def _hexahedra(
     return np.stack([c + up, c, b + up, d + up, b, d, a + up, a]), quad, layer
 
 
-def _curved_nodes(
+def curved_nodes(
     mesh: MeshHex2, vertices: NDArray[np.int64], straight: NDArray[np.float64], ring: NDArray[np.bool_]
 ) -> NDArray[np.float64]:
     """Straight coordinates of all 27 nodes an element: averages of the corners, on arcs where the element is a ring's.
@@ -149,7 +149,7 @@ def build_half_model(
     at_layer, at_point = np.divmod(used % (section.points.shape[1] * layers.s.size), section.points.shape[1])
     corners = np.ascontiguousarray(np.vstack([section.points[:, at_point], layers.s[at_layer]]))
     mesh = MeshHex2.from_mesh(MeshHex(corners, vertices, sort_t=False, validate=False))
-    straight = _curved_nodes(mesh, vertices, corners, section.ring[blocks.quad])
+    straight = curved_nodes(mesh, vertices, corners, section.ring[blocks.quad])
     x = to_block(straight, tube, placement, layers) if cut is None else cut.place(straight, layers)
     placed = MeshHex2(x, mesh.t, sort_t=False, validate=False)
 
@@ -177,8 +177,8 @@ def build_half_model(
 def ring_radii(tube: Tube, far: float, size: Resolution) -> NDArray[np.float64]:
     """Radii (n,) [m] of the section's rings: bore, the tube's outside, then growing, with one at the turning radius."""
     turn = TURN_RADIUS * tube.radius
-    near = tube.radius + graded(turn - tube.radius, size.wall, size.wall * 1.3, size.growth, far)
-    beyond = turn + graded(far - turn, size.wall * 1.3, far, size.growth, far)
+    near = tube.radius + graded(turn - tube.radius, size.ring, size.ring * 1.3, size.growth, far)
+    beyond = turn + graded(far - turn, size.ring * 1.3, far, size.growth, far)
     return np.concatenate([[tube.bore], near, beyond[1:]])
 
 
@@ -191,11 +191,11 @@ class _Blocks:
     beside: NDArray[np.int64]
 
 
-def _blocks(section: Section, outside: NDArray[np.bool_], layers: Layers, within: float) -> _Blocks:
+def _blocks(section: HalfDisc, outside: NDArray[np.bool_], layers: Layers, within: float) -> _Blocks:
     """Elements: the ice beside the hole, the ice below it, the tube; the layer `cut` is slit inside `within`."""
-    beside = _hexahedra(section, outside, 0, layers.mouth)
-    below = _hexahedra(section, ~outside, 0, layers.hole)
-    tube = _hexahedra(section, section.ring & ~outside, layers.tip, len(layers.s) - 1)
+    beside = hexahedra(section, outside, 0, layers.mouth)
+    below = hexahedra(section, ~outside, 0, layers.hole)
+    tube = hexahedra(section, section.ring & ~outside, layers.tip, len(layers.s) - 1)
     vertices, quad, layer = (np.concatenate(parts, axis=-1) for parts in zip(beside, below, tube, strict=True))
     steel = np.arange(quad.size) >= quad.size - tube[1].size
     points = section.points.shape[1]

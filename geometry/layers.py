@@ -41,12 +41,12 @@ EYE_WIDTH = 0.45  # band at the head that carries a pull at the eye, over the tu
 class Resolution:
     """Element sizes [m] (and `sectors` over 180 degrees) that make a level.
 
-    wall : radial size of the first ring of ice.  mouth, tip : along the axis at those places (tip: at zone ends too).
+    ring : radial size of the first ring of ice.  mouth, tip : along the axis at those places (tip: at zone ends too).
     growth : largest change of size per unit of distance.  deep : largest size along the axis beside the tube.
     """
 
     sectors: int
-    wall: float
+    ring: float
     mouth: float
     tip: float
     growth: float
@@ -54,9 +54,9 @@ class Resolution:
 
 
 LEVELS: dict[Level, Resolution] = {
-    "quick": Resolution(sectors=8, wall=0.0040, mouth=0.0045, tip=0.0060, growth=0.9, deep=0.030),
-    "standard": Resolution(sectors=12, wall=0.0025, mouth=0.0016, tip=0.0035, growth=0.6, deep=0.020),
-    "fine": Resolution(sectors=16, wall=0.0016, mouth=0.0013, tip=0.0035, growth=0.55, deep=0.016),
+    "quick": Resolution(sectors=8, ring=0.0040, mouth=0.0045, tip=0.0060, growth=0.9, deep=0.030),
+    "standard": Resolution(sectors=12, ring=0.0025, mouth=0.0016, tip=0.0035, growth=0.6, deep=0.020),
+    "fine": Resolution(sectors=16, ring=0.0016, mouth=0.0013, tip=0.0035, growth=0.55, deep=0.016),
 }
 
 

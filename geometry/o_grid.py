@@ -16,7 +16,7 @@ CORE_SHARE = 0.55  # half side of the square core over the bore's radius
 
 
 @dataclass(frozen=True, slots=True)
-class Section:
+class HalfDisc:
     """points : (2, n) Cartesian (xi toward the front, eta out of the symmetry plane) [m].
 
     quads : (4, m) point indices.  inner_radius : (m,) radius of the ring's inner side [m], 0 in the core.
@@ -44,7 +44,7 @@ def graded(length: float, first: float, last: float, growth: float, largest: flo
     return points
 
 
-def half_disc(radii: NDArray[np.float64], sectors: int) -> Section:
+def half_disc(radii: NDArray[np.float64], sectors: int) -> HalfDisc:
     """Section with rings at `radii` [m] (increasing, the first is the bore) and `sectors` elements over 180 degrees.
 
     Raises ValueError if `sectors` is not a multiple of four or the radii do not increase.
@@ -70,7 +70,7 @@ def half_disc(radii: NDArray[np.float64], sectors: int) -> Section:
     annuli = [between(ring_id[i], ring_id[i + 1]) for i in range(len(radii) - 1)]
     core = np.stack([core_id[:-1, :-1], core_id[:-1, 1:], core_id[1:, 1:], core_id[1:, :-1]]).reshape(4, -1)
     closing = between(border, ring_id[0])
-    return Section(
+    return HalfDisc(
         points=points,
         quads=np.hstack([core, closing, *annuli]),
         inner_radius=np.concatenate(

@@ -42,7 +42,7 @@ FRONT_GROWTH = 0.3  # change of a ring's width per unit of distance in the near 
 # resolution and least number of fronts over the way; coarser round the mouth and the axis than a search for onset needs
 CONE_LEVELS: dict[Level, tuple[Resolution, int]] = {
     "quick": (LEVELS["quick"], 8),
-    "standard": (Resolution(sectors=8, wall=0.0030, mouth=0.0035, tip=0.0040, growth=0.7, deep=0.020), 12),
+    "standard": (Resolution(sectors=8, ring=0.0030, mouth=0.0035, tip=0.0040, growth=0.7, deep=0.020), 12),
     "fine": (LEVELS["standard"], 14),
 }
 
@@ -76,7 +76,7 @@ class ConeShape:
 class ConeModel:
     """A half model with a slit cone, and where each pair of nodes, ring and element lies on the cone.
 
-    share : (k,) lambda of each pair of `half.faces`; azimuth : (k,) phi [rad]; on_wall : (k,) bool.
+    share : (k,) lambda of each pair of `half.faces`; azimuth : (k,) phi [rad]; on_hole : (k,) bool, on its wall.
     rings : (m,) lambda of the fronts, increasing, the last is LAST.  lengths : (m,) from the wall to each front, mean
     round the axis [m].  edges : (sectors + 1,) azimuths of fan edges [rad].
     under : (rings, sectors) elements below the slit; area : of their faces [m^2], depth : the mean below z = 0 [m].
@@ -88,7 +88,7 @@ class ConeModel:
     shape: ConeShape
     share: Array
     azimuth: Array
-    on_wall: NDArray[np.bool_]
+    on_hole: NDArray[np.bool_]
     rings: Array
     lengths: Array
     edges: Array
@@ -126,7 +126,7 @@ def build_cone_model(
             f"cone.elevation + |placement.angle + cone.tilt| [rad] = {steepest:.4g}: must not exceed {STEEPEST:g}"
         )
     size, fronts = CONE_LEVELS[level] if isinstance(level, str) else (level, CONE_LEVELS["standard"][1])
-    cone = _Warp(tube, placement, shape, max(0.4, 4 * placement.embedment))
+    cone = SlitWarp(tube, placement, shape, max(0.4, 4 * placement.embedment))
     radii, rings = cone.radii(size, fronts)
     cut = Cut(-shape.start, radii, tube.radius + LAST * cone.near, cone.place)
     half = build_half_model(tube, placement, 0.0, size, cone.far, cut)
@@ -143,12 +143,12 @@ def build_cone_model(
     frames = _frames(half, normals[:, above], np.abs(share) < 1e-9)
     edges = np.linspace(0.0, pi, half.beside.shape[2] + 1)
     lengths = _lengths(half, under)
-    azimuth, on_wall = np.arctan2(eta, xi), share < 1e-9
-    return ConeModel(half, shape, share, azimuth, on_wall, rings, lengths, edges, under, area, depth, frames)
+    azimuth, on_hole = np.arctan2(eta, xi), share < 1e-9
+    return ConeModel(half, shape, share, azimuth, on_hole, rings, lengths, edges, under, area, depth, frames)
 
 
 @dataclass(frozen=True, slots=True)
-class _Warp:
+class SlitWarp:
     """The three moves of the module docstring. near : width of the near zone before stretching [m]."""
 
     tube: Tube
@@ -164,7 +164,7 @@ class _Warp:
     def radii(self, size: Resolution, fronts: int) -> tuple[Array, Array]:
         """Radii of the rings outside the tube and the shares of the fronts."""
         largest = self.near / fronts
-        near = graded(LAST * self.near, size.wall, largest, FRONT_GROWTH, largest)
+        near = graded(LAST * self.near, size.ring, largest, FRONT_GROWTH, largest)
         beyond = self.near + graded(self.far - self.tube.radius - self.near, largest, self.far, size.growth, self.far)
         return self.tube.radius + np.concatenate([near, beyond]), near[1:] / self.near
 
@@ -180,8 +180,8 @@ class _Warp:
         c, sn = np.where(r > 1e-12, np.array([xi, eta]) / np.maximum(r, 1e-12), np.array([[1.0], [0.0]]))
         lean = tan(self.placement.angle)
         at = float(layers.s[layers.cut])
-        wall = self._layer(R * c, R * sn, at, layers)
-        D_0 = lean * R * c - wall
+        hole = self._layer(R * c, R * sn, at, layers)
+        D_0 = lean * R * c - hole
         slope = np.tan(self.shape.elevation + (self.placement.angle + self.shape.tilt) * c) - lean * c
         W = _between(slope / D_0, self.shape.start * cos(self.placement.angle))
         out = np.maximum(r - R, 0.0)
@@ -242,13 +242,13 @@ def _faces(half: HalfModel, under: NDArray[np.int64]) -> tuple[Array, Array, Arr
     return normals, area.reshape(under.shape), depth.reshape(under.shape)
 
 
-def _frames(half: HalfModel, normal: Array, on_wall: NDArray[np.bool_]) -> Array:
+def _frames(half: HalfModel, normal: Array, on_hole: NDArray[np.bool_]) -> Array:
     """Columns of `ConeModel.frames`; on the symmetry plane the second is +-e_y exactly."""
     xi, eta = half.straight[:2, half.faces[0]] / np.hypot(*half.straight[:2, half.faces[0]])
     round_ = np.outer(half.frame[:, 0], -eta) + np.outer(half.frame[:, 1], xi)
     radial = np.outer(half.frame[:, 0], xi) + np.outer(half.frame[:, 1], eta)
     normal = np.where(np.abs(eta) < 1e-9, normal * np.array([[1.0], [0.0], [1.0]]), normal)
-    n = np.where(on_wall, half.frame[:, 2:], normal / np.linalg.norm(normal, axis=0))
+    n = np.where(on_hole, half.frame[:, 2:], normal / np.linalg.norm(normal, axis=0))
     t = round_ - (round_ * n).sum(axis=0) * n
     t /= np.linalg.norm(t, axis=0)
-    return np.stack([n, t, np.where(on_wall, -radial, np.cross(n, t, axis=0))], axis=1)
+    return np.stack([n, t, np.where(on_hole, -radial, np.cross(n, t, axis=0))], axis=1)

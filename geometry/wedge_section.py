@@ -66,7 +66,7 @@ class ChipSection:
     far: float
 
 
-def wall_point(angle: float, depth: float) -> Array:
+def hole_point(angle: float, depth: float) -> Array:
     """Point (2,) of the wall, `depth` [m] from the mouth along it; angle : of the tube [rad]."""
     return -depth * np.array([sin(angle), cos(angle)])
 
@@ -113,7 +113,7 @@ def _demand(angle: float, path: Array, tip_size: float, far: float) -> None:
 
 def _sources(angle: float, path: Array, tip_size: float, size: float) -> Sources:
     """Points (2, k) and sizes (k,), in depths: strip, crack (finer where it runs close to a boundary), tip."""
-    strip = np.linspace(0, 1, 1 + ceil(1 / size)) * wall_point(angle, 1.0)[:, None]
+    strip = np.linspace(0, 1, 1 + ceil(1 / size)) * hole_point(angle, 1.0)[:, None]
     strip = np.hstack([strip, path[:, :1]])
     run = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(path, axis=1)))])
     s = np.linspace(0, run[-1], 1 + ceil(2 * run[-1] / size))[1:]
@@ -148,7 +148,7 @@ def rim(angle: float, stops: list[float], wanted: Wanted, least: float) -> Array
 
     stops : distances from the mouth of vertices on the wall, rising from 0 to the arc's radius.  least : of the sizes.
     """
-    down = [wall_point(angle, each) for each in stops]
+    down = [hole_point(angle, each) for each in stops]
     turn = np.linspace(-pi / 2 - angle, 0.0, 1 + ceil((pi / 2 + angle) / GROWTH))
     arc = stops[-1] * np.stack([np.cos(turn), np.sin(turn)])
     arc[:, 0] = down[-1]

@@ -34,8 +34,8 @@ FLUSH = TUBE.flush_embedment  # 0.13 m
 ICE, CRUST_ICE = ice_named("sound_glacier", -5.0), ice_named("sun_crust", -5.0)
 STEEL = metal_named("chromoly_steel")
 ICE_MODULI, STEEL_MODULI = (9.3e9, 0.325), (205e9, 0.29)  # E [Pa], nu: granular ice near -10 deg C, and steel
-COARSE = Resolution(sectors=8, wall=0.003, mouth=0.004, tip=0.008, growth=1.0, deep=0.04)
-COARSEST = Resolution(sectors=4, wall=0.006, mouth=0.012, tip=0.015, growth=1.2, deep=0.06)
+COARSE = Resolution(sectors=8, ring=0.003, mouth=0.004, tip=0.008, growth=1.0, deep=0.04)
+COARSEST = Resolution(sectors=4, ring=0.006, mouth=0.012, tip=0.015, growth=1.2, deep=0.06)
 
 
 def tube_into(embedment: float, stands: float = 0.01) -> Tube:

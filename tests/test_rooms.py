@@ -86,6 +86,49 @@ def test_validation_is_known_to_what_validates_only() -> None:
     assert {name for name in knowing if not name.startswith(KNOW_VALIDATION)} == set()
 
 
+@pytest.mark.parametrize("room", ["", *FLOORS])
+def test_pages_of_fem_are_short_and_name_what_there_is(room: str) -> None:
+    """Fifteen lines at most for fem, five for a room; each `module.name` is defined in that module."""
+    page = ast.get_docstring(ast.parse((TOP / "fem" / room / "__init__.py").read_text(encoding="utf-8"))) or ""
+    assert 3 <= len([line for line in page.splitlines() if line]) <= (5 if room else 15)
+    named = re.findall(r"`([a-z_.]+)\.(\w+)`", page)
+    assert named
+    for module, name in named:
+        file = TOP / "fem" / room / f"{module.replace('.', '/')}.py"
+        defined = ast.parse(file.read_text(encoding="utf-8")).body
+        assert name in {node.name for node in defined if isinstance(node, ast.FunctionDef | ast.ClassDef)}
+
+
+def test_nothing_private_is_imported_across_modules() -> None:
+    """A name with a leading underscore stays in its module, for tests too."""
+    found = []
+    for path in [*MODULES, *sorted((TOP / "tests").rglob("*.py"))]:
+        tree = ast.parse(path.read_text(encoding="utf-8"))
+        modules = set()  # names that may stand for modules of the project
+        for node in ast.walk(tree):
+            if isinstance(node, ast.ImportFrom) and (node.level or (node.module or "").startswith("icecone")):
+                found += [f"{path.name}: {alias.name}" for alias in node.names if alias.name.startswith("_")]
+                modules |= {alias.asname or alias.name for alias in node.names}
+        found += [
+            f"{path.name}: {node.value.id}.{node.attr}"
+            for node in ast.walk(tree)
+            if isinstance(node, ast.Attribute) and isinstance(node.value, ast.Name) and node.value.id in modules
+            if node.attr.startswith("_") and not node.attr.startswith("__")
+        ]
+    assert found == []
+
+
+def test_one_name_for_one_thing_in_fem_and_geometry() -> None:
+    """No two public classes or functions of different modules share a name."""
+    homes: dict[str, list[str]] = {}
+    for path in MODULES:
+        if room_of(path) in ("fem", "geometry"):
+            for node in ast.parse(path.read_text(encoding="utf-8")).body:
+                if isinstance(node, ast.FunctionDef | ast.ClassDef) and not node.name.startswith("_"):
+                    homes.setdefault(node.name, []).append(path.relative_to(TOP).as_posix())
+    assert {name: files for name, files in homes.items() if len(files) > 1} == {}
+
+
 def test_no_import_cycle() -> None:
     """Following imports at module level never comes back."""
     names = {path.relative_to(TOP).with_suffix("").parts: path for path in MODULES}

@@ -26,7 +26,7 @@ from ...geometry import Placement, Resolution, Tube
 from ...geometry.slit_half_model import ConeModel, ConeShape, build_cone_model
 from ...materials import Ice
 from ..cracks.condensed_ice import condense_ice, face_frames
-from ..cracks.wall_loads import WallPoints, wall_points
+from ..cracks.wall_loads import HolePoints, hole_points
 
 Array = NDArray[np.float64]
 Index = NDArray[np.int64]
@@ -96,7 +96,7 @@ def along_front(cone: ConeModel) -> Array:
 def chip_pushes(cone: ConeModel) -> Array:
     """Nodal forces (3 nodes, loads) of every profile, normal and axial in turn [N]."""
     half = cone.half
-    at = wall_points(half, half.beside[half.under + 1 :, 0].ravel())
+    at = hole_points(half, half.beside[half.under + 1 :, 0].ravel())
     share = _share(cone, at)
     columns = []
     for profile in PROFILES.values():
@@ -108,10 +108,10 @@ def chip_pushes(cone: ConeModel) -> Array:
     return np.stack(columns, axis=1)
 
 
-def _share(cone: ConeModel, at: WallPoints) -> Array:
+def _share(cone: ConeModel, at: HolePoints) -> Array:
     """Share of the way along the wall from the surface (0) to the slit (1)."""
     half = cone.half
-    xi, eta, along = half.frame.T @ half.mesh.doflocs[:, half.faces[0][cone.on_wall]]
+    xi, eta, along = half.frame.T @ half.mesh.doflocs[:, half.faces[0][cone.on_hole]]
     azimuth = np.arctan2(eta, xi)
     order = np.argsort(azimuth)
     surface = -half.frame[2, 0] / half.frame[2, 2] * at.xi  # z = 0

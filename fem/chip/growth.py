@@ -54,12 +54,12 @@ FINER = 0.7  # sizes of the mesh that gives the error, over the level's
 
 
 @dataclass(frozen=True, slots=True)
-class Growth:
+class ChipGrowth:
     """One chip from the smallest crack to the largest under UNIT_PUSH; the first ring starts at the wall.
 
     length : (m,) from the wall to the front, mean round the axis [m].  area : (m,) of each ring [m^2], half the chip's.
     opening, sliding : (m,) energy that the ring releases across the faces and along them [J], half the chip's.
-    shut : (m,) share of the crack's node pairs that are pressed shut.  needed : G_c [J/m^2].
+    shut : (m,) share of the crack's node pairs that are pressed shut.  fracture_energy : G_c [J/m^2].
     """
 
     shape: ConeShape
@@ -69,20 +69,20 @@ class Growth:
     opening: Array
     sliding: Array
     shut: Array
-    needed: float
+    fracture_energy: float
 
     def load(self, sliding_ratio: float = 1.0) -> Array:
         """Lateral force (m,) at which each ring opens [N]; inf if it releases nothing."""
         released = self.opening + self.sliding / sliding_ratio**2
         with np.errstate(divide="ignore"):
-            return np.asarray(UNIT_PUSH * np.sqrt(self.needed * self.area / np.maximum(released, 0.0)))
+            return np.asarray(UNIT_PUSH * np.sqrt(self.fracture_energy * self.area / np.maximum(released, 0.0)))
 
     def peak(self, sliding_ratio: float = 1.0) -> float:
         """Largest of the loads [N]."""
         return float(self.load(sliding_ratio).max())
 
 
-def grow(body: ChipBody, load: Array, friction: float, fan: float = pi) -> Growth:
+def open_chip(body: ChipBody, load: Array, friction: float, fan: float = pi) -> ChipGrowth:
     """Open a chip ring by ring inside the sector edge closest to `fan` [rad].
 
     load : (3 k,) of the body's jumps, as `ChipBody.load` gives it [N].
@@ -115,7 +115,9 @@ def grow(body: ChipBody, load: Array, friction: float, fan: float = pi) -> Growt
     starts = np.r_[0, first + 1 : cone.rings.size]  # rows of elements that open together
     area = np.add.reduceat(cone.area[:, :sectors].sum(axis=1), starts)
     shape = replace(cone.shape, fan=fan)
-    return Growth(shape, friction, cone.lengths[first:], area, across, sum(along), np.array(shut), ice.fracture_energy)
+    return ChipGrowth(
+        shape, friction, cone.lengths[first:], area, across, sum(along), np.array(shut), ice.fracture_energy
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,19 +141,6 @@ class ChipLaw:
     from_start: Mask
     rising: Mask
     error: float
-
-    def exponents(self) -> Array:
-        """n (m - 1,) of F_chip = const d^n between the depths."""
-        return np.asarray(np.diff(np.log(self.force)) / np.diff(np.log(self.depth)))
-
-    def cumulative(self, depth: Array | float) -> Array:
-        """F_chip at any depth [N], a power law between the depths and as at its ends outside them."""
-        at, n = _piece(self.depth, self.force, depth)
-        return np.asarray(self.force[at] * (np.asarray(depth) / self.depth[at]) ** n)
-
-    def per_length(self, depth: Array | float) -> Array:
-        """dF_chip / ds [N/m]: what the wall bears at a depth while no chip has come away below it."""
-        return power_slope(self.depth, self.force, depth)
 
 
 def power_slope(depth: Array, force: Array, at: Array | float) -> Array:
@@ -191,7 +180,7 @@ def chip_law(
     middle = len(depths) // 2
     shape = best[middle].shape
     finer = chip_body(tube, angle, ice, replace(shape, fan=pi), mesh_size(level, shape.start, FINER))
-    again = grow(finer, finer.load(), friction, shape.fan).peak(ratio)
+    again = open_chip(finer, finer.load(), friction, shape.fan).peak(ratio)
     return ChipLaw(
         angle=angle,
         friction=friction,
@@ -224,12 +213,12 @@ def chip_shapes(angle: float, depth: float) -> list[ConeShape]:
 def mesh_size(level: Level, depth: float, factor: float = 1.0) -> Resolution:
     """Element sizes for a push down to `depth` [m]: a level's, in proportion to depths below MESHED."""
     size, scale = SIZES[level], factor * min(depth / MESHED, 1.0)
-    return replace(size, wall=scale * size.wall, mouth=scale * size.mouth, tip=scale * size.tip)
+    return replace(size, ring=scale * size.ring, mouth=scale * size.mouth, tip=scale * size.tip)
 
 
-def _chips(tube: Tube, angle: float, ice: Ice, friction: float, depth: float, level: Level) -> Iterator[Growth]:
+def _chips(tube: Tube, angle: float, ice: Ice, friction: float, depth: float, level: Level) -> Iterator[ChipGrowth]:
     """All chips of one depth."""
     for shape in chip_shapes(angle, depth):
         body = chip_body(tube, angle, ice, shape, mesh_size(level, depth))
         for fan in FANS:
-            yield grow(body, body.load(), friction, fan)
+            yield open_chip(body, body.load(), friction, fan)

@@ -8,7 +8,8 @@ wall, outwards (friction; negative if the wall slides in), act evenly on the upp
     open answer u_0 = K^-1 f;   u = u_0 + K^-1 N lambda,   g = N^T u_0 + (N^T K^-1 N) lambda
     P / (K_IC sqrt(d)) = 1 / (sqrt(d) k(kink)),   k = hoop_intensity at kink_angle(K_I, K_II) for 1 N/m              [-]
 
-N: unit forces that part the pairs; lambda: `cracks.slit_faces.release`. The crack runs where the hoop stress is
+N: unit forces that part the pairs; lambda: `cracks.slit_faces.release`.
+The crack runs where the hoop stress is
 largest, once that reaches K_IC there (Erdogan & Sih 1963, from memory). The load depends on angle and path only; with
 the wall free below neither E nor nu enters. Shut at the tip K_I is 0 and the crack turns by 70.5 deg. A step is turned,
 by secants, until its end hardly kinks (K_II -> 0).
@@ -32,7 +33,7 @@ from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 from skfem import FacetBasis, LinearForm
 
-from ...geometry.wedge_section import FAR, RINGS, ChipSection, chip_section, clearance, wall_point
+from ...geometry.wedge_section import FAR, RINGS, ChipSection, chip_section, clearance, hole_point
 from ..cracks.slit_faces import release
 from ..cracks.stress_intensity import Intensity, Tip, hoop_intensity, intensity, kink_angle
 from ..solid.axisymmetric import Body, make_body
@@ -59,7 +60,7 @@ TOUCH = 1e-6  # of the tip's elements, nodes closer than this are one place
 
 
 @dataclass(frozen=True, slots=True)
-class Wall:
+class HoleWall:
     """What is pushed.  angle : of the tube [rad].  depth : d [m].  ice : E [Pa], nu.
 
     below : the wall under the strip is free, or held against motion along e_1 (both ways).  drag : traction along the
@@ -99,7 +100,9 @@ class Pushed:
         return Intensity(0.0, found.K_II, found.G) if self.shut[nearest] else found
 
 
-def push(section: ChipSection, ice: Ice, below: Below = "free", drag: float = 0.0, load: Array | None = None) -> Pushed:
+def push_hole(
+    section: ChipSection, ice: Ice, below: Below = "free", drag: float = 0.0, load: Array | None = None
+) -> Pushed:
     """Solve for 1 N/m on the strip, or for nodal forces `load` (dofs,) [N/m] of `make_body`'s order in its place.
 
     Raises SolveError if a solve does not come out.
@@ -116,7 +119,7 @@ def push(section: ChipSection, ice: Ice, below: Below = "free", drag: float = 0.
     k = pairs.shape[1]
     N = _forces(body, apart, pairs[0]) - _forces(body, apart, pairs[1])
     if below == "held":
-        lower = np.setdiff1d(np.flatnonzero(_on_wall(section, body.x, section.depth) & free[body.dofs[0]]), pairs[0])
+        lower = np.setdiff1d(np.flatnonzero(_on_hole(section, body.x, section.depth) & free[body.dofs[0]]), pairs[0])
         N = sp.hstack([N, _forces(body, _push_direction(section.angle)[:, None] + np.zeros(lower.size), lower)]).tocsr()
     gap = N.T @ u
     shut = np.zeros(k, bool)
@@ -131,10 +134,10 @@ def push(section: ChipSection, ice: Ice, below: Below = "free", drag: float = 0.
 def strip_load(section: ChipSection, body: Body, drag: float = 0.0) -> Array:
     """Nodal forces (dofs,) [N/m] of 1 N/m along e_1 and `drag` times as much along e_a, even over the strip."""
     depth = section.depth
-    along = _push_direction(section.angle) - drag * wall_point(section.angle, 1.0)
+    along = _push_direction(section.angle) - drag * hole_point(section.angle, 1.0)
 
     def on_strip(x: Array) -> Mask:
-        return _on_wall(section, x, 0.0) & ~_on_wall(section, x, depth)
+        return _on_hole(section, x, 0.0) & ~_on_hole(section, x, depth)
 
     strip = section.mesh.facets_satisfying(on_strip, boundaries_only=True)
     face = FacetBasis(section.mesh, body.basis.elem, facets=strip, intorder=4)
@@ -145,10 +148,10 @@ def _push_direction(angle: float) -> Array:
     return np.array([cos(angle), -sin(angle)])
 
 
-def _on_wall(section: ChipSection, x: Array, lowest: float) -> Mask:
+def _on_hole(section: ChipSection, x: Array, lowest: float) -> Mask:
     """Which points (2, ...) lie on the wall, farther down than `lowest` [m]."""
     near = TOUCH * section.tip_size
-    down = np.tensordot(wall_point(section.angle, 1.0), x, axes=1)
+    down = np.tensordot(hole_point(section.angle, 1.0), x, axes=1)
     return np.asarray((np.abs(clearance(section.angle, x)[1]) < near) & (down > lowest + near))
 
 
@@ -177,37 +180,37 @@ def _forces(body: Body, direction: Array, nodes: Index) -> sp.csr_matrix:
     return sp.coo_matrix((direction.ravel(), at), shape=(body.K.shape[0], k)).tocsr()
 
 
-def at_tip(wall: Wall, path: Array) -> tuple[Pushed, Intensity]:
+def chip_tip(hole: HoleWall, path: Array) -> tuple[Pushed, Intensity]:
     """Solve for 1 N/m with the crack along `path` (2, n) [m], and K and G at its tip.
 
     Raises ValueError for a path that cannot be meshed, SolveError if a solve does not come out.
     """
     last = float(np.hypot(*(path[:, -1] - path[:, -2])))
-    room = float(np.minimum(*clearance(wall.angle, path[:, -1])))
+    room = float(np.minimum(*clearance(hole.angle, path[:, -1])))
     tip_size = min(last, 0.9 * room) / RINGS
-    section = chip_section(wall.angle, wall.depth, path, tip_size, wall.size * wall.depth, wall.far)
-    pushed = push(section, wall.ice, wall.below, wall.drag)
+    section = chip_section(hole.angle, hole.depth, path, tip_size, hole.size * hole.depth, hole.far)
+    pushed = push_hole(section, hole.ice, hole.below, hole.drag)
     return pushed, pushed.intensity()
 
 
-def first_direction(wall: Wall, length: float, start: Start) -> float:
+def first_direction(hole: HoleWall, length: float, start: Start) -> float:
     """Direction [rad, from +x toward +z] of a first crack `length` [m] long from the lower end of the strip.
 
     Of TRIED directions, interpolated (module docstring).  Raises ValueError if none opens without sliding.
     """
-    path = wall_point(wall.angle, wall.depth)[:, None]
-    found = [at_tip(wall, _longer(path, turn - wall.angle, length))[1] for turn in TRIED]
+    path = hole_point(hole.angle, hole.depth)[:, None]
+    found = [chip_tip(hole, _longer(path, turn - hole.angle, length))[1] for turn in TRIED]
     K_I, K_II = (np.array([getattr(each, name) for each in found]) for name in ("K_I", "K_II"))
     if start == "opening":
         zero = np.flatnonzero((K_II[:-1] < 0) & (K_II[1:] >= 0) & (K_I[:-1] > 0) & (K_I[1:] > 0))
         if not zero.size:
-            raise ValueError(f"start = opening: no crack opens without sliding at {np.degrees(wall.angle):.0f} deg")
+            raise ValueError(f"start = opening: no crack opens without sliding at {np.degrees(hole.angle):.0f} deg")
         k = zero[0]
-        return float(TRIED[k] - K_II[k] * (TRIED[k + 1] - TRIED[k]) / (K_II[k + 1] - K_II[k])) - wall.angle
+        return float(TRIED[k] - K_II[k] * (TRIED[k + 1] - TRIED[k]) / (K_II[k + 1] - K_II[k])) - hole.angle
     G = K_I**2 + K_II**2
     k = int(np.clip(G.argmax(), 1, G.size - 2))
     a, b, _ = np.polyfit(TRIED[k - 1 : k + 2], G[k - 1 : k + 2], 2)
-    return float(np.clip(-b / (2 * a), TRIED[0], TRIED[-1])) - wall.angle
+    return float(np.clip(-b / (2 * a), TRIED[0], TRIED[-1])) - hole.angle
 
 
 def _longer(path: Array, direction: float, step: float) -> Array:
@@ -215,7 +218,7 @@ def _longer(path: Array, direction: float, step: float) -> Array:
 
 
 @dataclass(frozen=True)
-class ChipGrowth:
+class ChipPath:
     """A crack followed, (n,) lengths. SI, rad.
 
     path : (2, n + 1) from the wall [m].  length : of the crack [m].  K_I, K_II : of 1 N/m [Pa m^0.5].  coefficient :
@@ -223,7 +226,7 @@ class ChipGrowth:
     wall, or, longest or too steep, in the ice.  outcrop : x at which it comes out [m].
     """
 
-    wall: Wall
+    hole: HoleWall
     path: Array
     length: Array
     K_I: Array
@@ -241,47 +244,47 @@ class ChipGrowth:
 
     def load(self, toughness: float) -> Array:
         """P [N/m] that drives the crack on; toughness : K_IC [Pa m^0.5]."""
-        return self.coefficient * toughness * sqrt(self.wall.depth)
+        return self.coefficient * toughness * sqrt(self.hole.depth)
 
 
-def grow(
-    wall: Wall, start: Start | float = "energy", first: float = FIRST, step: float = STEP, longest: float = LONGEST
-) -> ChipGrowth:
+def follow_chip(
+    hole: HoleWall, start: Start | float = "energy", first: float = FIRST, step: float = STEP, longest: float = LONGEST
+) -> ChipPath:
     """Follow a crack from the lower end of the strip until it comes out, meets the wall or is `longest` d long.
 
     start : rule for the first direction, or that direction [rad].  first, step : first crack, longest step, over d.
     Raises ValueError if a path cannot be meshed or no first crack opens, SolveError if a solve does not come out.
     """
-    d = wall.depth
-    direction = first_direction(wall, first * d, start) if isinstance(start, str) else start
-    path, rows, length, last = wall_point(wall.angle, d)[:, None], [], 0.0, first * d
+    d = hole.depth
+    direction = first_direction(hole, first * d, start) if isinstance(start, str) else start
+    path, rows, length, last = hole_point(hole.angle, d)[:, None], [], 0.0, first * d
     ending: Ending = "ice"
     outcrop = None
     while length < longest * d:
-        path, pushed, K, kink = _extend(wall, path, direction, last)
+        path, pushed, K, kink = _extend(hole, path, direction, last)
         length += last
         needed = 1 / (hoop_intensity(K.K_I, K.K_II, kink) * sqrt(d))
         rows.append((length, K.K_I, K.K_II, needed, float(pushed.shut.mean())))
         run, rise = path[:, -1] - path[:, -2]
         direction = atan2(rise, run) + kink
         last = min(GROWTH * length, step * d)
-        low, front = (float(each) for each in clearance(wall.angle, path[:, -1]))
+        low, front = (float(each) for each in clearance(hole.angle, path[:, -1]))
         if low < OUT * last and 0 < direction < pi:
             ending, outcrop = "surface", float(path[0, -1]) + low / tan(direction)
             break
-        if front < OUT * last and cos(direction + wall.angle) < 0:
+        if front < OUT * last and cos(direction + hole.angle) < 0:
             ending = "wall"
             break
     lengths, K_I, K_II, coefficient, shut = np.array(rows).T
-    return ChipGrowth(wall, path, lengths, K_I, K_II, coefficient, shut, ending, outcrop)
+    return ChipPath(hole, path, lengths, K_I, K_II, coefficient, shut, ending, outcrop)
 
 
-def _extend(wall: Wall, path: Array, direction: float, step: float) -> tuple[Array, Pushed, Intensity, float]:
+def _extend(hole: HoleWall, path: Array, direction: float, step: float) -> tuple[Array, Pushed, Intensity, float]:
     """The path with one more step, turned until its end hardly kinks; the first keeps its direction."""
     tried: list[tuple[float, float]] = []
     for _ in range(TURNS):
         longer = _longer(path, direction, step)
-        pushed, K = at_tip(wall, longer)
+        pushed, K = chip_tip(hole, longer)
         kink = kink_angle(K.K_I, K.K_II)
         if path.shape[1] == 1 or abs(kink) < SHARP:
             return longer, pushed, K, kink

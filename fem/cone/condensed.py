@@ -95,7 +95,7 @@ class CondensedCone:
 
         Gaps (masks).
         """
-        radial = is_open & self.cone.on_wall[self.face] & (self.component == 2)
+        radial = is_open & self.cone.on_hole[self.face] & (self.component == 2)
         S, c = swap_for_gaps(self.S, self.c, np.flatnonzero(radial), self._upper_gap[self.face[radial]])
         return S, c, is_open & (self.component == 0), self.is_gap | radial
 

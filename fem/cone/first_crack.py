@@ -30,6 +30,7 @@ from numpy.typing import NDArray
 from skfem import Basis, ElementLineP2, MeshLine
 
 from ...geometry.threaded_section import Column, build_section
+from ...materials.strength import fracture_energy
 from ..cracks.slit_faces import release
 from ..solid.solver import SolveError, choose_method, condense
 from .threaded_pull import reduce_section
@@ -151,7 +152,7 @@ def _traction(at: Array, force: Array, corner: Array, direction: float) -> tuple
     return at, force / lumped
 
 
-def find_onset(
+def cone_onset(
     column: Column,
     ring: int,
     ice: tuple[float, float],
@@ -164,11 +165,11 @@ def find_onset(
 ) -> ConeOnset:
     """Onset at a ring's corner; tensile_strength : Pa; toughness : K_IC [Pa m^0.5]; size : elements at threads [m]."""
     visible = min(column.height, DEEPEST * -column.bearing_face(ring))
-    energy = toughness**2 * (1 - ice[1] ** 2) / ice[0]
+    needed = fracture_energy(toughness, *ice)
 
     def start(direction: float) -> tuple[float, float, float]:
         crack = candidate(column, ring, direction, REACH * visible, ice, steel, size, elements)
-        return (direction, *crack.onset(tensile_strength, energy, visible))
+        return (direction, *crack.onset(tensile_strength, needed, visible))
 
     tried = [start(direction) for direction in directions]
     loads = [load for _, load, _ in tried]

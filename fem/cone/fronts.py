@@ -145,7 +145,7 @@ def _front(slit: Slit, number: int) -> Array:
         here = new & (azimuth == phi)
         g[:, i] = _squares(P[here], V[here], g[:, i - 1])
     weight = _simpson(places)
-    g /= np.sqrt(weight * slit.needed * float(slit.cone.area[before:after].sum()))[:, None]
+    g /= np.sqrt(weight * slit.fracture_energy * float(slit.cone.area[before:after].sum()))[:, None]
     root, cosines = np.sqrt(weight)[:, None], np.cos(np.outer(places, np.arange(HARMONICS)))
     return np.stack([la.lstsq(root * cosines, root * each)[0] for each in g])
 

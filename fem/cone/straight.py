@@ -30,8 +30,9 @@ from ...geometry.placement import Tube
 from ...geometry.threaded_section import Column, build_section, tube_column
 from ...materials.ice import Ice
 from ...materials.metal import Metal
+from ...materials.strength import fracture_energy
 from ..cracks.stress_intensity import Intensity, Tip, intensity, kink_angle
-from .first_crack import ConeOnset, find_onset
+from .first_crack import ConeOnset, cone_onset
 from .threaded_pull import ConePull, pull_section
 
 Array = NDArray[np.float64]
@@ -50,7 +51,7 @@ SIZE = 0.0018  # m at the threads: default
 
 
 @dataclass(frozen=True)
-class Growth:
+class ConeGrowth:
     """A crack from one ring's corner, (n,) lengths. SI.
 
     path : (2, n + 1) from the corner.  length, load (m, N), K_I, K_II (Pa m^0.5 at 1 N), G (J/m2 at 1 N),
@@ -112,7 +113,7 @@ class ConeSolution:
     """
 
     onset: tuple[ConeOnset, ...]
-    growth: Growth
+    growth: ConeGrowth
     candidates: dict[int, float]
     shares_start: Array
     seconds: float
@@ -155,12 +156,12 @@ def column_cone(
     start = perf_counter()
     last = len(column.bottoms) - 1
     tried = sorted({0, last // 2, last} if rings is None else set(rings))
-    onsets = [find_onset(column, ring, ice, steel, tensile_strength, toughness, size) for ring in tried]
-    growths: list[Growth] = []
+    onsets = [cone_onset(column, ring, ice, steel, tensile_strength, toughness, size) for ring in tried]
+    growths: list[ConeGrowth] = []
     peaks: dict[int, float] = {}
     for onset in onsets:
         ceiling = max(peaks.values(), default=inf)  # of the lowest, the first
-        growth = grow(column, onset.ring, onset.direction, onset.length, ice, steel, toughness, size, ceiling)
+        growth = follow_cone(column, onset.ring, onset.direction, onset.length, ice, steel, toughness, size, ceiling)
         growths.append(growth)
         needed = max(growth.peak[0], onset.load)
         if needed <= ceiling:
@@ -173,7 +174,7 @@ def _corner(column: Column, ring: int) -> Array:
     return np.array([[column.crest], [column.bearing_face(ring)]])
 
 
-def grow(
+def follow_cone(
     column: Column,
     ring: int,
     direction: float,
@@ -184,20 +185,20 @@ def grow(
     size: float,
     ceiling: float = inf,
     step: float = STEP,
-) -> Growth:
+) -> ConeGrowth:
     """Follow the crack from a ring's corner, its first piece `first` [m] long in `direction` [rad], to the surface.
 
     ceiling : give up above this load [N].  step : longest step over the ring's depth.
     Raises SolveError if a solve does not come out.
     """
     path, depth = _corner(column, ring), -column.bearing_face(ring)
-    energy = toughness**2 * (1 - ice[1] ** 2) / ice[0]
+    needed = fracture_energy(toughness, *ice)
     rows: list[tuple[float, ...]] = []
     shares, surfaced, last_step, length = [], False, first, 0.0
     while len(rows) < STEPS and _in_block(column, path, direction, last_step):
         pull, K, path, direction = _extend(column, ring, path, direction, last_step, ice, steel, size)
         length += last_step
-        load = sqrt(energy / K.G) if K.G > 0 else inf
+        load = sqrt(needed / K.G) if K.G > 0 else inf
         rows.append((length, load, K.K_I, K.K_II, K.G, pull.compliance, float(pull.closed.mean())))
         shares.append(pull.shares)
         highest, below = max(row[1] for row in rows), -float(path[1, -1])
@@ -210,7 +211,7 @@ def grow(
             last_step = min(last_step, 0.5 * below / sin(direction))
     lengths, loads, K_I, K_II, G, compliance, closed = np.array(rows).T
     found = (lengths, loads, K_I, K_II, G, compliance, closed, np.array(shares))
-    return Growth(column, ring, path, *found, surfaced)
+    return ConeGrowth(column, ring, path, *found, surfaced)
 
 
 def straight_cone(
@@ -231,7 +232,7 @@ def straight_cone(
     lengths, loads = np.array([share * way for share in shares]), []
     for length in lengths:
         path = _corner(column, ring) + np.outer([cos(elevation), sin(elevation)], [0.0, length])
-        G = at_tip(column, ring, path, min(length, 0.08 * way), ice, steel, size)[1].G
+        G = cone_tip(column, ring, path, min(length, 0.08 * way), ice, steel, size)[1].G
         loads.append(toughness * sqrt((1 - ice[1] ** 2) / (ice[0] * G)))
     return lengths, np.array(loads)
 
@@ -242,7 +243,7 @@ def _extend(
     """Solve with one more step, turned until its end hardly kinks; the first step keeps its direction."""
     for turn in range(TURNS):
         longer = np.hstack([path, path[:, -1:] + step * np.array([[cos(direction)], [sin(direction)]])])
-        pull, K = at_tip(column, ring, longer, step, ice, steel, size)
+        pull, K = cone_tip(column, ring, longer, step, ice, steel, size)
         kink = kink_angle(K.K_I, K.K_II)
         turned = _bounded(direction + kink / GAIN)
         if path.shape[1] == 1 or abs(kink) < SHARP or turn == TURNS - 1 or turned == direction:
@@ -260,7 +261,7 @@ def _in_block(column: Column, path: Array, direction: float, step: float) -> boo
     return bool(r < 0.7 * column.far and max(-column.embedment - 0.7 * column.far, column.bottom) < z < 0)
 
 
-def at_tip(
+def cone_tip(
     column: Column, ring: int, path: Array, last_step: float, ice: Elastic, steel: Elastic, size: float
 ) -> tuple[ConePull, Intensity]:
     """Solve for 1 N with a given path (2, n) [m], and K and G at its tip.

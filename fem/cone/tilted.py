@@ -32,7 +32,6 @@ from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
 from ...geometry.slit_half_model import STEEPEST, ConeModel, ConeShape
-from ...materials import Ice
 from ..case import Case
 from ..solid.solver import SolveError
 from .condensed import UNIT_PULL, CondensedCone, tributary
@@ -41,7 +40,7 @@ Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)
-class Growth:
+class TiltedGrowth:
     """One shape from the smallest crack to the largest; the first ring starts at the wall.
 
     share : (m,) of the way to the surface, middle of each ring.  area : (m,) of the crack to the ring's end [m^2].
@@ -98,12 +97,12 @@ class TiltedCone:
     """All shapes of one case.  best : the one with the least peak.  compliance : without a crack [m/N]."""
 
     case: Case
-    shapes: tuple[Growth, ...]
+    shapes: tuple[TiltedGrowth, ...]
     compliance: float
     seconds: float
 
     @property
-    def best(self) -> Growth:
+    def best(self) -> TiltedGrowth:
         """The shape with the least peak."""
         return min(self.shapes, key=lambda growth: growth.peak)
 
@@ -112,7 +111,7 @@ class TiltedCone:
         """Peak of the placement over the shapes tried [N]."""
         return self.best.peak
 
-    def by_start(self) -> dict[float, Growth]:
+    def by_start(self) -> dict[float, TiltedGrowth]:
         """The shape with the least peak for each depth of start [m].
 
         Starts are not comparable: under shear the shallower the start the lower the peak, without end. Those are chips,
@@ -146,15 +145,15 @@ def solve_tilted_cone(case: Case, shapes: Iterable[ConeShape] | None = None, thr
     tried = list(default_shapes(case) if shapes is None else shapes)
     if not tried:
         raise ValueError("shapes = (): at least one shape of a cone is needed")
-    found: list[Growth] = []
+    found: list[TiltedGrowth] = []
     for _, alike in groupby(tried, key=lambda shape: replace(shape, fan=pi)):
         group = list(alike)
         body = CondensedCone(case, group[0], threads_below)
-        found += [grow(body, shape.fan) for shape in group]
+        found += [open_cone(body, shape.fan) for shape in group]
     return TiltedCone(case, tuple(found), body.compliance(), perf_counter() - start)
 
 
-def grow(body: CondensedCone, fan: float = pi) -> Growth:
+def open_cone(body: CondensedCone, fan: float = pi) -> TiltedGrowth:
     """Open a cone ring by ring inside the sector edge closest to `fan` [rad].
 
     Raises SolveError if the contact fails or a larger crack releases no more energy.
@@ -177,9 +176,9 @@ def grow(body: CondensedCone, fan: float = pi) -> Growth:
         raise SolveError(f"cone: a larger crack must release more energy, gained {gained.min():.2e} J")
     starts = np.r_[0, first + 1 : cone.rings.size]  # rows of elements that open together
     area = np.add.reduceat(cone.area[:, :sectors].sum(axis=1), starts)
-    needed = np.add.reduceat((_toughness(cone, case) * cone.area)[:, :sectors].sum(axis=1), starts)
+    needed = np.add.reduceat((_fracture_energy(cone, case) * cone.area)[:, :sectors].sum(axis=1), starts)
     edges = np.concatenate([[0.0], cone.rings[first:]])
-    return Growth(
+    return TiltedGrowth(
         shape=replace(cone.shape, fan=fan),
         share=0.5 * (edges[1:] + edges[:-1]),
         area=2 * np.cumsum(area),
@@ -200,11 +199,6 @@ def _surface(cone: ConeModel, shares: Array, azimuths: Array) -> Array:
     return np.concatenate([half[:, :0:-1] * [1.0, -1.0, 1.0], half], axis=1)
 
 
-def energy_release_needed(ice: Ice) -> float:
-    """G_c = K_IC^2 (1 - nu^2) / E [J/m^2], with the isotropic average of an anisotropic ice."""
-    return ice.toughness**2 * (1 - ice.elastic.poissons_ratio**2) / ice.elastic.youngs_modulus
-
-
-def _toughness(cone: ConeModel, case: Case) -> Array:
+def _fracture_energy(cone: ConeModel, case: Case) -> Array:
     """G_c at the elements of the faces (rings, sectors) [J/m^2]."""
-    return np.where(cone.depth < case.crust, energy_release_needed(case.crust_ice), energy_release_needed(case.ice))
+    return np.where(cone.depth < case.crust, case.crust_ice.fracture_energy, case.ice.fracture_energy)

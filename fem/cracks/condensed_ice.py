@@ -84,8 +84,8 @@ def condense_ice(cone: ConeModel, ice: Ice, loads: Array, gone: Index | None = N
 def face_frames(cone: ConeModel) -> Array:
     """Frames (k, 3, 3) of the pairs: normal, round, along; on the wall those of the next node on the generator."""
     frames = np.moveaxis(cone.frames, -1, 0).copy()
-    wall, off = np.flatnonzero(cone.on_wall), np.flatnonzero(~cone.on_wall)
+    hole, off = np.flatnonzero(cone.on_hole), np.flatnonzero(~cone.on_hole)
     off = off[np.argsort(cone.share[off], kind="stable")]
-    rows = np.abs(cone.azimuth[wall][:, None] - cone.azimuth[off]) < 1e-6
-    frames[wall] = frames[off[np.argmax(rows, axis=1)]]
+    rows = np.abs(cone.azimuth[hole][:, None] - cone.azimuth[off]) < 1e-6
+    frames[hole] = frames[off[np.argmax(rows, axis=1)]]
     return frames

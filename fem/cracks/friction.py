@@ -62,7 +62,7 @@ def solve_faces(S: Array, c: Array, friction: float, near: Array | None = None) 
         raise ValueError(f"friction = {friction:g}: must not be negative")
     steps = 0
     starts = [] if near is None else [lambda *of: near]
-    for start in (*starts, _stuck, _crossing, _swept):
+    for start in (*starts, stuck, crossing, swept):
         found, more = _newton(S, c, start(S, c, friction), friction)
         steps += more
         if found is not None:
@@ -81,18 +81,19 @@ def jumps_per_load(S: Array, c: Array, faces: Faces, friction: float) -> Array:
     return _linear(S, c, x, allowed, faces.apart, friction)
 
 
-def _crossing(S: Array, c: Array, friction: float) -> Array:
+def crossing(S: Array, c: Array, friction: float) -> Array:
     """Jumps (k, 3) of faces that may cross and slide freely, cut at shut."""
     v = la.solve(S, c, assume_a="pos").reshape(-1, 3)
     v[:, 0] = np.maximum(v[:, 0], 0.0)
     return np.asarray(v)
 
 
-def _stuck(S: Array, c: Array, friction: float) -> Array:
+def stuck(S: Array, c: Array, friction: float) -> Array:
+    """Jumps (k, 3) of faces that neither part nor slide."""
     return np.zeros((c.size // 3, 3))
 
 
-def _swept(S: Array, c: Array, friction: float) -> Array:
+def swept(S: Array, c: Array, friction: float) -> Array:
     """Jumps (k, 3) after the forces were renewed pair by pair until they hardly change."""
     C = la.inv(S)
     v, force = (C @ c).reshape(-1, 3), np.zeros((c.size // 3, 3))

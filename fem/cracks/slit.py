@@ -38,14 +38,14 @@ from .wall_loads import SPACING, Rings, ring_loads
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
 UNIT = 3e6  # N, of the loads in the condensed matrix: of the size that makes their block as large as the others
-COARSE = Resolution(sectors=4, wall=0.005, mouth=0.010, tip=0.012, growth=1.3, deep=0.06)
+COARSE = Resolution(sectors=4, ring=0.005, mouth=0.010, tip=0.012, growth=1.3, deep=0.06)
 
 
 @dataclass(frozen=True, eq=False)
 class Slit:
     """One surface. S (3 k, 3 k), c (3 k, n), C (n, n) for n loads of 1 N; first : rings of the first crack, less one.
 
-    needed : G_c [J/m^2].  sliding_ratio : r.  fans : half angles that a crack on it may have [rad].
+    fracture_energy : G_c [J/m^2].  sliding_ratio : r.  fans : half angles that a crack on it may have [rad].
     """
 
     kind: str
@@ -55,7 +55,7 @@ class Slit:
     C: Array
     friction: float
     sliding_ratio: float
-    needed: float
+    fracture_energy: float
     first: int
     fans: tuple[float, ...]
 
@@ -87,9 +87,8 @@ def make_slit(
     found = condense_ice(cone, case.ice, loads)
     first = min(int(np.searchsorted(cone.lengths, 2 * case.ice.critical_distance)), cone.rings.size - 1)
     edges = tuple(sorted({cone.fan_edge(fan) for fan in fans}))
-    needed = case.ice.fracture_energy
     c, C = found.c / UNIT, found.C / UNIT**2
-    return Slit(kind, cone, found.S, c, C, friction, sliding_ratio, needed, first, edges)
+    return Slit(kind, cone, found.S, c, C, friction, sliding_ratio, case.ice.fracture_energy, first, edges)
 
 
 @dataclass(eq=False)
@@ -141,7 +140,7 @@ class Crack:
         W = (0.5 * (load.reshape(-1, 3)[new] + faces.force[new[now]]) * faces.jump[new[now]]).sum(axis=0)
         sectors = int(np.argmin(np.abs(slit.cone.edges - fan)))
         area = float(slit.cone.area[self.ring : self.next_ring, :sectors].sum())
-        return float((W[0] + (W[1] + W[2]) / slit.sliding_ratio**2) / (slit.needed * area))
+        return float((W[0] + (W[1] + W[2]) / slit.sliding_ratio**2) / (slit.fracture_energy * area))
 
     def softening(self, f: Array) -> Array:
         """What the crack adds to the rings' flexibility (n, n) [m/N] under loads f (n,) [N].

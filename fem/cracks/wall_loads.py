@@ -40,7 +40,7 @@ class Rings:
     width: Array
 
 
-def wall_rings(tube: Tube, placement: Placement) -> Rings:
+def hole_rings(tube: Tube, placement: Placement) -> Rings:
     """Rings of a placed tube."""
     below = placement.embedment
     s = np.linspace(0.0, below, max(round(below / SPACING), 2) + 1)
@@ -67,7 +67,7 @@ def _hats(s: Array, at: Array) -> Array:
 
 
 @dataclass(frozen=True)
-class WallPoints:
+class HolePoints:
     """Quadrature of the wall of the hole: p points in each of e elements.
 
     nodes : (27, e) and value : (27, p) of the elements' functions.  area : (e, p) that each point stands for [m^2].
@@ -89,7 +89,7 @@ class WallPoints:
         return np.asarray(np.einsum("np,ep,iep->nei", self.value, pressure, direction))
 
 
-def wall_points(half: HalfModel, elements: Index) -> WallPoints:
+def hole_points(half: HalfModel, elements: Index) -> HolePoints:
     """Points of the faces on the wall of these elements, of `half.beside`."""
     x, w = np.polynomial.legendre.leggauss(GAUSS)
     round_, up = (0.5 + 0.5 * v.ravel() for v in np.meshgrid(x, x))
@@ -102,12 +102,12 @@ def wall_points(half: HalfModel, elements: Index) -> WallPoints:
     e_1, e_y, e_a = half.frame.T[:, :, None, None]
     radial, axis = np.cos(phi) * e_1 + np.sin(phi) * e_y, np.broadcast_to(e_a, (3, *phi.shape))
     value = np.stack([element.lbasis(points, i)[0] for i in range(27)])
-    return WallPoints(half.mesh.dofs.element_dofs[:, elements], value, area, xi, along, phi, radial, axis)
+    return HolePoints(half.mesh.dofs.element_dofs[:, elements], value, area, xi, along, phi, radial, axis)
 
 
 def ring_loads(half: HalfModel, tube: Tube, placement: Placement, rings: Rings) -> Array:
     """Nodal forces (3 nodes, k) [N] of unit loads, half of each on the half model."""
-    at = wall_points(half, half.beside[:, 0].ravel())
+    at = hole_points(half, half.beside[:, 0].ravel())
     toward, hats = np.cos(at.phi), _hats(rings.s, -at.along)
     threaded = -at.along > placement.embedment - tube.thread_length
     pressure = {FRONT: np.maximum(toward, 0.0), BACK: np.maximum(-toward, 0.0), THREADS: 1.0 * threaded}

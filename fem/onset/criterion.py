@@ -67,7 +67,7 @@ def criterion_index(stress: Array, ice: Ice) -> Array:
     return 1.0 / np.minimum(tension, crushing)
 
 
-def wall_lines(model: HalfModel, field: StressField, lengths: Array) -> tuple[Array, Array, Array]:
+def hole_lines(model: HalfModel, field: StressField, lengths: Array) -> tuple[Array, Array, Array]:
     """Stress averaged along lines from the wall of the hole, radially in the mesh's layers.
 
     lengths : (m, layers) m lengths of the lines that start in each layer [m].
@@ -159,7 +159,7 @@ def find_onset(model: HalfModel, field: StressField, ice: Ice, crust_ice: Ice, s
     longest = np.stack([np.where(in_crust, of_crust, of_ice) for of_crust, of_ice in zip(*own, strict=True)])
     tried = np.minimum(longest, LONGEST_IN_RADII * _ring_radii(model)[0][0])
     lengths = line_lengths(tried)  # (2 surfaces, shares, layers)
-    averaged, start, angle = wall_lines(model, field, lengths.reshape(-1, len(in_crust)))
+    averaged, start, angle = hole_lines(model, field, lengths.reshape(-1, len(in_crust)))
     averaged = averaged.reshape(2, len(SHARES), len(start), 6)
     layer = np.repeat(np.arange(len(in_crust)), len(start) // len(in_crust))
     factors = np.empty(averaged.shape[:3])

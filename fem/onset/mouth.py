@@ -107,7 +107,7 @@ def crack_loads(
     rows, rings = surface.usable
     weights = surface.weights[:rows, :rings]
     share = cracks.stress(surface) / cracks.strength[surface.elements[:rows, :rings]][..., None]
-    needed = weights.sum(axis=2) * cracks.needed[surface.elements[:rows, :rings]]
+    needed = weights.sum(axis=2) * cracks.fracture_energy[surface.elements[:rows, :rings]]
     for first in range(rows if surface.floating else 1):
         index = share[first:]
         if strength == "average":

@@ -106,8 +106,8 @@ class MouthCracks:
     """A case condensed for all candidates of the module docstring.
 
     surfaces : the candidates' faces.  visible : least length of a crack, L but no more than the tube's radius [m].
-    size : of the mesh.  strength, needed : sigma_t [Pa] and G_c [J/m^2] of each element.  compliance : of the load
-    point along the pull without a crack [m/N].
+    size : of the mesh.  strength, fracture_energy : sigma_t [Pa] and G_c [J/m^2] of each element.  compliance : of the
+    load point along the pull without a crack [m/N].
     Raises ValueError for a placement that cannot be meshed, SolveError if the mesh is too fine to factorise.
     """
 
@@ -118,7 +118,7 @@ class MouthCracks:
         self.visible = min(radius, *(ice.critical_distance for ice in ices))
         level = LEVELS[case.level] if isinstance(case.level, str) else case.level
         largest = MOUTH * self.visible
-        self.size: Resolution = replace(level, wall=min(level.wall, largest), mouth=min(level.mouth, largest))
+        self.size: Resolution = replace(level, ring=min(level.ring, largest), mouth=min(level.mouth, largest))
         self._reach = min(REACH * self.visible, WIDEST[0] * radius)
         self._depth = min(DEPTH * self.visible, WIDEST[1] * radius)
         self.model = model = self._mesh()
@@ -127,10 +127,9 @@ class MouthCracks:
         self._none = self.release.release(np.zeros(0, int))
         strength, energy = np.empty(model.mesh.nelements), np.empty(model.mesh.nelements)
         for region, ice in (("ice", case.ice), ("crust", case.crust_ice)):
-            E, nu = ice.elastic.youngs_modulus, ice.elastic.poissons_ratio
             strength[model.regions[region]] = ice.tensile_strength
-            energy[model.regions[region]] = ice.toughness**2 * (1 - nu**2) / E
-        self.strength, self.needed = strength, energy
+            energy[model.regions[region]] = ice.fracture_energy
+        self.strength, self.fracture_energy = strength, energy
         self.compliance = 4 * (self._bonded + self._none[0]) / UNIT_PULL**2
 
     def _mesh(self) -> HalfModel:
@@ -146,8 +145,8 @@ class MouthCracks:
         above, below = model.faces  # the threads hold the lower face at the wall
         pairs = model.pairs.copy()
         order = np.argsort(above)
-        on_wall = np.isin(pairs[1], above)
-        pairs[1, on_wall] = below[order][np.searchsorted(above[order], pairs[1, on_wall])]
+        on_hole = np.isin(pairs[1], above)
+        pairs[1, on_hole] = below[order][np.searchsorted(above[order], pairs[1, on_hole])]
         return replace(model, pairs=pairs)
 
     def _surfaces(self) -> list[Surface]:

@@ -28,7 +28,7 @@ from ..solid.contact import ContactSolution, condition_figures, pair_frames, sol
 from ..solid.elasticity import assemble_stiffness, spread_force
 from ..solid.solver import Method, SolveError
 from ..solid.stress import StressField, principal, recover
-from .criterion import Onset, find_onset, wall_lines
+from .criterion import Onset, find_onset, hole_lines
 
 Array = NDArray[np.float64]
 UNIT_PULL = 1000.0  # N
@@ -151,6 +151,6 @@ def _mouth_stress(model: HalfModel, field: StressField, case: Case) -> Array:
     """Largest and smallest principal stress of the line averages that start at the mouth [Pa]."""
     ice = case.crust_ice if model.regions["crust"].size else case.ice
     length = np.full((1, model.beside.shape[0]), 2 * ice.critical_distance)
-    averaged, start, _ = wall_lines(model, field, length)
+    averaged, start, _ = hole_lines(model, field, length)
     at_mouth = principal(averaged[0, np.abs(start[:, 2]) < 1e-9])
     return np.array([at_mouth[:, 2].max(), at_mouth[:, 0].min()])

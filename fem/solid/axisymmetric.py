@@ -45,7 +45,7 @@ def make_body(mesh: MeshQuad | MeshTri, constants: tuple[float, float], plane: b
     basis = Basis(mesh, ElementVector(element), intorder=5)
     lam, mu = lame(*constants)
     r = np.asarray(basis.global_coordinates())[0]
-    B = np.stack([np.stack(strains(basis.basis[i][0], r)) for i in range(basis.Nbfun)])  # (i, 4, elements, points)
+    B = np.stack([np.stack(ring_strains(basis.basis[i][0], r)) for i in range(basis.Nbfun)])  # (i, 4, elements, points)
     depth = 2 * pi * r
     if plane:
         B[:, 1], depth = 0.0, np.ones_like(r)
@@ -61,7 +61,7 @@ def make_body(mesh: MeshQuad | MeshTri, constants: tuple[float, float], plane: b
     return Body(basis, basis.doflocs[:, dofs[0]], dofs, K, constants)
 
 
-def strains(u, r: Array) -> tuple[Array, Array, Array, Array]:  # type: ignore[no-untyped-def]
+def ring_strains(u, r: Array) -> tuple[Array, Array, Array, Array]:  # type: ignore[no-untyped-def]
     """eps_rr, eps_theta, eps_zz, eps_rz [-] of a vector field in (r, z) [m]."""
     return u.grad[0, 0], u[0] / r, u.grad[1, 1], 0.5 * (u.grad[0, 1] + u.grad[1, 0])
 
@@ -71,7 +71,7 @@ def nodal_stress(body: Body, u: Array) -> tuple[Array, Array]:
     lam, mu = lame(*body.constants)
     scalar = body.basis.with_element(ElementQuad2())
     field = body.basis.interpolate(u)
-    eps = strains(field, np.asarray(body.basis.global_coordinates())[0])
+    eps = ring_strains(field, np.asarray(body.basis.global_coordinates())[0])
     trace = eps[0] + eps[1] + eps[2]
     sigma = [lam * trace * (c != 3) + 2 * mu * eps[c] for c in range(4)]
     return scalar.doflocs, np.stack([scalar.project(np.asarray(part)) for part in sigma])

@@ -98,7 +98,7 @@ def condense(A: sp.csr_matrix, b: Array, kept: NDArray[np.bool_], method: Method
     if method == "pardiso":
         # MKL factorises S too and stops where it is only semidefinite (a tube that floats between open gaps)
         spring = float(A.diagonal()[kept].mean())
-        mkl = _MKL((A + sp.diags_array(spring * kept)).tocsr(), kept)
+        mkl = MKL((A + sp.diags_array(spring * kept)).tocsr(), kept)
         S = mkl.schur.ravel(order="F")[: k * k].reshape(k, k) - spring * np.eye(k)
         forward = mkl.phase(331, b[:, None])
 
@@ -163,7 +163,7 @@ def _has_pardiso() -> bool:
     return True
 
 
-class _MKL:
+class MKL:
     """MKL's phases on the upper triangle of A; `kept` unknowns are left as a dense Schur complement."""
 
     def __init__(self, A: sp.csr_matrix, kept: NDArray[np.bool_] | None = None) -> None:
@@ -204,7 +204,7 @@ class _Pardiso:
     method: Method = "pardiso"
 
     def __init__(self, A: sp.csr_matrix) -> None:
-        self._A, self._mkl = A, _MKL(A)
+        self._A, self._mkl = A, MKL(A)
 
     def solve(self, b: Array) -> Array:
         return _check(self._A, self._mkl.phase(33, b), b, self.method)

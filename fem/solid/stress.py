@@ -103,9 +103,3 @@ def principal(voigt: Array) -> Array:
 def largest_direction(voigt: Array) -> Array:
     """Unit vector (..., 3) of the largest principal stress of components (..., 6) [Pa]; its sign has no meaning."""
     return np.linalg.eigh(tensor(voigt))[1][..., 2]
-
-
-def von_mises(voigt: Array) -> Array:
-    """Von Mises stress (...) [Pa]."""
-    xx, yy, zz, yz, xz, xy = np.moveaxis(voigt, -1, 0)
-    return np.sqrt(0.5 * ((xx - yy) ** 2 + (yy - zz) ** 2 + (zz - xx) ** 2) + 3 * (yz**2 + xz**2 + xy**2))

@@ -24,7 +24,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.linalg import lapack
 
-from .cross_section import Section, SectionForces, respond
+from .cross_section import HollowSection, SectionForces, respond
 
 Array = NDArray[np.float64]
 HALF_BAND = 5
@@ -89,7 +89,7 @@ def directions(angle: Array) -> tuple[Array, Array]:
     return a, n
 
 
-def strains(beam: Beam, q: Array) -> tuple[Array, Array, Array]:
+def beam_strains(beam: Beam, q: Array) -> tuple[Array, Array, Array]:
     """Gamma [-], gamma [-], kappa [1/m] (3, e) at mid-element for q (m, 3) [m, m, rad], and a, n (e, 2) there."""
     turn = 0.5 * (q[:-1, 2] + q[1:, 2])
     a, n = directions(beam.angle + turn)
@@ -101,12 +101,12 @@ def strains(beam: Beam, q: Array) -> tuple[Array, Array, Array]:
     return np.array([gamma_1, gamma_2, kappa]), a, n
 
 
-def resist(beam: Beam, section: Section, q: Array, plastic: Array) -> BeamForces:
+def resist(beam: Beam, section: HollowSection, q: Array, plastic: Array) -> BeamForces:
     """Nodal forces [N, N, N m] with which the beam resists q (m, 3) [m, m, rad], and their exact derivative.
 
     plastic : (e, f) plastic strain of the fibres at the last equilibrium [-].
     """
-    strain, a, n = strains(beam, q)
+    strain, a, n = beam_strains(beam, q)
     found = respond(section, strain[0], strain[2], plastic)
     shear = section.shear_stiffness * strain[1]
     e, h = len(beam.length), beam.length

@@ -32,7 +32,7 @@ BANDS = 20
 
 
 @dataclass(frozen=True, slots=True)
-class Section:
+class HollowSection:
     """A hollow circular section of one metal (SI units).
 
     height : (f,) of the fibres [m].  area : (f,) [m^2].  weights : (f, 3), area times 1, -y, y^2.
@@ -89,7 +89,7 @@ def _disc(y: Array, radius: float) -> tuple[Array, Array]:
     return radius**2 * (angle + t * root), radius**4 / 4 * (angle - t * root * (1 - 2 * t * t))
 
 
-def hollow_section(radius: float, bore: float, metal: Metal, bands: int = BANDS) -> Section:
+def hollow_section(radius: float, bore: float, metal: Metal, bands: int = BANDS) -> HollowSection:
     """The section of outer radius and bore [m], its bands equal in angle seen from the centre.
 
     Raises ValueError unless 0 <= bore < radius and the number of bands is even (no band may straddle y = 0).
@@ -103,7 +103,7 @@ def hollow_section(radius: float, bore: float, metal: Metal, bands: int = BANDS)
     area, second = (np.diff(whole - hole) for whole, hole in zip(outer, inner, strict=True))
     height = np.sign(edges[:-1] + edges[1:]) * np.sqrt(second / area)
     G = metal.youngs_modulus / (2 * (1 + metal.poissons_ratio))
-    return Section(
+    return HollowSection(
         radius,
         bore,
         height,
@@ -117,7 +117,7 @@ def hollow_section(radius: float, bore: float, metal: Metal, bands: int = BANDS)
     )
 
 
-def respond(section: Section, stretch: Array, curvature: Array, plastic: Array) -> SectionForces:
+def respond(section: HollowSection, stretch: Array, curvature: Array, plastic: Array) -> SectionForces:
     """Forces [N, N m], consistent stiffness and new plastic strains [-] of e sections.
 
     stretch, curvature : (e,) Gamma [-], kappa [1/m].  plastic : (e, f) at the last equilibrium.
@@ -137,18 +137,18 @@ def respond(section: Section, stretch: Array, curvature: Array, plastic: Array) 
     return SectionForces(sums[:, 0], sums[:, 1], (tangent @ section.weights).T, plastic + step)
 
 
-def stored(section: Section, stretch: Array, curvature: Array, plastic: Array) -> Array:
+def stored_in_fibres(section: HollowSection, stretch: Array, curvature: Array, plastic: Array) -> Array:
     """Elastic energy of the fibres per length, (e,) [J/m]."""
     elastic = stretch[:, None] - curvature[:, None] * section.height - plastic
     return 0.5 * section.E * (elastic**2) @ section.area
 
 
-def spent(section: Section, before: Array, after: Array) -> Array:
+def spent_in_fibres(section: HollowSection, before: Array, after: Array) -> Array:
     """Work done on plastic strain per length between two states of it, (e,) [J/m]: dissipated and locked in."""
     locked = 0.5 * section.hardening * (after**2 - before**2)
     return (section.yield_strength * np.abs(after - before) + locked) @ section.area
 
 
-def outer_strain(section: Section, stretch: Array, curvature: Array) -> Array:
+def outer_strain(section: HollowSection, stretch: Array, curvature: Array) -> Array:
     """Largest |strain| [-] of the section, at one of its outer fibres, (e,)."""
     return np.abs(stretch) + section.radius * np.abs(curvature)

@@ -27,9 +27,9 @@ from numpy.typing import NDArray
 from ...materials import Assumed, default_assumed
 from ..solid.solver import SolveError
 from .beam import HALF_BAND, Beam, BeamForces, directions, resist, solve_band
-from .cross_section import Section
-from .ice_forces import SpringForces, push
-from .ice_springs import Springs, Wall, at_rest, bearing_limit
+from .cross_section import HollowSection
+from .ice_forces import SpringForces, spring_forces
+from .ice_springs import Limits, Springs, at_rest, bearing_limit
 
 Array = NDArray[np.float64]
 ITERATIONS, PATIENCE = 14, 6
@@ -44,7 +44,7 @@ REST = 1e-6  # of the load, what may be left of the viscous force at a node
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Model:
+class TubeModel:
     """Beam, section and springs, and how the rope pulls.
 
     pull : (2,) p.  gripped : (nodes in the ice,) share of the threads at each.  held : the node at which the rope holds
@@ -53,7 +53,7 @@ class Model:
     """
 
     beam: Beam
-    section: Section
+    section: HollowSection
     springs: Springs
     pull: Array
     gripped: Array
@@ -76,10 +76,10 @@ class Model:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Equilibrium:
-    """q (m, 3) [m, m, rad], load [N], movement of the load point [m] (`Model.drawn`), forces of beam and ice.
+    """q (m, 3) [m, m, rad], load [N], movement of the load point [m] (`TubeModel.drawn`), forces of beam and ice.
 
     The forces carry their memory.  iterations : taken.  viscous : (m, 2) force against motion, [N]; zero but while
-    settling.  held : `Model.held`.
+    settling.  held : `TubeModel.held`.
     """
 
     q: Array
@@ -108,16 +108,16 @@ class _Residual:
     off: float
 
 
-def unloaded(model: Model) -> Equilibrium:
+def unloaded(model: TubeModel) -> Equilibrium:
     """The tube as placed."""
     m, section = len(model.beam.s), model.section
     q = np.zeros((m, 3))
-    ice = push(model.springs, q[model.first :], q[model.first :], at_rest(model.springs))
+    ice = spring_forces(model.springs, q[model.first :], q[model.first :], at_rest(model.springs))
     beam = resist(model.beam, section, q, np.zeros((m - 1, len(section.area))))
     return Equilibrium(q, 0.0, 0.0, beam, ice, 0, q[:, :2], model.held)
 
 
-def control(model: Model, q: Array, threads_count: float = THREADS_COUNT) -> Array:
+def control(model: TubeModel, q: Array, threads_count: float = THREADS_COUNT) -> Array:
     """(m, 3) [-]: how the motion of each node counts in what drives a step, with the axis as it lies in q (m, 3)."""
     row = np.zeros_like(q)
     a, _ = directions(model.beam.angle + q[model.first :, 2])
@@ -127,7 +127,7 @@ def control(model: Model, q: Array, threads_count: float = THREADS_COUNT) -> Arr
 
 
 def find(
-    model: Model, old: Equilibrium, step: float, q: Array, load: float, viscosity: float | None = None
+    model: TubeModel, old: Equilibrium, step: float, q: Array, load: float, viscosity: float | None = None
 ) -> Equilibrium | None:
     """Equilibrium a step [m] on, from a guess q (m, 3), load [N]; None if Newton's method does not come to it.
 
@@ -135,13 +135,13 @@ def find(
     """
     iterations = 0
     for _ in range(CORRECTIONS):
-        wall = bearing_limit(model.springs, q[model.first :, 2])
-        found = _newton(model, old, step, q, load, viscosity, wall)
+        limits = bearing_limit(model.springs, q[model.first :, 2])
+        found = _newton(model, old, step, q, load, viscosity, limits)
         if found is None:
             return None
         at, taken = found
         iterations = max(iterations, taken)
-        lag = np.abs(bearing_limit(model.springs, at.q[model.first :, 2])[0] - wall[0]).sum()
+        lag = np.abs(bearing_limit(model.springs, at.q[model.first :, 2])[0] - limits[0]).sum()
         if lag < LAG * max(abs(at.load), LEAST_FORCE):
             break
         q, load = at.q, at.load
@@ -149,11 +149,11 @@ def find(
 
 
 def _newton(
-    model: Model, old: Equilibrium, step: float, q: Array, load: float, viscosity: float | None, wall: Wall
+    model: TubeModel, old: Equilibrium, step: float, q: Array, load: float, viscosity: float | None, limits: Limits
 ) -> tuple[_Residual, int] | None:
     """What `find` looks for with these limits of the wall, and how many iterations it took."""
     row = control(model, old.q, THREADS_COUNT if viscosity is None else 0.0)
-    reached = _residual(model, old, q, load, viscosity or 0.0, wall)
+    reached = _residual(model, old, q, load, viscosity or 0.0, limits)
     offs = [np.inf, reached.off]
     for iteration in range(ITERATIONS):
         short = step - float(np.vdot(row, reached.q - old.q))
@@ -168,25 +168,25 @@ def _newton(
         if not np.isfinite(more) or not np.abs(change[:, 2]).max() < LARGEST_TURN:
             return None
         share, base = 1.0, reached
-        reached = _residual(model, old, base.q + change, base.load + more, viscosity or 0.0, wall)
+        reached = _residual(model, old, base.q + change, base.load + more, viscosity or 0.0, limits)
         while abs(short) < 1e-12 and reached.off > GROWTH * offs[-1] and share > LEAST_SHARE:
             share *= 0.4
-            reached = _residual(model, old, base.q + share * change, base.load + share * more, viscosity or 0.0, wall)
+            reached = _residual(model, old, base.q + share * change, base.load + share * more, viscosity or 0.0, limits)
         offs.append(reached.off)
     return None
 
 
-def _tolerance(model: Model, at: _Residual) -> float:
+def _tolerance(model: TubeModel, at: _Residual) -> float:
     """What may be out of balance [N]: a share of the load, or what round-off leaves of the tube's stiffest motion."""
     stretch = model.section.E * float(model.section.area.sum() / model.beam.length.min())
     return max(TOLERANCE * max(abs(at.load), LEAST_FORCE), ROUND_OFF * stretch * float(np.abs(at.q[:, :2]).max()))
 
 
-def _residual(model: Model, old: Equilibrium, q: Array, load: float, viscosity: float, wall: Wall) -> _Residual:
+def _residual(model: TubeModel, old: Equilibrium, q: Array, load: float, viscosity: float, limits: Limits) -> _Residual:
     """What is out of balance at q and load."""
     first = model.first
     beam = resist(model.beam, model.section, q, old.beam.section.plastic)
-    ice = push(model.springs, old.q[first:], q[first:], old.ice.state, wall)
+    ice = spring_forces(model.springs, old.q[first:], q[first:], old.ice.state, limits)
     rest = beam.force.copy()
     rest[first:, :2] += ice.force
     viscous = viscosity * (q[:, :2] - old.q[:, :2])
@@ -196,7 +196,7 @@ def _residual(model: Model, old: Equilibrium, q: Array, load: float, viscosity: 
     return _Residual(q, load, beam, ice, viscous, rest, off)
 
 
-def _bordered(model: Model, at: _Residual, row: Array, short: float, viscosity: float) -> tuple[Array, float]:
+def _bordered(model: TubeModel, at: _Residual, row: Array, short: float, viscosity: float) -> tuple[Array, float]:
     """Newton's change of q (m, 3) and of the load that meet R = 0 and the step."""
     m, first, ice = len(at.q), model.first, at.ice
     band = at.beam.band + np.bincount(model.springs.place, ice.block.ravel(), minlength=len(at.beam.band))
@@ -217,7 +217,7 @@ def _bordered(model: Model, at: _Residual, row: Array, short: float, viscosity: 
 
 
 def _stage(
-    model: Model,
+    model: TubeModel,
     old: Equilibrium,
     step: float,
     ahead: Array,
@@ -232,7 +232,7 @@ def _stage(
 
 
 def settle(
-    model: Model,
+    model: TubeModel,
     start: Equilibrium,
     step: float,
     sound: Callable[[Equilibrium, Equilibrium], bool],

@@ -30,7 +30,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .cross_section import outer_strain
-from .equilibrium import Equilibrium, Model
+from .equilibrium import Equilibrium, TubeModel
 from .ice_forces import SpringForces
 from .ice_springs import Springs, bearing_limit, cone_bears, cone_demand
 from .modes import CONE, LEVER_OUT, ROPE, SLING_SLIDES, THREADS, TUBE_BENDS, UNENDED
@@ -81,7 +81,7 @@ class Event:
 
 
 @lru_cache(maxsize=4)  # asked again for the state that a step starts from and ends at
-def measures(model: Model, at: Equilibrium) -> Array:
+def measures(model: TubeModel, at: Equilibrium) -> Array:
     """How far each of EVENTS is, (11,) [-]: negative before, zero or positive from then on, smooth in between."""
     section, springs, ice = model.section, model.springs, at.ice
     strain = float(outer_strain(section, at.beam.strain[0], at.beam.strain[2]).max())
@@ -126,7 +126,7 @@ def _relative(excess: Array, limit: Array) -> float:
     return float((excess / np.maximum(limit, 1e-3 * max(float(limit.max()), 1e-9))).max())
 
 
-def snapshot(model: Model, at: Equilibrium, name: str, overshoot: float = 0.0, found: Found = "located") -> Event:
+def snapshot(model: TubeModel, at: Equilibrium, name: str, overshoot: float = 0.0, found: Found = "located") -> Event:
     """The tube as it is now, under a name; units as in `Event`: [N], [m]."""
     beam, ice, first = model.beam, at.ice, model.first
     half = 0.5 * np.r_[0.0, beam.length[first:], 0.0]
@@ -138,7 +138,7 @@ def snapshot(model: Model, at: Equilibrium, name: str, overshoot: float = 0.0, f
     return Event(name, at.load, at.displacement, beam.s, x, z, bearing, moment, plastic, at.held, overshoot, found)
 
 
-def mode_at(model: Model, at: Equilibrium, hinge: bool, closed: bool) -> str:
+def mode_at(model: TubeModel, at: Equilibrium, hinge: bool, closed: bool) -> str:
     """The mode in words (module docstring) as the load peaks.
 
     hinge : whether there is one by then.  closed : whether strain limit or a turned head end the rise.

@@ -17,14 +17,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .beam import directions
-from .ice_springs import Springs, SpringState, Wall, bear, bearing_limit, cone_bears, cone_motion, grip, stand
+from .ice_springs import Limits, Springs, SpringState, bear, bearing_limit, cone_bears, cone_motion, grip, stand
 
 Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)
 class SpringForces:
-    """What `push` gives for m nodes.
+    """What `spring_forces` gives for m nodes.
 
     force : (m, 2), as the nodes resist [N].  block : (m, 2, 3), by u_x, u_z, rotation of the same node.
     couple : b (m, 2) and g (m, 3), the tangent's part -b g^T of the cone; None if it does not move.
@@ -45,10 +45,12 @@ class SpringForces:
     state: SpringState
 
 
-def push(springs: Springs, q0: Array, q: Array, old: SpringState, wall: Wall | None = None) -> SpringForces:
+def spring_forces(
+    springs: Springs, q0: Array, q: Array, old: SpringState, limits: Limits | None = None
+) -> SpringForces:
     """Forces [N], derivatives and new memory as the m nodes move from q0 to q, each (m, 3) [m, m, rad].
 
-    wall : what bounds the bearing; without it `bearing_limit` of q0.
+    limits : what bounds the bearing; without it `bearing_limit` of q0.
     """
     a, n = directions(springs.angle + q[:, 2])
     a_mid, n_mid = directions(springs.angle + 0.5 * (q0[:, 2] + q[:, 2]))
@@ -57,8 +59,8 @@ def push(springs: Springs, q0: Array, q: Array, old: SpringState, wall: Wall | N
     w, u = old.w + across, old.u + along
     t = np.clip((springs.depth + q[:, 1]) / springs.fade, 0.0, 1.0)
     chi, chi_z = 1 - t * t * (3 - 2 * t), -6 * t * (1 - t) / springs.fade
-    walls = bear(springs, wall or bearing_limit(springs, q0[:, 2]), w, old)
-    bearing, k_w = walls.force, walls.slope
+    borne = bear(springs, limits or bearing_limit(springs, q0[:, 2]), w, old)
+    bearing, k_w = borne.force, borne.slope
     cone = old.cone
     threads, k_u, slip, worn = grip(springs, u - cone, old.slip, old.worn)
     pull = float(chi @ threads)
@@ -90,11 +92,11 @@ def push(springs: Springs, q0: Array, q: Array, old: SpringState, wall: Wall | N
         couple,
         chi,
         bearing,
-        walls.limit,
+        borne.limit,
         threads,
         toe,
         pull,
-        SpringState(w, walls.crushed, walls.gone, u, slip, worn, cone, toe_slip),
+        SpringState(w, borne.crushed, borne.gone, u, slip, worn, cone, toe_slip),
     )
 
 
@@ -111,14 +113,14 @@ def _energies(springs: Springs, at: SpringForces) -> Array:
     return 0.5 * np.stack([at.bearing**2 / springs.k, grip])
 
 
-def stored(springs: Springs, at: SpringForces) -> float:
+def stored_in_ice(springs: Springs, at: SpringForces) -> float:
     """Elastic energy of the ice's springs [J], with what holds a floating tube."""
     held = springs.hold @ (at.state.w**2 + at.state.u**2)
     toe = at.share[-1] * at.toe**2 / springs.toe_k
     return float((_energies(springs, at) @ at.share).sum() + 0.5 * (held + toe))
 
 
-def spent(springs: Springs, before: SpringForces, after: SpringForces) -> Array:
+def spent_in_ice(springs: Springs, before: SpringForces, after: SpringForces) -> Array:
     """Work lost in one step by crushing (with the toe's), threads and cone (3,) [J], each from its own law.
 
     A node that leaves the ice leaves behind what its springs had stored.

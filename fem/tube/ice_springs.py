@@ -31,7 +31,7 @@ from ..solid.solver import SolveError
 from .beam import Beam, node_places
 
 Array = NDArray[np.float64]
-Wall = tuple[Array, Array]
+Limits = tuple[Array, Array]
 HOLD = 1e-3  # 1/m, of the mean bearing limit
 HOLD_MOST = 1e-7  # of the bearing stiffness
 ROUND_OFF = 4e-16
@@ -39,7 +39,7 @@ LEAST_CONE = 1e-3  # N
 STEEPEST = 0.9  # fall of a limit, over the stiffness of its springs
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Springs:
     """Laws gathered at the m nodes in the ice, the last m of the beam (N, m).
 
@@ -103,27 +103,29 @@ def gather(beam: Beam, laws: IceLaws, thread_length: float) -> Springs:
         np.array([integral(laws.s, law, edges) for law in each]) for each in (laws.limit, laws.limit * laws.stays)
     )
     threaded = np.diff(np.maximum(edges, s[-1] - thread_length))
+    hold = min(HOLD * float(limit.mean() / k.mean()), HOLD_MOST) * k.mean()
+    thread_fall = np.minimum(laws.thread_limit / laws.thread_softening, STEEPEST * laws.thread_stiffness)
     return Springs(
-        k,
-        min(HOLD * float(limit.mean() / k.mean()), HOLD_MOST) * k.mean() * np.diff(edges) / np.diff(edges).mean(),
-        laws.angles,
-        limit,
-        np.divide(loose, limit, out=np.ones_like(limit), where=limit > 0),
-        laws.spall,
-        laws.thread_stiffness * threaded,
-        laws.thread_limit * threaded,
-        np.minimum(laws.thread_limit / laws.thread_softening, STEEPEST * laws.thread_stiffness) * threaded,
-        laws.cone_load,
-        laws.fronts.demand(s / s[-1]) if laws.fronts else None,
-        laws.cone_softening,
-        np.inf,
-        0.0,
-        laws.toe_stiffness,
-        laws.toe_limit,
-        float(beam.length[-1]) * np.cos(beam.angle),
-        -s * np.cos(beam.angle),
-        beam.angle,
-        node_places(len(beam.s))[-len(s) :].ravel(),
+        k=k,
+        hold=hold * np.diff(edges) / np.diff(edges).mean(),
+        angles=laws.angles,
+        limit=limit,
+        stays=np.divide(loose, limit, out=np.ones_like(limit), where=limit > 0),
+        spall=laws.spall,
+        thread_k=laws.thread_stiffness * threaded,
+        thread_limit=laws.thread_limit * threaded,
+        thread_fall=thread_fall * threaded,
+        alone=laws.cone_load,
+        fronts=laws.fronts.demand(s / s[-1]) if laws.fronts else None,
+        softening=laws.cone_softening,
+        cone=np.inf,
+        cone_fall=0.0,
+        toe_k=laws.toe_stiffness,
+        toe_limit=laws.toe_limit,
+        fade=float(beam.length[-1]) * np.cos(beam.angle),
+        depth=-s * np.cos(beam.angle),
+        angle=beam.angle,
+        place=node_places(len(beam.s))[-len(s) :].ravel(),
     )
 
 
@@ -134,7 +136,7 @@ def at_rest(springs: Springs) -> SpringState:
     return SpringState(none, np.zeros((2, m)), np.zeros((2, m)), none, none, none, 0.0, 0.0)
 
 
-def bearing_limit(springs: Springs, turn: Array) -> Wall:
+def bearing_limit(springs: Springs, turn: Array) -> Limits:
     """L [N] and stays, both (2, m), front and back, at nodes that have turned by `turn` (m,) [rad]."""
     angle = np.array([1.0, -1.0])[:, None] * (springs.angle + turn)
     angles, last, node = springs.angles, len(springs.angles) - 1, np.arange(len(turn))
@@ -161,10 +163,10 @@ class Bearing:
     limit: Array
 
 
-def bear(springs: Springs, wall: Wall, w: Array, old: SpringState) -> Bearing:
-    """What the walls do at penetrations w (m,) [m]; wall : L [N] and stays."""
+def bear(springs: Springs, limits: Limits, w: Array, old: SpringState) -> Bearing:
+    """What the ice on both sides does at penetrations w (m,) [m]; limits : L [N] and stays."""
     k, crushed = springs.k, old.crushed
-    whole, stays = wall
+    whole, stays = limits
     limit, floor = whole * (1 - old.gone), whole * (1 - np.maximum(old.gone, 1 - stays))
     pushed = np.array([w, -w])
     trial = k * (pushed - crushed)

@@ -29,14 +29,14 @@ from ..laws.ice_laws import IceLaws
 from ..solid.solver import SolveError
 from .beam import make_beam
 from .cross_section import hollow_section
-from .equilibrium import Equilibrium, Model, Way, control, find, settle, unloaded
+from .equilibrium import Equilibrium, TubeModel, Way, control, find, settle, unloaded
 from .events import CLOSING, Event, cone_load, mode_at, snapshot
 from .ice_springs import gather
 from .modes import SLING_SLIDES
 from .sling import slide, stopped
 from .track import DECIDES, ENERGIES, Track, sound, to_event
 
-__all__ = ["ENERGIES", "TubePull", "follow", "make_model", "solve_pull"]
+__all__ = ["ENERGIES", "TubePull", "follow_pull", "make_tube_model", "solve_pull"]
 
 Array = NDArray[np.float64]
 ELEMENT, LARGEST_STEP, LARGEST_DISPLACEMENT = 2.5e-3, 2e-3, 0.25  # m
@@ -85,7 +85,7 @@ class TubePull:
         return float(np.abs(off).max() / max(np.abs(self.energies[:, 0]).max(), 1e-300))
 
 
-def make_model(
+def make_tube_model(
     tube: Tube,
     placement: Placement,
     pull: Pull,
@@ -93,7 +93,7 @@ def make_model(
     metal: Metal,
     element: float = ELEMENT,
     assumed: Assumed | None = None,
-) -> Model:
+) -> TubeModel:
     """Beam, section and springs of a placement whose front the pull presses (`geometry.facing`).
 
     element : about their length [m]; a node lies at the mouth.  assumed : those of the file where None.
@@ -115,7 +115,7 @@ def make_model(
     section = hollow_section(tube.radius, tube.bore, metal)
     section = replace(section, strain_limit=assumed.strain_limit_share * section.strain_limit)
     friction = placement.sling_friction if slides else np.inf
-    return Model(beam, section, springs, pull.unit[[0, 2]], gripped, held, held, friction, assumed)
+    return TubeModel(beam, section, springs, pull.unit[[0, 2]], gripped, held, held, friction, assumed)
 
 
 def _nodes(start: float, length: float, element: float) -> Array:
@@ -141,8 +141,8 @@ def solve_pull(
     Raises ValueError for what cannot be built, SolveError if an equilibrium is not found.
     """
     placement, pull, side = facing(placement, pull)
-    model = make_model(tube, placement, pull, laws, metal, element, assumed)
-    found = follow(model, largest_step, largest_displacement)
+    model = make_tube_model(tube, placement, pull, laws, metal, element, assumed)
+    found = follow_pull(model, largest_step, largest_displacement)
     return found if side > 0 else _mirrored(found)
 
 
@@ -152,7 +152,7 @@ def _mirrored(found: TubePull) -> TubePull:
     return replace(found, head_rotation=-found.head_rotation, events=events)
 
 
-def follow(model: Model, largest_step: float, largest_displacement: float) -> TubePull:
+def follow_pull(model: TubeModel, largest_step: float, largest_displacement: float) -> TubePull:
     """Pull the tube of `model` to the end; largest_step, largest_displacement [m] and errors as in `solve_pull`."""
     track = Track(model, start := unloaded(model), [start], [np.zeros(len(ENERGIES))])
     _slide(track)

@@ -27,7 +27,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .beam import directions
-from .equilibrium import Equilibrium, Model, find, settle
+from .equilibrium import Equilibrium, TubeModel, find, settle
 
 Array = NDArray[np.float64]
 UP, DOWN = -1, 1  # to the next node toward the head, toward the tip
@@ -36,7 +36,7 @@ AT_HANGER, AT_ICE = "sling at the hanger", "sling at the ice"
 SURFACE = 1e-9  # m, by which a node at the surface may lie under it
 
 
-def wants(model: Model, at: Equilibrium) -> tuple[float, int]:
+def wants(model: TubeModel, at: Equilibrium) -> tuple[float, int]:
     """How far the sling is past its limit of friction, |p . a| - mu |p . n| [-], and which way; -1 if it cannot go.
 
     It ends at a node of the tube: node 0 at the hanger, the last that is not under the ice below.
@@ -50,7 +50,7 @@ def wants(model: Model, at: Equilibrium) -> tuple[float, int]:
     return abs(along) - model.friction * across, way
 
 
-def _at_the_ice(model: Model, q: Array) -> bool:
+def _at_the_ice(model: TubeModel, q: Array) -> bool:
     """Whether the next node toward the tip lies under the surface, or is none."""
     below = model.held + 1
     height = -model.beam.s * np.cos(model.beam.angle) + q[:, 1]
@@ -58,14 +58,14 @@ def _at_the_ice(model: Model, q: Array) -> bool:
 
 
 def slide(
-    model: Model, at: Equilibrium, sound: Callable[[Equilibrium, Equilibrium], bool]
-) -> list[tuple[Model, Equilibrium]]:
+    model: TubeModel, at: Equilibrium, sound: Callable[[Equilibrium, Equilibrium], bool]
+) -> list[tuple[TubeModel, Equilibrium]]:
     """The sling's way from `at`, node by node, until friction holds it or it can go no further; empty if it holds.
 
     sound : whether a state may follow another; if none is found that may, the tube settles.  Raises SolveError if it
     does not come to rest.
     """
-    found: list[tuple[Model, Equilibrium]] = []
+    found: list[tuple[TubeModel, Equilibrium]] = []
     excess, first = wants(model, at)
     way = first
     while excess > 0 and way == first:
@@ -78,14 +78,14 @@ def slide(
     return found
 
 
-def stopped(model: Model, at: Equilibrium) -> str:
+def stopped(model: TubeModel, at: Equilibrium) -> str:
     """The event of a sling that can go no further, at the hanger or at the ice; empty elsewhere."""
     if model.held == 0:
         return AT_HANGER
     return AT_ICE if _at_the_ice(model, at.q) else ""
 
 
-def rubbed(model: Model, old: Equilibrium, new: Equilibrium) -> float:
+def rubbed(model: TubeModel, old: Equilibrium, new: Equilibrium) -> float:
     """Work on the slide from one state to the next [J]; 0 where the sling stays."""
     if old.held == new.held:
         return 0.0
@@ -93,7 +93,7 @@ def rubbed(model: Model, old: Equilibrium, new: Equilibrium) -> float:
     return 0.5 * (old.load * after + new.load * before)
 
 
-def _way(model: Model, q: Array, start: int, end: int) -> float:
+def _way(model: TubeModel, q: Array, start: int, end: int) -> float:
     """Part along the rope of the way from one node to another as the tube lies in q [m]."""
     axis = np.array([np.sin(model.beam.angle), np.cos(model.beam.angle)])
     place = -model.beam.s[[start, end], None] * axis + q[[start, end], :2]

@@ -19,12 +19,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..solid.solver import SolveError
-from .cross_section import spent as spent_in_fibres
-from .cross_section import stored as stored_in_fibres
-from .equilibrium import Equilibrium, Model, Way
+from .cross_section import spent_in_fibres, stored_in_fibres
+from .equilibrium import Equilibrium, TubeModel, Way
 from .events import CLOSING, CONE, EVENTS, Event, Found, measures, snapshot
-from .ice_forces import spent as spent_in_ice
-from .ice_forces import stored as stored_in_ice
+from .ice_forces import spent_in_ice, stored_in_ice
 from .ice_springs import loosened
 from .modes import SLING_SLIDES
 from .sling import rubbed
@@ -45,7 +43,7 @@ ENERGIES = ("work", "elastic", "plastic", "crushing", "threads", "cone", "viscou
 class Track:
     """What a pull gathers on its way."""
 
-    model: Model
+    model: TubeModel
     last: Equilibrium
     states: list[Equilibrium]
     energies: list[Array]
@@ -98,7 +96,7 @@ class Track:
         self.closed = self.closed or bool(set(came) & set(CLOSING))
 
 
-def sound(model: Model, old: Equilibrium, new: Equilibrium) -> bool:
+def sound(model: TubeModel, old: Equilibrium, new: Equilibrium) -> bool:
     """Whether one state can follow the other: no energy comes from or goes to nowhere, as it does in a leap."""
     moved = book(model, old, new)
     return bool(abs(moved[0] - moved[1:].sum()) <= LEAP * np.abs(moved).sum() + LEAST_ENERGY)
@@ -136,7 +134,7 @@ def to_event(track: Track, new: Equilibrium, way: Way) -> Equilibrium | None:
 
 
 @lru_cache(maxsize=2)
-def book(model: Model, old: Equilibrium, new: Equilibrium) -> Array:
+def book(model: TubeModel, old: Equilibrium, new: Equilibrium) -> Array:
     """What one step adds to the energies, in the order of ENERGIES [J]."""
     h, section = model.beam.length, model.section
     elastic = 0.0

@@ -11,9 +11,9 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.ticker import FuncFormatter, NullFormatter
 
-from ...fem.chip.path import ChipGrowth, Wall, grow
+from ...fem.chip.path import ChipPath, HoleWall, follow_chip
 from ...fem.solid.solver import SolveError
-from ...geometry.wedge_section import wall_point
+from ...geometry.wedge_section import hole_point
 from ..outcome.data import Outcome
 from .style import CONE, ICE, INK, PULL, STEEL, save, small_print, tidy
 
@@ -34,7 +34,7 @@ def chips_by_angle(outcomes: Sequence[Outcome], path: Path) -> None:
     grown, without = [], []
     for angle in sorted({float(outcome.case["placement.angle_deg"]) for outcome in outcomes}):
         try:
-            grown.append(grow(Wall(radians(angle), DEPTH, ice)))
+            grown.append(follow_chip(HoleWall(radians(angle), DEPTH, ice)))
         except (SolveError, ValueError):
             without.append(angle)
     if grown:
@@ -43,7 +43,7 @@ def chips_by_angle(outcomes: Sequence[Outcome], path: Path) -> None:
         path.unlink(missing_ok=True)
 
 
-def chip_figure(results: Sequence[ChipGrowth], path: Path, without: Sequence[float] = ()) -> None:
+def chip_figure(results: Sequence[ChipPath], path: Path, without: Sequence[float] = ()) -> None:
     """The path of each growth in the plane of the pull, in loaded depths d, and P/(K_IC d^0.5) against the angle.
 
     Written as PNG to `path`.  without : angles [deg] at which no crack was followed.
@@ -51,7 +51,7 @@ def chip_figure(results: Sequence[ChipGrowth], path: Path, without: Sequence[flo
     """
     if not results:
         raise ValueError("results: must hold at least one growth")
-    ordered = sorted(results, key=lambda growth: growth.wall.angle)
+    ordered = sorted(results, key=lambda growth: growth.hole.angle)
     rows = ceil((len(ordered) + 1) / COLUMNS)
     figure = Figure(figsize=(13.0, 3.7 * rows + 1.0), layout="constrained")
     panels = figure.subplots(rows, COLUMNS, squeeze=False).ravel()
@@ -65,7 +65,7 @@ def chip_figure(results: Sequence[ChipGrowth], path: Path, without: Sequence[flo
     figure.suptitle("Where a crack in front of the tube runs: out of the ice, or down into it", fontsize=13)
     words = (
         "Plane strain, ice alone: a push P (per metre of width), spread evenly over the uppermost d of the tube's wall;"
-        f" wall {ordered[0].wall.below} below, crack faces without friction.\n"
+        f" wall {ordered[0].hole.below} below, crack faces without friction.\n"
         "The crack starts where the loaded part ends and follows the largest hoop stress; dashed: on to the surface."
         " A plane model: a real chip is a fan round a tube."
     )
@@ -75,17 +75,17 @@ def chip_figure(results: Sequence[ChipGrowth], path: Path, without: Sequence[flo
     save(figure, path)
 
 
-def _draw_path(axes: Axes, growth: ChipGrowth) -> None:
+def _draw_path(axes: Axes, growth: ChipPath) -> None:
     """Ice, tube, push and crack, all over d."""
-    wall, (x, z) = growth.wall, growth.path / growth.wall.depth
-    down = wall_point(wall.angle, 20.0)
+    hole, (x, z) = growth.hole, growth.path / growth.hole.depth
+    down = hole_point(hole.angle, 20.0)
     axes.fill([0, 20, 20, down[0]], [0, 0, down[1], down[1]], color=ICE, zorder=0)
     axes.plot([0, 20], [0, 0], color=INK, lw=0.8)
-    _draw_tube(axes, wall)
+    _draw_tube(axes, hole)
     axes.plot(x, z, color=CONE, lw=2.0, zorder=4)
     axes.set(xlim=WIDE, ylim=(DEEP, HIGH), aspect="equal")
     if growth.outcrop is not None:
-        out = growth.outcrop / wall.depth
+        out = growth.outcrop / hole.depth
         axes.plot([x[-1], out], [z[-1], 0], "--", color=CONE, lw=1.2, zorder=4)
         words = f"out at {out:.1f} d"
     else:
@@ -94,33 +94,33 @@ def _draw_path(axes: Axes, growth: ChipGrowth) -> None:
     if growth.shut[0] == 1:
         words += "\nstarts shut, sliding"
     axes.text(0.97, 0.965, words, transform=axes.transAxes, fontsize=8.5, ha="right", va="top")
-    lean = degrees(wall.angle)
+    lean = degrees(hole.angle)
     toward = "upright" if lean == 0 else f"head leans {'toward the pull' if lean > 0 else 'away'}"
     axes.set_title(f"{lean:+.0f}°: {toward}".replace("-", "−").replace("+0°", "0°"), fontsize=10)
     axes.spines[["top", "right"]].set_visible(False)
 
 
-def _draw_tube(axes: Axes, wall: Wall) -> None:
+def _draw_tube(axes: Axes, hole: HoleWall) -> None:
     """The tube behind the wall, its loaded part dark, the push as arrows."""
-    push = np.array([cos(wall.angle), -sin(wall.angle)])
+    push = np.array([cos(hole.angle), -sin(hole.angle)])
     for top, foot, colour in ((-HIGH, 20.0, STEEL), (0.0, 1.0, PULL)):
-        ends = np.array([wall_point(wall.angle, top), wall_point(wall.angle, foot)])
+        ends = np.array([hole_point(hole.angle, top), hole_point(hole.angle, foot)])
         back = (THICK if colour == STEEL else 0.12) * push
         axes.fill(*np.vstack([ends, ends[::-1] - back]).T, color=colour, lw=0, zorder=2)
     for depth in (0.2, 0.5, 0.8):
-        head = wall_point(wall.angle, depth) - 0.1 * push
+        head = hole_point(hole.angle, depth) - 0.1 * push
         arrow = {"arrowstyle": "-|>", "color": PULL, "lw": 1.2, "shrinkA": 0, "shrinkB": 0, "mutation_scale": 8}
         axes.annotate("", tuple(head), tuple(head - 1.1 * push), arrowprops=arrow, zorder=5)
-    tail = wall_point(wall.angle, 0.5) - 1.2 * push
+    tail = hole_point(hole.angle, 0.5) - 1.2 * push
     axes.text(float(tail[0]), float(tail[1]), "P", color=PULL, fontsize=9, ha="right", va="center")
 
 
-def _draw_loads(axes: Axes, ordered: Sequence[ChipGrowth]) -> None:
+def _draw_loads(axes: Axes, ordered: Sequence[ChipPath]) -> None:
     """P/(K_IC d^0.5) at some lengths of the crack and the largest on the way, against the angle."""
-    angle = np.array([degrees(growth.wall.angle) for growth in ordered])
+    angle = np.array([degrees(growth.hole.angle) for growth in ordered])
     for (length, style), colour in zip(LENGTHS, LOADS, strict=True):
-        reached = [growth.length[-1] >= length * growth.wall.depth for growth in ordered]
-        load = [np.interp(length * each.wall.depth, each.length, each.coefficient) for each in ordered]
+        reached = [growth.length[-1] >= length * growth.hole.depth for growth in ordered]
+        load = [np.interp(length * each.hole.depth, each.length, each.coefficient) for each in ordered]
         label = f"crack {length:g} d long"
         axes.plot(angle[reached], np.array(load)[reached], style, ms=4.5, lw=1.4, color=colour, label=label)
     largest = [growth.coefficient.max() for growth in ordered]

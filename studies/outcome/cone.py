@@ -18,10 +18,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ...fem.case import Case
-from ...fem.cone.straight import Growth, solve_cone
-from ...fem.cone.tilted import Growth as TiltedGrowth
-from ...fem.cone.tilted import solve_tilted_cone
-from ...fem.laws.cone_load import thread_limit
+from ...fem.cone.straight import ConeGrowth, solve_cone
+from ...fem.cone.tilted import TiltedGrowth, solve_tilted_cone
+from ...fem.laws.threads import thread_limit
 from ...fem.onset.mouth import solve_mouth_onset
 from ...fem.tube.modes import CONE, THREADS
 from ...fem.tube.peak import stated_strength
@@ -66,7 +65,7 @@ def cone_found(case: Case, say: Callable[[str], None] = lambda text: None) -> di
 
 def rest_bears(case: Case) -> list[Rival]:
     """What hanger or sling, as stated, and the threads bear of this pull, whatever the cone does."""
-    stated, stripped = stated_strength(case), strip_load(case, thread_limit(case.tube, case.ice))
+    stated, stripped = stated_strength(case), strip_load(case, thread_limit(case.tube, case.ice, case.assumed))
     loads = [*([] if stated is None else [stated]), *([] if stripped is None else [(THREADS, stripped)])]
     return [Rival(mode, load / 1e3) for mode, load in loads]
 
@@ -185,7 +184,7 @@ def _finite(value: float) -> float | None:
     return float(value) if isfinite(value) else None
 
 
-def _turned(growth: Growth) -> Array:
+def _turned(growth: ConeGrowth) -> Array:
     """The path turned round the axis: points (n + 1, ROUND + 1, 3) [mm]."""
     r, z = growth.path * 1e3
     phi = np.linspace(-np.pi, np.pi, ROUND + 1)

@@ -30,7 +30,7 @@ def tube(length: float = 0.14, outer_diameter: float = 0.017, wall: float = 0.00
 
 
 def coarse(sectors: int) -> Resolution:
-    return Resolution(sectors=sectors, wall=0.006, mouth=0.01, tip=0.012, growth=1.2, deep=0.06)
+    return Resolution(sectors=sectors, ring=0.006, mouth=0.01, tip=0.012, growth=1.2, deep=0.06)
 
 
 @cache

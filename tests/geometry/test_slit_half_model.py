@@ -52,7 +52,7 @@ def test_area_converges_to_that_of_the_cone() -> None:
 def test_the_fronts_share_the_way_to_the_surface() -> None:
     """At share lambda the depth left is 1 - lambda of the start's, all round, whatever the tilt."""
     model = cone(15, elevation=45, tilt=10)
-    wall = model.half.mesh.doflocs[2, model.half.faces[0][model.on_wall]]
+    wall = model.half.mesh.doflocs[2, model.half.faces[0][model.on_hole]]
     for ring in range(3, model.rings.size - 1):
         share = model.rings[ring]
         if share > FLAT:
@@ -60,7 +60,7 @@ def test_the_fronts_share_the_way_to_the_surface() -> None:
         nodes = model.half.faces[0][np.isclose(model.share, share)]
         depth = -model.half.mesh.doflocs[2, nodes]
         order = np.argsort(model.azimuth[np.isclose(model.share, share)])
-        start = np.argsort(model.azimuth[model.on_wall])
+        start = np.argsort(model.azimuth[model.on_hole])
         assert depth[order] == pytest.approx((1 - share) * -wall[start], rel=0.02)
 
 
@@ -77,7 +77,7 @@ def test_faces_are_pairs_that_only_the_slit_parts() -> None:
     assert not np.isin(below, upper).any() and np.isin(below, lower).all()
     assert not np.isin(above, lower).any() and np.isin(above, upper).all()
     assert model.share.max() < LAST and model.rings[-1] == pytest.approx(LAST)
-    assert np.isin(above[model.on_wall], half.pairs[1]).all() and not np.isin(below, half.pairs[1]).any()
+    assert np.isin(above[model.on_hole], half.pairs[1]).all() and not np.isin(below, half.pairs[1]).any()
 
 
 def test_frames_are_orthonormal_and_point_up() -> None:
@@ -85,7 +85,7 @@ def test_frames_are_orthonormal_and_point_up() -> None:
     model = cone(elevation=40)
     Q = model.frames
     assert np.einsum("ick,idk->kcd", Q, Q) == pytest.approx(np.broadcast_to(np.eye(3), (Q.shape[2], 3, 3)), abs=1e-12)
-    flat = ~model.on_wall & (model.share < FLAT - 0.15)
+    flat = ~model.on_hole & (model.share < FLAT - 0.15)
     assert Q[2, 0, flat] == pytest.approx(cos(radians(40)), abs=0.01)
     plane = np.minimum(model.azimuth, pi - model.azimuth) < 1e-9
     assert np.abs(Q[1, 1, plane]) == pytest.approx(1.0, abs=1e-14)
@@ -136,7 +136,7 @@ def test_crust_is_what_lies_above_its_depth() -> None:
 def test_the_start_becomes_a_layer_at_its_depth() -> None:
     """A start that is no mark of its own gets one, an upright tube's start lies `start` below the surface."""
     model = cone(start=0.111)
-    assert model.half.mesh.doflocs[2, model.half.faces[0][model.on_wall]] == pytest.approx(-0.111, abs=1e-12)
+    assert model.half.mesh.doflocs[2, model.half.faces[0][model.on_hole]] == pytest.approx(-0.111, abs=1e-12)
 
 
 def test_an_unslit_model_has_no_faces() -> None:

@@ -7,8 +7,8 @@ from math import cos, pi, radians, sin
 import numpy as np
 import pytest
 
-from icecone.fem.chip.path import Wall
-from icecone.geometry.wedge_section import clearance, wall_point
+from icecone.fem.chip.path import HoleWall
+from icecone.geometry.wedge_section import clearance, hole_point
 from icecone.validation.checks.fracture.chip_field import ICE, LONGEST, apart, both, load_at
 from icecone.validation.phase_field.chip import NOTCH, Smear, chip_field, field_model
 from icecone.validation.phase_field.even_wedge import even_wedge
@@ -64,7 +64,7 @@ def test_meshes_that_cannot_be_are_refused(angle: float, size: float, reach: tup
 def test_the_push_is_one_newton_a_metre_square_to_the_strip(angle_deg: float) -> None:
     """Sum (cos, -sin), middle half way down the strip: as `chippath`'s."""
     angle = radians(angle_deg)
-    model = field_model(Wall(angle, 0.02, ICE), SMALL, 0.5, -0.3 - angle)
+    model = field_model(HoleWall(angle, 0.02, ICE), SMALL, 0.5, -0.3 - angle)
     load = model.load.reshape(-1, 2).T
     assert np.allclose(load.sum(axis=1), [cos(angle), -sin(angle)])
     along = load[0] * cos(angle) - load[1] * sin(angle)
@@ -75,29 +75,29 @@ def test_the_push_is_one_newton_a_metre_square_to_the_strip(angle_deg: float) ->
 @pytest.mark.parametrize("angle_deg", [-20.0, 0.0, 15.0])
 def test_the_first_crack_is_open_from_the_wall_to_its_end(angle_deg: float, seed: int) -> None:
     """No cell reaches across its line; ice ahead of its end is whole, and none near the wall can break."""
-    wall, size = Wall(radians(angle_deg), 0.02, ICE), 0.1 * 0.02 / 3
-    turn = -0.5 - wall.angle
-    model = field_model(wall, Smear(fine=3.0, reach=(1.0, 1.5), seed=seed), 0.5, turn)
+    hole, size = HoleWall(radians(angle_deg), 0.02, ICE), 0.1 * 0.02 / 3
+    turn = -0.5 - hole.angle
+    model = field_model(hole, Smear(fine=3.0, reach=(1.0, 1.5), seed=seed), 0.5, turn)
     run = np.array([cos(turn), sin(turn)])
-    off = model.mesh.p - wall_point(wall.angle, 0.02 + NOTCH * size)[:, None]
+    off = model.mesh.p - hole_point(hole.angle, 0.02 + NOTCH * size)[:, None]
     along, across = run @ off, run[0] * off[1] - run[1] * off[0]
     t = model.mesh.t
     beside = along[t].mean(axis=0) < 0.01
     over = (across[t].min(axis=0) < -1e-9) & (across[t].max(axis=0) > 1e-9)
     assert not np.any(beside & over)
     middle = model.mesh.p[:, t].mean(axis=1)
-    assert clearance(wall.angle, middle[:, model.brittle])[1].min() > 0.2 * 0.02
+    assert clearance(hole.angle, middle[:, model.brittle])[1].min() > 0.2 * 0.02
 
 
 def test_walls_that_are_held_are_refused() -> None:
     with pytest.raises(ValueError, match="below = 'held'"):
-        field_model(Wall(0.0, 0.02, ICE, below="held"), SMALL, 0.5, 0.0)
+        field_model(HoleWall(0.0, 0.02, ICE, below="held"), SMALL, 0.5, 0.0)
 
 
 def test_the_load_is_a_number_of_the_shape() -> None:
     """P/(K_IC d^0.5) of the first step for d of 1 and 1/4 m (scaled, the same mesh), E of 9 and 1 GPa."""
     one, other = (
-        chip_field(Wall(0.0, depth, (E, 0.3)), 0.4, -0.5, SMALL, 0.1) for depth, E in ((0.25, 9e9), (1.0, 1e9))
+        chip_field(HoleWall(0.0, depth, (E, 0.3)), 0.4, -0.5, SMALL, 0.1) for depth, E in ((0.25, 9e9), (1.0, 1e9))
     )
     assert one.coefficient[0] == pytest.approx(other.coefficient[0], rel=1e-3)
     assert other.reach[0] == pytest.approx(4 * one.reach[0])
@@ -113,6 +113,6 @@ def test_a_phase_field_finds_the_way_of_the_followed_crack(angle_deg: float) -> 
     if growth.outcrop is None:
         ours, sharp = load_at(field, growth, 1.0)
         assert ours == pytest.approx(sharp, rel=0.1)
-        assert field.path[1, -1] < -1.4 * field.wall.depth
+        assert field.path[1, -1] < -1.4 * field.hole.depth
     else:
         assert field.outcrop == pytest.approx(growth.outcrop, rel=0.1)

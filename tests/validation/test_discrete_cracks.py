@@ -13,11 +13,11 @@ from samples import COARSEST, FLUSH, TUBE, case, placed
 from icecone.fem.chip.growth import chip_shapes
 from icecone.fem.cracks.friction import jumps_per_load, solve_faces
 from icecone.fem.cracks.slit import Crack, Slit, make_slit
-from icecone.fem.cracks.wall_loads import BACK, FRONT, THREADS, ring_loads, wall_rings
+from icecone.fem.cracks.wall_loads import BACK, FRONT, THREADS, hole_rings, ring_loads
 from icecone.geometry.slit_half_model import ConeShape, build_cone_model
 from icecone.validation.discrete_cracks.chip_slits import chip_slit, chip_slits
 from icecone.validation.discrete_cracks.pull import CrackPull, crack_pull
-from icecone.validation.discrete_cracks.ring_tube import RingTube, State, balance, bounded_loads
+from icecone.validation.discrete_cracks.ring_tube import RingState, RingTube, balance_rings, bounded_loads
 
 SHORT = 0.05  # m, an embedment whose mesh is small
 
@@ -26,26 +26,26 @@ SHORT = 0.05  # m, an embedment whose mesh is small
 def cone(elevation_deg: float = 35.0, embedment: float = FLUSH) -> Slit:
     """A cone from the tip of an upright tube."""
     given = case(embedment=embedment)
-    return make_slit(given, wall_rings(TUBE, given.placement), "cone", ConeShape(embedment, radians(elevation_deg)))
+    return make_slit(given, hole_rings(TUBE, given.placement), "cone", ConeShape(embedment, radians(elevation_deg)))
 
 
 @cache
 def chip(angle_deg: float) -> tuple[Slit, ...]:
     """Chips from 20 mm."""
     given = case(angle_deg)
-    return tuple(chip_slits(given, wall_rings(TUBE, given.placement), [0.02]))
+    return tuple(chip_slits(given, hole_rings(TUBE, given.placement), [0.02]))
 
 
 @cache
 def short_chip() -> Slit:
     """One from 20 mm on a short tube that leans away."""
     given = case(-20.0, embedment=SHORT)
-    return make_slit(given, wall_rings(TUBE, given.placement), "chip", chip_shapes(radians(-20), 0.02)[0])
+    return make_slit(given, hole_rings(TUBE, given.placement), "chip", chip_shapes(radians(-20), 0.02)[0])
 
 
 def even(kind: int, embedment: float = FLUSH) -> np.ndarray:
     """Ring loads of 1 kN in all, spread evenly over the wall that a kind loads."""
-    rings = wall_rings(TUBE, placed(embedment=embedment))
+    rings = hole_rings(TUBE, placed(embedment=embedment))
     width = np.where(rings.kind == kind, rings.width, 0.0)
     return 1e3 * width / width.sum()
 
@@ -53,7 +53,7 @@ def even(kind: int, embedment: float = FLUSH) -> np.ndarray:
 def test_the_rings_push_with_what_they_say() -> None:
     """Each load's resultant on the half model: half a newton along its direction; widths add up to the wall's."""
     angle, placement = radians(-20), placed(-20.0)
-    rings = wall_rings(TUBE, placement)
+    rings = hole_rings(TUBE, placement)
     half = build_cone_model(TUBE, placement, ConeShape(0.02, radians(35)), level=COARSEST).half
     front, axis = np.array([cos(angle), 0.0, -sin(angle)]), np.array([sin(angle), 0.0, cos(angle)])
     for column, kind in zip(ring_loads(half, TUBE, placement, rings).T, rings.kind, strict=True):
@@ -98,7 +98,7 @@ def test_what_drives_a_crack_is_the_work_that_its_softening_does() -> None:
         crack.ring = crack.next_ring
         added = 0.25 * f @ crack.softening(f) @ f
         area = slit.cone.area[ring : crack.ring].sum()
-        assert drive * slit.needed * area == pytest.approx(added - before, rel=1e-3)
+        assert drive * slit.fracture_energy * area == pytest.approx(added - before, rel=1e-3)
         before = added
 
 
@@ -123,11 +123,11 @@ def test_bounded_loads_are_at_a_limit_only_where_the_wall_pushes_them_there() ->
 def test_tube_and_rings_balance(direction_deg: float) -> None:
     """The rings' resultant is the pull; while nothing cracks or crushes, twice the travel is twice the load."""
     given = case(0.0, direction_deg, SHORT)
-    tube, F = RingTube(given, wall_rings(TUBE, given.placement)), 2 * cone(embedment=SHORT).C
+    tube, F = RingTube(given, hole_rings(TUBE, given.placement)), 2 * cone(embedment=SHORT).C
     whole, old = tube.flexibility(F), tube.unloaded()
-    found: list[State] = []
+    found: list[RingState] = []
     for travel in (1e-6, 2e-6):
-        new = balance(tube, whole, old, travel, tube.high, old)
+        new = balance_rings(tube, whole, old, travel, tube.high, old)
         assert new is not None
         across, along = ((tube.sign * new.f)[tube.across == side].sum() for side in (True, False))
         pull = given.pull.unit[[0, 2]]
@@ -169,4 +169,4 @@ def test_a_case_without_a_slit_between_is_told() -> None:
     """A chip deeper than the tube is refused by name."""
     given = case(embedment=SHORT)
     with pytest.raises(ValueError, match=r"cone\.start"):
-        chip_slit(given, wall_rings(TUBE, given.placement), ConeShape(0.08, 0.6))
+        chip_slit(given, hole_rings(TUBE, given.placement), ConeShape(0.08, 0.6))

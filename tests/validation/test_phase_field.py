@@ -32,13 +32,13 @@ from icecone.validation.checks.fracture.phase_field import (
 from icecone.validation.phase_field.energy_split import (
     SPLITS,
     degraded_energy,
-    principal,
+    principal_strains,
     regularisation_length,
     tangent,
 )
-from icecone.validation.phase_field.model import Stiffness, driving_energy, equilibrium, make_model
-from icecone.validation.phase_field.pull import Pull, pull_model
-from icecone.validation.phase_field.solve import follow
+from icecone.validation.phase_field.model import Stiffness, driving_energy, equilibrium, make_damage_model
+from icecone.validation.phase_field.pull import DamagePull, pull_model
+from icecone.validation.phase_field.solve import follow_damage
 
 Array = NDArray[np.float64]
 ELL = regularisation_length("no_tension", (E, NU), G_C, STRENGTH)
@@ -50,7 +50,7 @@ def random_strains(n: int = 400) -> Array:
 
 
 def whole_energy(eps: Array) -> Array:
-    e, _, _ = principal(eps)
+    e, _, _ = principal_strains(eps)
     return 0.5 * (LAM * e.sum(axis=-1) ** 2 + 2 * MU * (e**2).sum(axis=-1))
 
 
@@ -68,7 +68,7 @@ def test_in_plane_strain_a_body_knows_no_hoop_and_no_axis() -> None:
         mesh = MeshQuad.init_tensor(np.linspace(left, left + 2, 4), np.linspace(0, 0.5, 3))
         n, m = mesh.p.shape[1], mesh.t.shape[1]
         elastic, none = (np.full(m, E), np.full(m, NU)), np.zeros(2 * n, bool)
-        model = make_model(mesh, elastic, np.ones(m, bool), np.zeros(2 * n), none, 0.1, G_C, 0.1, plane=True)
+        model = make_damage_model(mesh, elastic, np.ones(m, bool), np.zeros(2 * n), none, 0.1, G_C, 0.1, plane=True)
         u = (np.array([[exx, exy], [exy, eyy]]) @ mesh.p).T.ravel()
         stiffness = Stiffness(model)
         assert 0.5 * u @ stiffness.force(stiffness.whole, u) == pytest.approx(psi * 2 * 0.5)
@@ -84,7 +84,7 @@ def test_open_faces_that_slide_are_free_in_the_hybrid_only() -> None:
     held = []
     for hybrid in (False, True):
         elastic, whole, none = (np.array([E]), np.array([NU])), np.ones(1, bool), np.zeros(8, bool)
-        model = make_model(mesh, elastic, whole, np.zeros(8), none, 0.1, G_C, 0.1, plane=True, hybrid=hybrid)
+        model = make_damage_model(mesh, elastic, whole, np.zeros(8), none, 0.1, G_C, 0.1, plane=True, hybrid=hybrid)
         stiffness = Stiffness(model)
         held.append(0.5 * u @ stiffness.force(stiffness.at(u, np.ones(4)), u))
         assert driving_energy(model, u).min() > 0
@@ -142,7 +142,7 @@ def test_bar_breaks_at_its_tensile_strength(split: str) -> None:
     """First damage at sigma_t; the correction of G_c lowers it by sqrt(1 + 3 h/(8 ell)), one step by under 2 %."""
     ell = regularisation_length(split, (E, NU), G_C, STRENGTH)
     model, area = bar(split, NU, 4, ell)
-    first = next(follow(model, 0.005 * G_C * area))
+    first = next(follow_damage(model, 0.005 * G_C * area))
     corrected = STRENGTH / sqrt(1 + 3 / (8 * 4))
     assert first.load / area == pytest.approx(corrected, rel=0.02)
 
@@ -175,7 +175,7 @@ def test_bar_parts_along_the_parabola_and_its_energy_adds_up() -> None:
         before = state.damage
     x = np.maximum(0, at - model.ell / per_ell)
     assert np.abs(before - np.maximum(0, 1 - x / (2 * model.ell)) ** 2).max() < 0.05
-    crack = model.toughness * (0.5 + 3 / (8 * per_ell))
+    crack = model.fracture_energy * (0.5 + 3 / (8 * per_ell))
     assert state.dissipated / area == pytest.approx(crack, rel=0.03)
     assert state.load < 0.05 * STRENGTH * area
 
@@ -203,7 +203,7 @@ def test_penny_crack_does_not_feel_mesh_or_length() -> None:
 def test_unknown_split_is_refused() -> None:
     with pytest.raises(ValueError, match="split = 'nothing'"):
         bar_model = bar("none", NU, 2, 0.004)[0]
-        make_model(
+        make_damage_model(
             bar_model.mesh,
             (bar_model.lam, bar_model.mu),
             bar_model.brittle,
@@ -231,7 +231,7 @@ def test_cone_path_follows_a_drawn_band() -> None:
     off = np.abs(z - STUD.bearing_face(0) - run * np.tan(np.radians(25))) * np.cos(np.radians(25))
     damage = np.where((run > -1e-9) & (run < 0.03), np.clip(1 - (off - 0.001) / (2 * model.ell), 0, 1) ** 2, 0.0)
     none = np.zeros(1)
-    pulled = Pull(STUD, model, none, none, none, none, damage, damage)
+    pulled = DamagePull(STUD, model, none, none, none, none, damage, damage)
     assert pulled.elevation == pytest.approx(25, abs=1.0)
     assert pulled.path()[0, -1] == pytest.approx(STUD.crest + 0.03, abs=0.002)
 
@@ -253,7 +253,7 @@ def test_whole_column_is_as_stiff_as_the_sharp_route_says() -> None:
 def test_a_notch_stays_and_its_band_is_completed() -> None:
     """Damage never falls below what it was, even where nothing drives it; half ell beside a notch it is about 0.56."""
     model, notch, _ = penny_model(4, 0.2)
-    state = next(follow(model, 0.05 * G_C * PENNY**2, notch))
+    state = next(follow_damage(model, 0.05 * G_C * PENNY**2, notch))
     assert np.all(state.damage >= notch)
     r, z = model.mesh.p
     beside = (r < 0.3 * PENNY) & (z > 0)

@@ -31,11 +31,11 @@ from numpy.typing import NDArray
 from ...fem.case import Case
 from ...fem.cone.fronts import tip_cones
 from ...fem.cracks.slit import Crack, Slit, make_slit
-from ...fem.cracks.wall_loads import FRONT, THREADS, wall_rings
+from ...fem.cracks.wall_loads import FRONT, THREADS, hole_rings
 from ...fem.solid.solver import SolveError
 from ...geometry import facing
 from .chip_slits import chip_slits
-from .ring_tube import TOE, RingTube, State, balance
+from .ring_tube import TOE, RingState, RingTube, balance_rings
 
 Array = NDArray[np.float64]
 FIRST, LARGEST, LEAST, WIDEN = 2e-6, 2e-4, 1e-7, 1.3  # steps [m]
@@ -69,12 +69,12 @@ class _Run:
     tube: RingTube
     cracks: list[Crack]
     bonded: Array
-    state: State
+    state: RingState
     high: Array
     tell: Tell
     curve: list[tuple[float, float]] = field(default_factory=list)
     events: list[tuple[float, float, str]] = field(default_factory=list)
-    best: State | None = None
+    best: RingState | None = None
     closed: bool = False
     cone_out: bool = False
     chips_gone: bool = False
@@ -89,13 +89,13 @@ class _Run:
         added = [crack.softening(f[:-1]) for crack in self.cracks if crack.ring]
         return self.tube.flexibility(self.bonded + sum(added))
 
-    def balanced(self, step: float) -> State | None:
+    def balanced(self, step: float) -> RingState | None:
         """Tube and ice in balance a step on, F steady; None if that is not found."""
         old = guess = self.state
         try:
             F = self.flexibility(guess.f)
             for _ in range(ROUNDS):
-                new = balance(self.tube, F, old, step, self.high, guess)
+                new = balance_rings(self.tube, F, old, step, self.high, guess)
                 if new is None:
                     return None
                 after = self.flexibility(new.f)
@@ -107,7 +107,7 @@ class _Run:
             pass
         return None
 
-    def most_driven(self, state: State) -> tuple[float, Crack | None, float]:
+    def most_driven(self, state: RingState) -> tuple[float, Crack | None, float]:
         """The largest drive, of which crack and in which fan."""
         best: tuple[float, Crack | None, float] = (0.0, None, 0.0)
         for crack in self.cracks:
@@ -156,7 +156,7 @@ class _Run:
         self.high = np.where(above & (tube.kind == FRONT), np.minimum(self.high, stays * crack.bore), self.high)
         self.cracks = [c for c in self.cracks if c.slit.kind == "cone" or c.slit.start > slit.start + 1e-9]
 
-    def keep(self, new: State) -> None:
+    def keep(self, new: RingState) -> None:
         """Take a state as the one there is."""
         self.state = new
         self.curve.append((self.tube.travel(new), new.load))
@@ -198,7 +198,7 @@ def crack_pull(
     slits : at least one.  tell : gets the movement of the load point [m], load [N] and what happened, at each step.
     Raises SolveError if a step is not found.
     """
-    tube = RingTube(case, wall_rings(case.tube, case.placement))
+    tube = RingTube(case, hole_rings(case.tube, case.placement))
     cracks = [Crack(slit) for slit in slits]
     run = _Run(tube, cracks, 2 * slits[-1].C, tube.unloaded(), tube.high.copy(), tell)
     step, largest = FIRST, 0.0
@@ -230,7 +230,7 @@ def least_pull(case: Case, farthest: float, tell: Tell = lambda travel, load, wo
     """
     placement, pull, _ = facing(case.placement, case.pull)  # chips start in front
     case = replace(case, placement=placement, pull=pull)
-    rings = wall_rings(case.tube, case.placement)
+    rings = hole_rings(case.tube, case.placement)
     chips = chip_slits(case, rings)
     cones = [make_slit(case, rings, "cone", shape) for shape in tip_cones(case)]
     return min((crack_pull(case, [*chips, cone], farthest, tell=tell) for cone in cones), key=lambda pull: pull.peak)

@@ -40,7 +40,7 @@ HINGE = 0.97  # of the plastic moment
 
 
 @dataclass(frozen=True, slots=True)
-class State:
+class RingState:
     """q (m, 3) of the beam; f, motion, crushed g (k,) of the rings; plastic strains; the load [N]; largest strain."""
 
     q: Array
@@ -81,10 +81,10 @@ class RingTube:
         self.toe_flexibility = 1 / toe_k
         self.pull = case.pull.unit[[0, 2]]
 
-    def unloaded(self) -> State:
+    def unloaded(self) -> RingState:
         """The state before the pull."""
         m, zero = len(self.beam.s), np.zeros(len(self.node))
-        return State(np.zeros((m, 3)), zero, zero, zero, np.zeros((m - 1, len(self.section.area))), 0.0)
+        return RingState(np.zeros((m, 3)), zero, zero, zero, np.zeros((m - 1, len(self.section.area))), 0.0)
 
     def flexibility(self, of_rings: Array) -> Array:
         """Flexibility of the rings with the toe's own (k, k) [m/N]."""
@@ -93,15 +93,15 @@ class RingTube:
         F[:k, :k], F[k, k] = of_rings, self.toe_flexibility
         return F
 
-    def travel(self, state: State) -> float:
+    def travel(self, state: RingState) -> float:
         """Movement of the load point [m]."""
         return float(self.pull @ state.q[0, :2])
 
-    def lean(self, state: State) -> float:
+    def lean(self, state: RingState) -> float:
         """Angle of the axis at the mouth, as the placement's [rad]."""
         return float(self.beam.angle + state.q[self.mouth, 2])
 
-    def settle(self, F: Array, old: State, new: State, high: Array) -> State:
+    def settle(self, F: Array, old: RingState, new: RingState, high: Array) -> RingState:
         """A balanced state, with what has been crushed since the last step under limits `high` (k,)."""
         low = np.where(self.kind == THREADS, -high, 0.0)
         at_limit = (new.f >= high * (1 - 1e-9)) | ((self.kind == THREADS) & (new.f <= low * (1 - 1e-9)))
@@ -109,7 +109,9 @@ class RingTube:
         return replace(new, crushed=crushed)
 
 
-def balance(tube: RingTube, F: Array, old: State, step: float, high: Array, guess: State) -> State | None:
+def balance_rings(
+    tube: RingTube, F: Array, old: RingState, step: float, high: Array, guess: RingState
+) -> RingState | None:
     """The balanced state a step [m] on from `old` with limits `high` (k,), None if none is found.
 
     Newton's method on the beam; in each step the rings' loads are those of a quadratic programme with bounds.
@@ -136,7 +138,7 @@ def balance(tube: RingTube, F: Array, old: State, step: float, high: Array, gues
         if off < TOLERANCE * max(abs(load), 100.0) and abs(short) < 1e-11:
             hinged = bool(np.abs(found.section.moment).max() > HINGE * tube.section.plastic_moment)
             strain = float(outer_strain(tube.section, found.strain[0], found.strain[2]).max())
-            return State(q, f, motion, old.crushed, found.section.plastic, load, hinged, strain)
+            return RingState(q, f, motion, old.crushed, found.section.plastic, load, hinged, strain)
         K = dense(found.band, 3 * m)
         for c in range(2):
             np.add.at(K, (3 * node + c, 3 * node + 2), sign * f * turn_end[:, c])

@@ -29,11 +29,11 @@ import numpy as np
 from numpy.typing import NDArray
 from skfem import MeshQuad
 
-from ...fem.chip.path import Wall
-from ...geometry.wedge_section import clearance, wall_point
+from ...fem.chip.path import HoleWall
+from ...geometry.wedge_section import clearance, hole_point
 from .even_wedge import even_wedge
-from .model import Model, make_model
-from .solve import follow
+from .model import DamageModel, make_damage_model
+from .solve import follow_damage
 
 Array = NDArray[np.float64]
 Ending = Literal["surface", "ice"]
@@ -50,7 +50,7 @@ LEVEL = 6  # rings of the path that give its way to the surface
 class Smear:
     """ell : over d.  fine : elements to ell.  reach : ahead and deep, over d, of the part that can break.
 
-    split : of `validation.phase_field.energy_split`.  hybrid : as `make_model`'s.  seed : of the mesh.
+    split : of `validation.phase_field.energy_split`.  hybrid : as `make_damage_model`'s.  seed : of the mesh.
     """
 
     ell: float = 0.1
@@ -70,7 +70,7 @@ class ChipField:
     ending : out of the surface, or still in the ice, left there.  outcrop : x at which it comes out.
     """
 
-    wall: Wall
+    hole: HoleWall
     smear: Smear
     mesh: MeshQuad
     damage: Array
@@ -88,40 +88,40 @@ class ChipField:
 
         NaN if there are less than two.
         """
-        free = self.below > FREE * self.smear.ell * self.wall.depth
+        free = self.below > FREE * self.smear.ell * self.hole.depth
         if free.sum() < 2:
             return nan
-        return float(np.polyfit(self.reach[free] / self.wall.depth, self.dissipated[free], 1)[0])
+        return float(np.polyfit(self.reach[free] / self.hole.depth, self.dissipated[free], 1)[0])
 
 
-def field_model(wall: Wall, smear: Smear, first: float, direction: float) -> Model:
+def field_model(hole: HoleWall, smear: Smear, first: float, direction: float) -> DamageModel:
     """The wedge as a phase field under 1 N/m on the strip, without the cells of a first crack (`chip_field`).
 
     Raises ValueError for a wall that is held below, an unknown split and what cannot be meshed.
     """
-    if wall.below != "free":
-        raise ValueError(f"below = {wall.below!r}: must be 'free'")
-    d, (E, nu) = wall.depth, wall.ice
+    if hole.below != "free":
+        raise ValueError(f"below = {hole.below!r}: must be 'free'")
+    d, (E, nu) = hole.depth, hole.ice
     ell, (ahead, deep) = smear.ell * d, (each * d for each in smear.reach)
     size = ell / smear.fine
-    whole = even_wedge(wall.angle, d, size, (ahead, deep), smear.seed)
-    start = wall_point(wall.angle, d + NOTCH * size)
+    whole = even_wedge(hole.angle, d, size, (ahead, deep), smear.seed)
+    start = hole_point(hole.angle, d + NOTCH * size)
     mesh = _notched(whole, start, first * d, direction)
-    sound = SOUND * clearance(wall.angle, start + first * d * np.array([cos(direction), sin(direction)]))[1]
+    sound = SOUND * clearance(hole.angle, start + first * d * np.array([cos(direction), sin(direction)]))[1]
     x, middle = mesh.p, mesh.p[:, mesh.t].mean(axis=1)
     down = np.hypot(*x)
-    strip = np.flatnonzero((np.abs(clearance(wall.angle, x)[1]) < 1e-6 * size) & (down < d + 1e-6 * size))
+    strip = np.flatnonzero((np.abs(clearance(hole.angle, x)[1]) < 1e-6 * size) & (down < d + 1e-6 * size))
     strip = strip[np.argsort(down[strip])]
     share = np.convolve(np.diff(down[strip]), [0.5, 0.5]) / d
     load = np.zeros((x.shape[1], 2))
-    load[strip] = share[:, None] * np.array([cos(wall.angle), -sin(wall.angle)])
+    load[strip] = share[:, None] * np.array([cos(hole.angle), -sin(hole.angle)])
     held = np.repeat(down > 0.98 * down.max(), 2)
-    brittle = (middle[0] < ahead) & (middle[1] > -deep) & (clearance(wall.angle, middle)[1] > sound)
+    brittle = (middle[0] < ahead) & (middle[1] > -deep) & (clearance(hole.angle, middle)[1] > sound)
     even = np.ones(mesh.t.shape[1])
-    toughness = TOUGHNESS**2 * (1 - nu**2) / E
+    fracture_energy = TOUGHNESS**2 * (1 - nu**2) / E
     ice, split = (E * even, nu * even), smear.split
-    return make_model(
-        mesh, ice, brittle, load.ravel(), held, ell, toughness, size, split, plane=True, hybrid=smear.hybrid
+    return make_damage_model(
+        mesh, ice, brittle, load.ravel(), held, ell, fracture_energy, size, split, plane=True, hybrid=smear.hybrid
     )
 
 
@@ -135,19 +135,19 @@ def _notched(mesh: MeshQuad, start: Array, length: float, direction: float) -> M
     return MeshQuad(np.ascontiguousarray(mesh.p[:, nodes]), np.ascontiguousarray(t.reshape(4, -1)))
 
 
-def chip_field(wall: Wall, first: float, direction: float, smear: Smear, longest: float) -> ChipField:
+def chip_field(hole: HoleWall, first: float, direction: float, smear: Smear, longest: float) -> ChipField:
     """Let a crack grow from one `first` d long, `direction` [rad], until it is out or reaches `longest` d.
 
     Raises ValueError as `field_model` does, SolveError if a solve does not come out.
     """
-    d = wall.depth
-    model = field_model(wall, smear, first, direction)
-    end = wall_point(wall.angle, d)[:, None]
+    d = hole.depth
+    model = field_model(hole, smear, first, direction)
+    end = hole_point(hole.angle, d)[:, None]
     away = np.hypot(*(model.mesh.p - end))
     rows: list[tuple[float, float, float]] = []
     ending: Ending = "ice"
     outcrop = None
-    for state in follow(model, AMOUNT * d * TOUGHNESS**2 * (1 - wall.ice[1] ** 2) / wall.ice[0]):
+    for state in follow_damage(model, AMOUNT * d * TOUGHNESS**2 * (1 - hole.ice[1] ** 2) / hole.ice[0]):
         damage = state.damage
         if damage.max() <= BROKEN:
             continue
@@ -161,7 +161,7 @@ def chip_field(wall: Wall, first: float, direction: float, smear: Smear, longest
             break
     reaches, below, coefficient = np.array(rows).T
     dissipated = np.asarray(AMOUNT * np.arange(1, 1 + len(rows)), np.float64)
-    return ChipField(wall, smear, model.mesh, damage, reaches, below, coefficient, dissipated, path, ending, outcrop)
+    return ChipField(hole, smear, model.mesh, damage, reaches, below, coefficient, dissipated, path, ending, outcrop)
 
 
 def _middle(x: Array, damage: Array, away: Array, width: float) -> Array:

@@ -73,16 +73,16 @@ SPLITS: dict[str, Callable[[Array, Array, Array], Array]] = {
 }
 
 
-def regularisation_length(split: str, elastic: tuple[float, float], toughness: float, strength: float) -> float:
+def regularisation_length(split: str, elastic: tuple[float, float], fracture_energy: float, strength: float) -> float:
     """ell [m] at which a bar of E [Pa], nu, energy G_c [J/m2] breaks at `strength` [Pa]: 2 psi_1 = 3 G_c/(8 ell)."""
     E, nu = elastic
     lam, mu = (np.array(value) for value in lame(E, nu))
     e = strength / E * np.array([1.0, -nu, -nu])
     held = e @ SPLITS[split](e, lam, mu) @ e
-    return float(3 * toughness / 8 / (strength**2 / E - held))
+    return float(3 * fracture_energy / 8 / (strength**2 / E - held))
 
 
-def principal(eps: Array) -> tuple[Array, Array, Array]:
+def principal_strains(eps: Array) -> tuple[Array, Array, Array]:
     """Principal strains e (..., 3) (two in the plane, hoop) and P (..., 3, 4), q (..., 4): e = P eps, q eps = 0."""
     angle = 0.5 * np.arctan2(eps[..., 3], eps[..., 0] - eps[..., 2])
     c, s = np.cos(angle), np.sin(angle)
@@ -96,7 +96,7 @@ def principal(eps: Array) -> tuple[Array, Array, Array]:
 
 def tangent(split: str, eps: Array, g: Array, lam: Array, mu: Array) -> Array:
     """d sigma/d eps (..., 4, 4), which times eps is sigma, at strains eps (..., 4); g (...): share of psi_1 left."""
-    e, P, q = principal(eps)
+    e, P, q = principal_strains(eps)
     whole = lam[..., None, None] + 2 * mu[..., None, None] * np.eye(3)
     D = g[..., None, None] * whole + (1 - g)[..., None, None] * SPLITS[split](e, lam, mu)
     s = (D @ e[..., None])[..., 0]
@@ -108,6 +108,6 @@ def tangent(split: str, eps: Array, g: Array, lam: Array, mu: Array) -> Array:
 
 def degraded_energy(split: str, eps: Array, lam: Array, mu: Array) -> Array:
     """psi_1 (...) [J/m3] at strains eps (..., 4)."""
-    e, _, _ = principal(eps)
+    e, _, _ = principal_strains(eps)
     held = (e[..., None, :] @ SPLITS[split](e, lam, mu) @ e[..., None])[..., 0, 0]
     return np.asarray(0.5 * (lam * e.sum(axis=-1) ** 2 + 2 * mu * (e**2).sum(axis=-1) - held))

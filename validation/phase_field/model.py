@@ -42,12 +42,13 @@ FEW = 3000  # unknowns
 
 
 @dataclass(frozen=True)
-class Model:
+class DamageModel:
     """Elements, materials and joints. SI, whole turn (plane: 1 m).
 
     B (m, q, 4, 8) strains 11, 33 (hoop), 22, 2 x 12 of the cells' displacements; N (q, 4), dN (m, q, 2, 4) of damage;
     weight (m, q) volume.  lam, mu : (m,) Pa.  brittle : (m,) breaks.  load : (2 n,) at F = 1; dof = 2 node + component.
-    fixed : (2 n,) bool.  gaps : (2, k) dofs (slave, master), u_slave >= u_master.  ell m, toughness J/m2 (corrected).
+    fixed : (2 n,) bool.  gaps : (2, k) dofs (slave, master), u_slave >= u_master.  ell m, fracture_energy J/m2
+    (corrected).
     """
 
     mesh: MeshQuad
@@ -62,7 +63,7 @@ class Model:
     fixed: Mask
     gaps: Indices
     ell: float
-    toughness: float
+    fracture_energy: float
     split: str
     held: str
 
@@ -73,20 +74,20 @@ class Model:
         return np.stack([2 * t, 2 * t + 1], axis=2).reshape(len(t), 8)
 
 
-def make_model(
+def make_damage_model(
     mesh: MeshQuad,
     elastic: tuple[Array, Array],
     brittle: Mask,
     load: Array,
     fixed: Mask,
     ell: float,
-    toughness: float,
+    fracture_energy: float,
     size: float,
     split: str = "no_tension",
     gaps: Indices | None = None,
     plane: bool = False,
     hybrid: bool = False,
-) -> Model:
+) -> DamageModel:
     """elastic : E [Pa] and nu of the cells.  size : element size at the crack, for the correction of G_c.
 
     plane : in plane strain, 1 m deep.  hybrid : broken material holds nothing, whatever the split (module docstring).
@@ -108,21 +109,21 @@ def make_model(
         weight = 2 * pi * at[0] * weight
     lam, mu = (np.array([lame(E, nu)[k] for E, nu in zip(*elastic, strict=True)]) for k in (0, 1))
     gaps = np.zeros((2, 0), np.int64) if gaps is None else gaps
-    corrected = toughness / (1 + 3 * size / (8 * ell))
+    corrected = fracture_energy / (1 + 3 * size / (8 * ell))
     held = "none" if hybrid else split
-    return Model(mesh, B, N, dN, weight, lam, mu, brittle, load, fixed, gaps, ell, corrected, split, held)
+    return DamageModel(mesh, B, N, dN, weight, lam, mu, brittle, load, fixed, gaps, ell, corrected, split, held)
 
 
-def _strains(model: Model, u: Array, cells: Mask) -> Array:
+def _strains(model: DamageModel, u: Array, cells: Mask) -> Array:
     return (model.B[cells] @ u[model.dofs[cells]][:, None, :, None])[..., 0]
 
 
-def _constants(model: Model, cells: Mask) -> tuple[Array, Array]:
+def _constants(model: DamageModel, cells: Mask) -> tuple[Array, Array]:
     shape = (int(cells.sum()), model.N.shape[0])
     return np.broadcast_to(model.lam[cells, None], shape), np.broadcast_to(model.mu[cells, None], shape)
 
 
-def driving_energy(model: Model, u: Array) -> Array:
+def driving_energy(model: DamageModel, u: Array) -> Array:
     """psi_1 (m', q) of the brittle cells [J/m3], u (2 n,) [m]."""
     return degraded_energy(model.split, _strains(model, u, model.brittle), *_constants(model, model.brittle))
 
@@ -130,7 +131,7 @@ def driving_energy(model: Model, u: Array) -> Array:
 class Stiffness:
     """Cells' stiffness matrices (m, 8, 8): constant in whole cells, at the strains of u in damaged ones."""
 
-    def __init__(self, model: Model) -> None:
+    def __init__(self, model: DamageModel) -> None:
         self.model = model
         everywhere = np.ones(model.lam.size, bool)
         eps = np.zeros((*model.weight.shape, 4))
@@ -159,7 +160,7 @@ class Stiffness:
         return np.asarray(np.bincount(self.dofs.ravel(), f.ravel(), u.size), dtype=np.float64)
 
 
-def _numbering(model: Model, closed: Mask) -> Indices:
+def _numbering(model: DamageModel, closed: Mask) -> Indices:
     """Unknown of each dof, -1 where fixed; slaves of closed gaps share their master's."""
     leader = np.arange(model.load.size)
     leader[model.gaps[0, closed]] = model.gaps[1, closed]
@@ -203,7 +204,7 @@ def balance(stiffness: Stiffness, damage: Array, u: Array, closed: Mask) -> tupl
     raise SolveError(f"phase field: no equilibrium in {NEWTON} steps")
 
 
-def equilibrium(model: Model, damage: Array) -> Array:
+def equilibrium(model: DamageModel, damage: Array) -> Array:
     """u (2 n,) at F = 1 and fixed damage (n,).  Raises SolveError if Newton does not end."""
     closed = np.ones(model.gaps.shape[1], bool)
     return balance(Stiffness(model), damage, np.zeros(model.load.size), closed)[0]

@@ -27,8 +27,8 @@ from skfem import ElementQuad1, FacetBasis, LinearForm, MeshQuad
 from ...fem.solid.solver import SolveError
 from ...geometry.o_grid import graded
 from ...geometry.threaded_section import Column
-from .model import Model, make_model
-from .solve import State, follow
+from .model import DamageModel, make_damage_model
+from .solve import DamageState, follow_damage
 
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
@@ -66,12 +66,15 @@ def pull_model(
     column: Column,
     ice: tuple[float, float],
     steel: tuple[float, float],
-    toughness: float,
+    fracture_energy: float,
     ell: float,
     size: float,
     split: str = "no_tension",
-) -> Model:
-    """Model for 1 N at the column's head.  ice, steel : E [Pa], nu; toughness : G_c [J/m2] of ice; ell, size : m."""
+) -> DamageModel:
+    """Model for 1 N at the column's head.
+
+    ice, steel : E [Pa], nu.  fracture_energy : G_c [J/m2] of ice.  ell, size : m.
+    """
     r, z = _grid(column, size, ell, REACH * -column.bearing_face(0))
     plain = MeshQuad.init_tensor(r, z)
     at_r, at_z = plain.p[:, plain.t].mean(axis=1)
@@ -92,14 +95,14 @@ def pull_model(
     slave, master = ours + int((used < count).sum()), theirs
     of_steel = used < count
     elastic = np.where(ice_cell, np.reshape(ice, (2, 1)), np.reshape(steel, (2, 1)))
-    return make_model(
+    return make_damage_model(
         mesh,
         (elastic[0], elastic[1]),
         brittle,
         _head_load(mesh, column),
         _supports(mesh, column, of_steel),
         ell,
-        toughness,
+        fracture_energy,
         size,
         split,
         _gaps(column, mesh.p, slave, master),
@@ -130,7 +133,7 @@ def _gaps(column: Column, p: Array, slave: NDArray[np.int64], master: NDArray[np
 
 
 @dataclass(frozen=True)
-class Pull:
+class DamagePull:
     """A pull followed by dissipation, (n,) states. SI.
 
     load N, displacement of the head m, dissipated J, stored J (elastic).  at_peak : damage (nodes,) at the largest
@@ -138,7 +141,7 @@ class Pull:
     """
 
     column: Column
-    model: Model
+    model: DamageModel
     load: Array
     displacement: Array
     dissipated: Array
@@ -167,7 +170,7 @@ def chord(path: Array) -> float:
     return degrees(atan2(rise, run)) if run > 0 else nan
 
 
-def cone_path(column: Column, model: Model, damage: Array) -> Array:
+def cone_path(column: Column, model: DamageModel, damage: Array) -> Array:
     """Middle of the band of damage (2, n) [m] that starts at the lowest ring's corner, column by column outwards.
 
     It ends where the largest damage near the last point falls below BROKEN.
@@ -184,13 +187,13 @@ def cone_path(column: Column, model: Model, damage: Array) -> Array:
     return np.stack(points, axis=1)
 
 
-def pull_out(column: Column, model: Model, amount: float, fallen: float = 0.9, most: int = 200) -> Pull:
+def pull_out(column: Column, model: DamageModel, amount: float, fallen: float = 0.9, most: int = 200) -> DamagePull:
     """Follow the pull until the load has fallen to `fallen` of its largest; each state dissipates `amount` [J] more.
 
     Raises SolveError if a solve does not come out or `most` states do not reach the end.
     """
-    states: list[State] = []
-    for state in follow(model, amount):
+    states: list[DamageState] = []
+    for state in follow_damage(model, amount):
         states.append(state)
         peak = max(states, key=lambda each: each.load)
         if cone_path(column, model, state.damage)[0, -1] > -REACH * column.bearing_face(0) - 2 * model.ell:
@@ -200,7 +203,7 @@ def pull_out(column: Column, model: Model, amount: float, fallen: float = 0.9, m
         if len(states) == most:
             raise SolveError(f"phase field: load not fallen to {fallen:g} of its peak in {most} states")
     load = np.array([each.load for each in states])
-    return Pull(
+    return DamagePull(
         column,
         model,
         load,

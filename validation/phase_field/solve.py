@@ -8,14 +8,14 @@ J. Damage Mech. 20, 2011, from memory) has an elastic limit; AT2 has none and wo
 before a cone begins. Damage starts where 2 psi_1 = 3 G_c/(8 ell): a bar breaks at sigma_t if ell =
 `regularisation_length`, for nu = 0 3/8 (K_IC/sigma_t)^2. A crack's band ends 2 ell from its middle, a = (1 - x/(2
 ell))^2. On elements of size h it dissipates G_c (1 + 3 h/(8 ell)) (Bourdin, Francfort, Marigo, J. Elasticity 91, 2008,
-from memory): `make_model` divides G_c by that (and so lowers the strength by its root).
+from memory): `make_damage_model` divides G_c by that (and so lowers the strength by its root).
 
 At fixed damage displacements are proportional to F (`validation.phase_field.model`). So the path is followed by
 dissipation: F is what makes the next damage dissipate a set amount more, whether the load rises, falls or snaps back. u
 and (F, a) are solved in turn until a settles (alternate minimisation, over-relaxed); a by a primal-dual active set on
 its bounds.
 
-Limits: quasi-static, dry, one toughness; what is smaller than ell is smeared.
+Limits: quasi-static, dry, one fracture energy; what is smaller than ell is smeared.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ import scipy.sparse as sp
 from numpy.typing import NDArray
 
 from ...fem.solid.solver import SolveError, make_solver
-from .model import RESIDUAL, Model, Stiffness, balance, cheapest, driving_energy
+from .model import RESIDUAL, DamageModel, Stiffness, balance, cheapest, driving_energy
 
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
@@ -43,7 +43,7 @@ TRIALS = 80  # of the load
 
 
 @dataclass(frozen=True)
-class State:
+class DamageState:
     """load F [N]; u (2 n,) at F = 1 [m/N]; damage (n,); closed (k,) gaps; dissipated [J].
 
     stored : elastic energy at F [J].  rounds : of alternate minimisation.
@@ -86,10 +86,10 @@ def minimise_bounded(H: sp.csr_matrix, b: Array, before: Array, guess: Array) ->
 class _Damage:
     """Matrices of the damage problem over the brittle cells; dissipation [J]."""
 
-    def __init__(self, model: Model) -> None:
+    def __init__(self, model: DamageModel) -> None:
         self.model, self.n = model, model.mesh.p.shape[1]
         self.t = model.mesh.t.T[model.brittle]
-        w, dN, scale = model.weight[model.brittle], model.dN[model.brittle], 3 * model.toughness / 8
+        w, dN, scale = model.weight[model.brittle], model.dN[model.brittle], 3 * model.fracture_energy / 8
         self.weight = w
         gradient = 2 * scale * model.ell * (w[..., None, None] * (np.swapaxes(dN, -1, -2) @ dN)).sum(axis=1)
         self.gradient = self.matrix(gradient)
@@ -115,7 +115,7 @@ class _Damage:
         return self.vector(2 * (1 - RESIDUAL) * self.weight * psi)
 
 
-def follow(model: Model, amount: float, damage: Array | None = None) -> Iterator[State]:
+def follow_damage(model: DamageModel, amount: float, damage: Array | None = None) -> Iterator[DamageState]:
     """States of the path, each dissipating `amount` [J] more than the last, without end.
 
     damage : (n,) at the start, 0 by default: 1 along a notch, whose band of damage is completed first.
@@ -142,7 +142,7 @@ def follow(model: Model, amount: float, damage: Array | None = None) -> Iterator
             if settled:
                 break
         before = a
-        yield State(load, u, a, closed, breaking.dissipated(a), 0.5 * load**2 * float(model.load @ u), rounds)
+        yield DamageState(load, u, a, closed, breaking.dissipated(a), 0.5 * load**2 * float(model.load @ u), rounds)
 
 
 def _load_for(
@@ -157,7 +157,11 @@ def _load_for(
         a = minimise_bounded(H, F**2 * drive - breaking.onset, before, guess)
         return a, breaking.dissipated(a) - goal
 
-    F = load if load > 0 else float(np.sqrt(3 * breaking.model.toughness / (8 * breaking.model.ell) / (2 * psi.max())))
+    F = (
+        load
+        if load > 0
+        else float(np.sqrt(3 * breaking.model.fracture_energy / (8 * breaking.model.ell) / (2 * psi.max())))
+    )
     a, miss = solve(F, guess)
     low, high = (F, None) if miss < 0 else (0.0, F)
     at_low, at_high = (miss, miss) if miss < 0 else (breaking.dissipated(before) - goal, miss)

@@ -9,9 +9,17 @@ from math import cos, pi, radians, sin, sqrt, tan
 import numpy as np
 import pytest
 
-from icecone.fem.chip.path import Pushed, Wall, at_tip, first_direction, grow, push, strip_load
+from icecone.fem.chip.path import (
+    HoleWall,
+    Pushed,
+    chip_tip,
+    first_direction,
+    follow_chip,
+    push_hole,
+    strip_load,
+)
 from icecone.fem.cracks.stress_intensity import hoop_intensity, kink_angle
-from icecone.geometry.wedge_section import RINGS, ChipSection, chip_section, clearance, wall_point
+from icecone.geometry.wedge_section import RINGS, ChipSection, chip_section, clearance, hole_point
 from icecone.validation.checks.fracture.chip_path import ICE, edge_crack, layer, layer_factors
 
 E, NU = ICE
@@ -21,7 +29,7 @@ STIFF = E / (1 - NU**2)
 def straight(angle: float, turn: float, length: float) -> np.ndarray:
     """A path from the strip's lower end for d = 1 m, `turn` from the direction of the push."""
     run = np.array([cos(turn - angle), sin(turn - angle)])
-    return np.stack([wall_point(angle, 1.0), wall_point(angle, 1.0) + length * run], axis=1)
+    return np.stack([hole_point(angle, 1.0), hole_point(angle, 1.0) + length * run], axis=1)
 
 
 @cache
@@ -32,7 +40,7 @@ def section(angle_deg: float = 20.0, turn_deg: float = 10.0, length: float = 0.5
 
 @cache
 def shut() -> Pushed:
-    return push(section(), ICE)
+    return push_hole(section(), ICE)
 
 
 @pytest.mark.parametrize("angle_deg", [-40.0, 0.0, 35.0, 90.0])
@@ -126,10 +134,10 @@ def test_factors_are_those_of_the_released_energy(angle: float, turn: float, clo
     """
     lengths, energy = np.linspace(0.35, 0.65, 11), []
     for length in lengths:
-        made = push(section(angle, turn, float(length)), ICE)
+        made = push_hole(section(angle, turn, float(length)), ICE)
         energy.append(0.5 * float(strip_load(made.section, made.body) @ made.u))
     slope = np.polyfit(lengths - 0.5, energy, 3)[-2]
-    made = push(section(angle, turn, 0.5), ICE)
+    made = push_hole(section(angle, turn, 0.5), ICE)
     found = made.intensity()
     assert made.shut.all() == closed and (found.K_I == 0) == closed
     assert slope == pytest.approx((found.K_I**2 + found.K_II**2) / STIFF, rel=0.01)
@@ -172,13 +180,13 @@ def test_the_crack_comes_out_where_the_line_of_thrust_does() -> None:
     Up by 10 deg: a wall at -10 deg, or an upright one with drag tan(10 deg); d/2 cot(10 deg) = 2.84 d. A crack a finite
     way down comes out at most one depth beyond. With the drag turned inwards it dives.
     """
-    for wall in (Wall(radians(-10), 1.0, ICE), Wall(0.0, 1.0, ICE, drag=tan(radians(10)))):
-        out = grow(wall, radians(-5), step=0.3, longest=6.0)
-        line = 0.5 * (cos(wall.angle) / tan(radians(10)) - sin(wall.angle))
+    for hole in (HoleWall(radians(-10), 1.0, ICE), HoleWall(0.0, 1.0, ICE, drag=tan(radians(10)))):
+        out = follow_chip(hole, radians(-5), step=0.3, longest=6.0)
+        line = 0.5 * (cos(hole.angle) / tan(radians(10)) - sin(hole.angle))
         assert out.ending == "surface" and out.outcrop is not None
         assert 0.0 < out.outcrop - line < 1.0
         assert np.all(np.diff(out.coefficient) < 0)
-    dives = grow(Wall(0.0, 1.0, ICE, drag=-tan(radians(10))), radians(-30), step=0.3, longest=2.5)
+    dives = follow_chip(HoleWall(0.0, 1.0, ICE, drag=-tan(radians(10))), radians(-30), step=0.3, longest=2.5)
     assert dives.ending == "ice" and dives.directions[-1] < radians(-20)
 
 
@@ -195,14 +203,14 @@ def test_hoop_intensity_is_the_largest_at_the_kink() -> None:
 @pytest.mark.slow
 def test_first_crack_opens_without_sliding_or_releases_most() -> None:
     """At -20 deg: K_II = 0 at the `opening` direction; G of the `energy` one above that of its neighbours."""
-    wall = Wall(radians(-20), 1.0, ICE)
+    hole = HoleWall(radians(-20), 1.0, ICE)
 
     def found(direction: float) -> tuple[float, float]:
-        K = at_tip(wall, straight(wall.angle, direction + wall.angle, 0.1))[1]
+        K = chip_tip(hole, straight(hole.angle, direction + hole.angle, 0.1))[1]
         return K.K_II / K.K_I, K.K_I**2 + K.K_II**2
 
-    assert abs(found(first_direction(wall, 0.1, "opening"))[0]) < 0.05
-    best = first_direction(wall, 0.1, "energy")
+    assert abs(found(first_direction(hole, 0.1, "opening"))[0]) < 0.05
+    best = first_direction(hole, 0.1, "energy")
     assert found(best)[1] > max(found(best - 0.2)[1], found(best + 0.2)[1])
 
 
@@ -211,32 +219,32 @@ def test_load_scales_and_knows_no_stiffness() -> None:
 
     A path found anew may differ in its last digits, and with them the triangles: there as little as meshes differ.
     """
-    wall = Wall(radians(-20), 1.0, ICE)
-    one = grow(wall, 0.09, longest=0.3)
-    small = grow(Wall(radians(-20), 0.04, (1e9, 0.2)), 0.09, longest=0.3)
-    found, larger = (at_tip(replace(wall, depth=size), size * one.path)[1] for size in (1.0, 4.0))
+    hole = HoleWall(radians(-20), 1.0, ICE)
+    one = follow_chip(hole, 0.09, longest=0.3)
+    small = follow_chip(HoleWall(radians(-20), 0.04, (1e9, 0.2)), 0.09, longest=0.3)
+    found, larger = (chip_tip(replace(hole, depth=size), size * one.path)[1] for size in (1.0, 4.0))
     assert pytest.approx((found.K_I, found.K_II), rel=1e-7, abs=1e-9) == (2 * larger.K_I, 2 * larger.K_II)
     assert pytest.approx(found.G, rel=1e-7) == 4 * larger.G
     assert np.allclose(small.coefficient, one.coefficient, rtol=2e-3)
-    assert replace(one, wall=replace(wall, depth=4.0)).load(0.1e6) == pytest.approx(2 * one.load(0.1e6))
+    assert replace(one, hole=replace(hole, depth=4.0)).load(0.1e6) == pytest.approx(2 * one.load(0.1e6))
 
 
 def test_the_crack_finds_the_surface_ahead_of_a_wall_that_leans_away() -> None:
     """-30 deg: rises all the way, out within 2 d, open; the load falls: once started it runs."""
-    growth = grow(Wall(radians(-30), 1.0, ICE), radians(18))
+    growth = follow_chip(HoleWall(radians(-30), 1.0, ICE), radians(18))
     assert growth.ending == "surface" and growth.outcrop is not None
     assert 1.3 < growth.outcrop < 1.7
     assert np.all(growth.directions > 0) and np.all(np.diff(growth.coefficient) < 0)
     assert not growth.shut.any()
     assert np.abs(growth.K_II[1:] / growth.K_I[1:]).max() < 0.03
-    low = clearance(growth.wall.angle, growth.path)[0]
+    low = clearance(growth.hole.angle, growth.path)[0]
     assert low[-1] < low[0]
 
 
 @pytest.mark.slow
 def test_the_crack_dives_from_a_wall_that_leans_toward_the_pull() -> None:
     """+10 deg, most energy first: a shut crack slides, kinks downward and opens on its way into the ice."""
-    growth = grow(Wall(radians(10), 1.0, ICE), "energy", longest=0.4)
+    growth = follow_chip(HoleWall(radians(10), 1.0, ICE), "energy", longest=0.4)
     assert growth.ending == "ice" and growth.outcrop is None
     assert growth.shut[0] == 1.0 and growth.K_I[0] == 0.0 and np.all(growth.K_I[1:] > 0)
     assert np.all(growth.directions[1:] < radians(-40))
@@ -245,13 +253,13 @@ def test_the_crack_dives_from_a_wall_that_leans_toward_the_pull() -> None:
 
 def test_a_wall_held_below_does_not_move_and_makes_cracking_easier() -> None:
     """Along e_1 only; the ice hangs on to the wall, so the crack starts as one along a bonded face: at less load."""
-    wall = Wall(0.0, 1.0, ICE, below="held")
+    hole = HoleWall(0.0, 1.0, ICE, below="held")
     path = straight(0.0, -0.5, 0.2)
-    held, K = at_tip(wall, path)
+    held, K = chip_tip(hole, path)
     x, u = held.body.x, held.u[held.body.dofs]
     lower = (np.abs(x[0]) < 1e-9) & (x[1] < -1.001)
     assert np.abs(u[0, lower]).max() < 1e-9 * np.abs(u).max() < np.abs(u[1, lower]).max()
-    assert at_tip(Wall(0.0, 1.0, ICE), path)[1].K_I < 0.5 * K.K_I
+    assert chip_tip(HoleWall(0.0, 1.0, ICE), path)[1].K_I < 0.5 * K.K_I
 
 
 def test_the_tip_lattice_lies_along_the_crack() -> None:

@@ -13,7 +13,7 @@ from samples import tube_into
 from icecone.fem.case import Case
 from icecone.fem.cone.fronts import NODES, ConeFronts, front_weights, least_load, tip_cones
 from icecone.fem.cracks.slit import Slit, make_slit
-from icecone.fem.cracks.wall_loads import BACK, FRONT, THREADS, Rings, wall_rings
+from icecone.fem.cracks.wall_loads import BACK, FRONT, THREADS, Rings, hole_rings
 
 EMBEDMENT = 0.04
 TUBE = tube_into(EMBEDMENT)
@@ -39,7 +39,7 @@ def fronts(angle_deg: float) -> ConeFronts:
 @cache
 def cones(angle_deg: float) -> tuple[Rings, list[Slit]]:
     given = case(angle_deg)
-    rings = wall_rings(TUBE, given.placement)
+    rings = hole_rings(TUBE, given.placement)
     return rings, [make_slit(given, rings, "cone", shape) for shape in tip_cones(given)]
 
 

@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 from samples import FLUSH, ICE_MODULI, STEEL_MODULI, TUBE
 
-from icecone.fem.cone.first_crack import find_onset
-from icecone.fem.cone.straight import Growth, at_tip, grow, straight_cone
+from icecone.fem.cone.first_crack import cone_onset
+from icecone.fem.cone.straight import ConeGrowth, cone_tip, follow_cone, straight_cone
 from icecone.fem.cone.threaded_pull import ConePull, pull_section
 from icecone.geometry.threaded_section import build_section, stud_column, tube_column
 from icecone.validation.checks.threads.thread_rings import pull
@@ -31,8 +31,8 @@ def pulled(ring: int, angle: float, length: float, size: float = COARSE) -> Cone
 
 
 @cache
-def lowest() -> Growth:
-    return grow(COLUMN, 0, 0.3, 0.0032, ICE_MODULI, STEEL_MODULI, K_IC, COARSE)
+def lowest() -> ConeGrowth:
+    return follow_cone(COLUMN, 0, 0.3, 0.0032, ICE_MODULI, STEEL_MODULI, K_IC, COARSE)
 
 
 def test_uncracked_pull_is_that_of_the_thread_check():
@@ -63,7 +63,7 @@ def test_energy_release_is_the_derivative_of_compliance():
     """G = F^2/2 dC/dA between two lengths of one straight cone (by hand), against the mean of G at both: 1 %."""
     lengths = (0.040, 0.044)
     (first, G_1), (second, G_2) = (
-        at_tip(COLUMN, 0, straight(0, 0.4, a), 0.004, ICE_MODULI, STEEL_MODULI, COARSE) for a in lengths
+        cone_tip(COLUMN, 0, straight(0, 0.4, a), 0.004, ICE_MODULI, STEEL_MODULI, COARSE) for a in lengths
     )
     area = pi * cos(0.4) * (lengths[1] ** 2 - lengths[0] ** 2) + 2 * pi * COLUMN.crest * (lengths[1] - lengths[0])
     derivative = 0.5 * (second.compliance - first.compliance) / area
@@ -76,8 +76,8 @@ def test_scaling_is_exact():
     """All lengths times k at the same K_IC: F times k^1.5 (dimensions: K = F/L^1.5 f(shape)), to round-off."""
     k = 2.5
     path = straight(0, 0.4, 0.05)
-    _, one = at_tip(COLUMN, 0, path, 0.006, ICE_MODULI, STEEL_MODULI, COARSE)
-    _, scaled = at_tip(COLUMN.scaled(k), 0, k * path, k * 0.006, ICE_MODULI, STEEL_MODULI, k * COARSE)
+    _, one = cone_tip(COLUMN, 0, path, 0.006, ICE_MODULI, STEEL_MODULI, COARSE)
+    _, scaled = cone_tip(COLUMN.scaled(k), 0, k * path, k * 0.006, ICE_MODULI, STEEL_MODULI, k * COARSE)
     assert scaled.K_I * k**1.5 == pytest.approx(one.K_I, rel=1e-7)
     assert scaled.G * k**3 == pytest.approx(one.G, rel=1e-7)
 
@@ -98,7 +98,7 @@ def test_load_rises_to_one_peak_and_falls():
 @pytest.mark.slow
 def test_peak_does_not_depend_on_the_step():
     """Steps twice as long: within 1 % (the mesh: validation pack)."""
-    long = grow(COLUMN, 0, 0.3, 0.0032, ICE_MODULI, STEEL_MODULI, K_IC, COARSE, step=0.12)
+    long = follow_cone(COLUMN, 0, 0.3, 0.0032, ICE_MODULI, STEEL_MODULI, K_IC, COARSE, step=0.12)
     assert long.peak[0] == pytest.approx(lowest().peak[0], rel=0.01)
 
 
@@ -106,7 +106,7 @@ def test_peak_does_not_depend_on_the_step():
 def test_higher_rings_need_more():
     """The cone of the lowest ring governs a flush tube; growth from a middle ring is given up above its peak."""
     ceiling = lowest().peak[0]
-    assert grow(COLUMN, 6, 0.6, 0.006, ICE_MODULI, STEEL_MODULI, K_IC, COARSE, ceiling).peak[0] > ceiling
+    assert follow_cone(COLUMN, 6, 0.6, 0.006, ICE_MODULI, STEEL_MODULI, K_IC, COARSE, ceiling).peak[0] > ceiling
 
 
 def test_headed_stud_of_the_assumed_angle():
@@ -128,7 +128,7 @@ def test_headed_stud_of_the_assumed_angle():
 def test_onset_does_not_depend_on_the_mesh():
     """Three meshes, elements on the crack's line 1, 1 and 2 a piece: within 5 % asked, here 2 %."""
     loads = [
-        find_onset(COLUMN, 0, ICE_MODULI, STEEL_MODULI, SIGMA_T, K_IC, size, (0.1, 0.3, 0.5), elements).load
+        cone_onset(COLUMN, 0, ICE_MODULI, STEEL_MODULI, SIGMA_T, K_IC, size, (0.1, 0.3, 0.5), elements).load
         for size, elements in ((0.0024, 1), (0.0012, 1), (0.0009, 2))
     ]
     assert max(loads) / min(loads) - 1 < 0.02
@@ -139,8 +139,8 @@ def test_onset_does_not_depend_on_the_mesh():
 def test_onset_between_strength_and_energy():
     """Weak ice (sigma_t -> 0) needs energy alone and strong ice more than that; both rise with K_IC at given L."""
     few = (0.1, 0.3, 0.5)
-    base = find_onset(COLUMN, 6, ICE_MODULI, STEEL_MODULI, SIGMA_T, K_IC, COARSE, few)
-    double = find_onset(COLUMN, 6, ICE_MODULI, STEEL_MODULI, 2 * SIGMA_T, 2 * K_IC, COARSE, few)
+    base = cone_onset(COLUMN, 6, ICE_MODULI, STEEL_MODULI, SIGMA_T, K_IC, COARSE, few)
+    double = cone_onset(COLUMN, 6, ICE_MODULI, STEEL_MODULI, 2 * SIGMA_T, 2 * K_IC, COARSE, few)
     assert double.load == pytest.approx(2 * base.load, rel=1e-6)
     assert double.length == pytest.approx(base.length, rel=1e-6)
-    assert find_onset(COLUMN, 6, ICE_MODULI, STEEL_MODULI, SIGMA_T, 1.5 * K_IC, COARSE, few).load > base.load
+    assert cone_onset(COLUMN, 6, ICE_MODULI, STEEL_MODULI, SIGMA_T, 1.5 * K_IC, COARSE, few).load > base.load

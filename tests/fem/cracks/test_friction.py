@@ -102,11 +102,11 @@ def test_every_start_ends_at_the_same_jumps(monkeypatch: pytest.MonkeyPatch) -> 
     """Stuck faces, crossing faces and forces renewed pair by pair: three starts, one answer at a small friction."""
     S, c = system(12, 5)
     expected = solve_faces(S, c, 0.3).jump
-    for start in ("_crossing", "_stuck"):
+    for start in ("crossing", "stuck"):
         with monkeypatch.context() as patch:
-            patch.setattr(frictionfaces, start, frictionfaces._swept)
+            patch.setattr(frictionfaces, start, frictionfaces.swept)
             assert solve_faces(S, c, 0.3).jump == pytest.approx(expected, abs=1e-7)
-    assert frictionfaces._swept(S, c, 0.3) == pytest.approx(expected, abs=1e-4)
+    assert frictionfaces.swept(S, c, 0.3) == pytest.approx(expected, abs=1e-4)
 
 
 def test_what_cannot_be_solved_is_said(monkeypatch: pytest.MonkeyPatch) -> None:

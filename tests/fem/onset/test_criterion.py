@@ -14,10 +14,10 @@ from icecone.fem.onset.criterion import (
     criterion_index,
     factors_by_length,
     find_onset,
+    hole_lines,
     line_averages,
     line_lengths,
     load_factors,
-    wall_lines,
 )
 from icecone.fem.onset.solve import solve_onset
 from icecone.fem.solid.stress import StressField
@@ -113,7 +113,7 @@ def test_lines_are_as_long_as_asked_and_start_on_the_wall() -> None:
     radius = np.hypot(nodes[0], nodes[1])
     field = StressField(elements, np.repeat(radius[..., None], 6, axis=2))
     length = np.array([0.006, 0.0015])
-    averaged, start, angle = wall_lines(model, field, np.repeat(length[:, None], model.beside.shape[0], axis=1))
+    averaged, start, angle = hole_lines(model, field, np.repeat(length[:, None], model.beside.shape[0], axis=1))
     assert np.hypot(start[:, 0], start[:, 1]) == pytest.approx(TUBE.radius, rel=2e-3)
     for mean, each in zip(averaged[..., 0], length, strict=True):
         assert mean == pytest.approx(np.full(len(start), TUBE.radius + each / 2), rel=3e-3)

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from samples import COARSE, TUBE, placed
 
-from icecone.fem.onset.criterion import criterion_index, find_onset, wall_lines
+from icecone.fem.onset.criterion import criterion_index, find_onset, hole_lines
 from icecone.fem.solid.stress import StressField
 from icecone.geometry import Placement, build_half_model
 from icecone.materials import default_assumed, ice_named
@@ -65,7 +65,7 @@ def test_the_line_is_twice_the_critical_distance_of_its_own_ice_and_the_angle_co
 def test_angle_is_round_the_tubes_own_axis():
     model = build_half_model(TUBE, Placement(0.5, 0.13), level=COARSE)
     elements = np.concatenate([model.regions["ice"], model.regions["crust"]])
-    _, start, angle = wall_lines(
+    _, start, angle = hole_lines(
         model, StressField(elements, np.zeros((elements.size, 27, 6))), np.full((1, model.beside.shape[0]), 0.006)
     )
     along_front = start @ np.array([np.cos(0.5), 0.0, -np.sin(0.5)])

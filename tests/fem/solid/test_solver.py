@@ -150,8 +150,8 @@ def test_an_empty_row_is_refused(method):
 def spoil(monkeypatch: pytest.MonkeyPatch, method: str, factor: float) -> None:
     """Make every solve of the library behind `method` wrong by `factor`."""
     if method == "pardiso":
-        honest = solver_module._MKL.phase
-        monkeypatch.setattr(solver_module._MKL, "phase", lambda self, number, b: factor * honest(self, number, b))
+        honest = solver_module.MKL.phase
+        monkeypatch.setattr(solver_module.MKL, "phase", lambda self, number, b: factor * honest(self, number, b))
     elif method == "splu":
         real = solver_module.splu
 

@@ -11,9 +11,9 @@ import pytest
 from samples import STEEL
 
 from icecone.fem.laws.ice_laws import IceLaws
-from icecone.fem.tube.beam import dense, directions, make_beam, node_places, resist, solve_band, strains
+from icecone.fem.tube.beam import beam_strains, dense, directions, make_beam, node_places, resist, solve_band
 from icecone.fem.tube.cross_section import hollow_section
-from icecone.fem.tube.ice_forces import push, spent, stored
+from icecone.fem.tube.ice_forces import spent_in_ice, spring_forces, stored_in_ice
 from icecone.fem.tube.ice_springs import Springs, SpringState, at_rest, bear, bearing_limit, gather, integral, loosened
 from icecone.validation.checks.beam_and_pile.tube_beam import elastica_load
 
@@ -44,7 +44,7 @@ def turned(angle: float) -> np.ndarray:
 def test_a_rigid_motion_strains_nothing() -> None:
     """Turned by 2 rad and carried away, the beam resists with nothing and stores nothing."""
     q = turned(2.0)
-    strain, _, _ = strains(BEAM, q)
+    strain, _, _ = beam_strains(BEAM, q)
     assert np.abs(strain).max() < 1e-13
     assert np.abs(resist(BEAM, SECTION, q, np.zeros((8, 20))).force).max() < 1e-5
 
@@ -69,7 +69,7 @@ def springs_and_memory(cone: float = 3e3) -> tuple[Springs, SpringState, np.ndar
     first = len(BEAM.s) - len(springs.k)
     start = np.zeros((len(springs.k), 3))
     there = moved(0.2, 5)[first:] + np.array([0, 1e-5, 0])
-    old = push(springs, start, there, at_rest(springs)).state
+    old = spring_forces(springs, start, there, at_rest(springs)).state
     return springs, old, there, there + 0.3 * moved(0.2, 6)[first:] + np.array([0, 2e-6, 0])
 
 
@@ -77,7 +77,7 @@ def springs_and_memory(cone: float = 3e3) -> tuple[Springs, SpringState, np.ndar
 def test_the_tangent_of_the_ice_is_exact(cone: float) -> None:
     """Central differences with crushing, slipping threads and, where it moves, the cone that couples all nodes."""
     springs, old, q0, q = springs_and_memory(cone)
-    found = push(springs, q0, q, old)
+    found = spring_forces(springs, q0, q, old)
     assert (found.state.crushed > old.crushed).any() and (found.couple is not None) == (cone < inf)
     m, h = len(q), 1e-9
     K = np.zeros((m, 2, m, 3))
@@ -88,7 +88,9 @@ def test_the_tangent_of_the_ice_is_exact(cone: float) -> None:
         for c in range(3):
             d = np.zeros_like(q)
             d[node, c] = h
-            slope = (push(springs, q0, q + d, old).force - push(springs, q0, q - d, old).force) / (2 * h)
+            slope = (spring_forces(springs, q0, q + d, old).force - spring_forces(springs, q0, q - d, old).force) / (
+                2 * h
+            )
             assert np.abs(slope - K[:, :, node, c]).max() < 1e-6 * np.abs(K).max()
 
 
@@ -122,7 +124,7 @@ def test_crushed_ice_does_not_come_back() -> None:
         nonlocal state, q
         new = np.zeros((7, 3))
         new[:, 0] = x
-        found = push(springs, q, new, state)
+        found = spring_forces(springs, q, new, state)
         state, q = found.state, new
         return float(found.bearing[3]) / 0.01
 
@@ -140,9 +142,9 @@ def test_each_side_has_its_own_limit_and_the_toe_pushes_one_way() -> None:
     springs = gather(make_beam(np.linspace(0, 0.06, 7), 1e-6), each, 0.03)
     rest, q = at_rest(springs), np.zeros((7, 3))
     across, along = np.array([1.0, 0.0, 0.0]), np.array([0.0, 1.0, 0.0])
-    toward, away = (push(springs, q, q + x * across, rest).bearing.sum() for x in (1e-4, -1e-4))
+    toward, away = (spring_forces(springs, q, q + x * across, rest).bearing.sum() for x in (1e-4, -1e-4))
     assert (toward, away) == pytest.approx((1e5 * 0.06, -3e5 * 0.06))
-    down, deep, up = (push(springs, q, q + x * along, rest).toe for x in (-1e-5, -1e-3, 1e-3))
+    down, deep, up = (spring_forces(springs, q, q + x * along, rest).toe for x in (-1e-5, -1e-3, 1e-3))
     assert (down, deep, up) == pytest.approx((1e3, 4e3, 0.0))
 
 
@@ -153,10 +155,10 @@ def test_sliding_along_the_axis_makes_no_penetration() -> None:
     m = len(springs.k)
     out = np.zeros((m, 3))
     out[:, :2] = 1e-3 * a
-    found = push(springs, np.zeros((m, 3)), out, at_rest(springs))
+    found = spring_forces(springs, np.zeros((m, 3)), out, at_rest(springs))
     assert np.abs(found.state.w).max() < 1e-18 and found.threads.sum() > 0
     out[:, :2] = 0.08 * a
-    assert push(springs, np.zeros((m, 3)), out, at_rest(springs)).share.max() == 0
+    assert spring_forces(springs, np.zeros((m, 3)), out, at_rest(springs)).share.max() == 0
 
 
 def test_energies_of_the_ice_balance() -> None:
@@ -165,14 +167,14 @@ def test_energies_of_the_ice_balance() -> None:
     first, errors = len(BEAM.s) - len(springs.k), []
     for n in (100, 200):
         path = [t * moved(0.3, 5)[first:] + t * np.array([0, 2e-5, 0]) for t in np.linspace(0, 1, n + 1)]
-        old = push(springs, path[0], path[0], at_rest(springs))
+        old = spring_forces(springs, path[0], path[0], at_rest(springs))
         work, lost = 0.0, np.zeros(3)
         for q0, q1 in pairwise(path):
-            new = push(springs, q0, q1, old.state)
+            new = spring_forces(springs, q0, q1, old.state)
             work += float((0.5 * (old.force + new.force) * (q1 - q0)[:, :2]).sum())
-            lost += spent(springs, old, new)
+            lost += spent_in_ice(springs, old, new)
             old = new
-        errors.append(abs(work - lost.sum() - stored(springs, old)) / work)
+        errors.append(abs(work - lost.sum() - stored_in_ice(springs, old)) / work)
     assert np.all(lost > 0) and errors[1] < 1e-3 and errors[1] < 0.6 * errors[0]
 
 
@@ -213,8 +215,8 @@ def test_a_limit_falls_no_faster_than_its_spring_unloads() -> None:
     held = springs.thread_k > 0
     assert np.all(springs.thread_fall[held] == pytest.approx(0.9 * springs.thread_k[held]))
     assert loosened(springs, 3e3).cone_fall == pytest.approx(0.9 * springs.thread_k.sum())
-    rest, wall = at_rest(springs), bearing_limit(springs, np.zeros(len(springs.k)))
-    elastic = wall[0][0, 3] / springs.k[3]
-    forces = [bear(springs, wall, np.full(len(springs.k), x * elastic), rest).force[3] for x in (1.0, 1.03, 1.2)]
-    whole, left = wall[0][0, 3], wall[0][0, 3] * wall[1][0, 3]
+    rest, limits = at_rest(springs), bearing_limit(springs, np.zeros(len(springs.k)))
+    elastic = limits[0][0, 3] / springs.k[3]
+    forces = [bear(springs, limits, np.full(len(springs.k), x * elastic), rest).force[3] for x in (1.0, 1.03, 1.2)]
+    whole, left = limits[0][0, 3], limits[0][0, 3] * limits[1][0, 3]
     assert forces == pytest.approx([whole, whole - 9 * 0.03 * whole, left], rel=1e-9)

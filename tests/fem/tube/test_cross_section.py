@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from samples import STEEL
 
-from icecone.fem.tube.cross_section import hollow_section, outer_strain, respond, spent, stored
+from icecone.fem.tube.cross_section import hollow_section, outer_strain, respond, spent_in_fibres, stored_in_fibres
 
 R, BORE = 0.0085, 0.0070
 PERFECT = replace(STEEL, ultimate_strength=STEEL.yield_strength)
@@ -98,9 +98,9 @@ def test_what_is_stored_and_spent_is_the_work() -> None:
             work += 0.5 * (last.force[0] + new.force[0]) * (g1 - g0) + 0.5 * (last.moment[0] + new.moment[0]) * (
                 k1 - k0
             )
-            lost += spent(section, plastic, new.plastic)[0]
+            lost += spent_in_fibres(section, plastic, new.plastic)[0]
             last, plastic = new, new.plastic
-        errors.append(abs(work - lost - stored(section, stretch[-1:], curvature[-1:], plastic)[0]) / work)
+        errors.append(abs(work - lost - stored_in_fibres(section, stretch[-1:], curvature[-1:], plastic)[0]) / work)
     assert errors[-1] < 1e-4 and log(errors[0] / errors[-1]) / log(4) > 1.5
 
 

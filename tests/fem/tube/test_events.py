@@ -12,7 +12,7 @@ from samples import settings
 from icecone.fem.laws.gather import peak_laws
 from icecone.fem.tube import track as tubetrack
 from icecone.fem.tube.equilibrium import Equilibrium, find, unloaded
-from icecone.fem.tube.pull import TubePull, make_model, solve_pull
+from icecone.fem.tube.pull import TubePull, make_tube_model, solve_pull
 from icecone.fem.tube.track import CLOSE, ENERGIES, EVENTS, Track, to_event
 from icecone.studies.case.file import to_case
 from icecone.studies.files.laws import kept_law
@@ -60,7 +60,7 @@ def test_events_lie_within_their_tolerance(angle_deg: float) -> None:
 def start() -> tuple[Track, Callable[[float], Equilibrium | None]]:
     """A pull that has not begun, and its first 20 micrometres, on which the wall comes to its limit."""
     case = to_case(settings())
-    model = make_model(case.tube, case.placement, case.pull, peak_laws(case, kept_law), case.metal)
+    model = make_tube_model(case.tube, case.placement, case.pull, peak_laws(case, kept_law), case.metal)
     rest = unloaded(model)
     track = Track(model, rest, [rest], [np.zeros(len(ENERGIES))])
     return track, partial(_on, model, rest)

@@ -14,7 +14,7 @@ from icecone.fem.onset.solve import solve_onset
 from icecone.fem.tube import equilibrium as tubestep
 from icecone.fem.tube.equilibrium import unloaded
 from icecone.fem.tube.peak import solve_peak
-from icecone.fem.tube.pull import ENERGIES, TubePull, make_model, solve_pull
+from icecone.fem.tube.pull import ENERGIES, TubePull, make_tube_model, solve_pull
 from icecone.fem.tube.sling import slide, wants
 from icecone.geometry import Placement, Pull, lever_arm, load_point
 from icecone.studies.case.file import CaseError, settings_from, to_case
@@ -49,7 +49,7 @@ def test_a_sling_slides_where_the_rope_leans_more_than_friction_holds(friction: 
         (down + 0.01, 1, False),
         (down - 0.01, 1, True),
     ):
-        model = make_model(TUBE, tied(angle, friction, 0.04), Pull(direction), LAWS, STEEL)
+        model = make_tube_model(TUBE, tied(angle, friction, 0.04), Pull(direction), LAWS, STEEL)
         excess, toward = wants(model, unloaded(model))
         assert (excess > 0) == slides and toward == way
 
@@ -57,7 +57,7 @@ def test_a_sling_slides_where_the_rope_leans_more_than_friction_holds(friction: 
 @pytest.mark.parametrize(("angle", "at_head"), [(20.0, True), (-20.0, False)])
 def test_a_sling_stops_at_the_hanger_and_at_the_ice(angle: float, at_head: bool) -> None:
     """Unloaded and leaning by 20 deg: toward the pull up to node 0, away from it down to the node at the mouth."""
-    model = make_model(TUBE, tied(angle, 0.2, 0.04), Pull(0.0), LAWS, STEEL)
+    model = make_tube_model(TUBE, tied(angle, 0.2, 0.04), Pull(0.0), LAWS, STEEL)
     passed = slide(model, unloaded(model), lambda old, new: True)
     last, at = passed[-1]
     assert last.held == at.held == (0 if at_head else model.first) and wants(last, at)[0] == -1

@@ -13,7 +13,7 @@ from samples import STEEL, TUBE, chipping_laws, placed, tube_into
 from icecone.fem.hand import broms_short
 from icecone.fem.laws.ice_laws import IceLaws
 from icecone.fem.tube.equilibrium import find, unloaded
-from icecone.fem.tube.pull import ENERGIES, TubePull, make_model, solve_pull
+from icecone.fem.tube.pull import ENERGIES, TubePull, make_tube_model, solve_pull
 from icecone.geometry import Placement, Pull, Tube
 from icecone.geometry.placement import Attachment
 from icecone.validation.benchmarks.tubepull import solve_random
@@ -140,14 +140,14 @@ def test_events_come_in_order_with_the_tube_as_it_was() -> None:
 
 def test_reading_the_model_of_a_placement() -> None:
     """A node at the mouth, the load at the eye or, tied off, at the mouth; bad sizes are told."""
-    eye = make_model(TUBE, Placement(0.1, 0.1), Pull(0.3), chipping_laws(0.1), ELASTIC)
-    tied = make_model(TUBE, Placement(0.1, 0.1, "tied_off"), Pull(0.3), chipping_laws(0.1), ELASTIC)
+    eye = make_tube_model(TUBE, Placement(0.1, 0.1), Pull(0.3), chipping_laws(0.1), ELASTIC)
+    tied = make_tube_model(TUBE, Placement(0.1, 0.1, "tied_off"), Pull(0.3), chipping_laws(0.1), ELASTIC)
     assert eye.beam.s[[0, eye.first, -1]] == pytest.approx([-0.04, 0, 0.1]) and tied.first == 0
     start = unloaded(eye)
     found = find(eye, start, 1e-8, start.q, 0.0)
     assert found is not None and found.load > 0 and found.displacement == pytest.approx(1e-8, rel=0.2)
     with pytest.raises(ValueError, match="element = 0: must be positive"):
-        make_model(TUBE, Placement(0.1, 0.1), Pull(0.3), chipping_laws(0.1), ELASTIC, 0.0)
+        make_tube_model(TUBE, Placement(0.1, 0.1), Pull(0.3), chipping_laws(0.1), ELASTIC, 0.0)
 
 
 @pytest.mark.slow

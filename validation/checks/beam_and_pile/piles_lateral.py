@@ -36,8 +36,8 @@ from ...models.bodies import Array, solve_held
 E, FORCE = 1e9, 1000.0  # Pa, N
 D, WALL, EMBEDMENT, FAR = 0.017, 0.0015, 0.3, 4.0  # m
 RATIOS = (100.0, 1000.0, 10000.0)  # E_p / E
-COARSE = Resolution(sectors=4, wall=0.006, mouth=0.008, tip=0.010, growth=1.2, deep=0.040)
-MEDIUM = Resolution(sectors=8, wall=0.0032, mouth=0.0030, tip=0.0050, growth=0.75, deep=0.030)
+COARSE = Resolution(sectors=4, ring=0.006, mouth=0.008, tip=0.010, growth=1.2, deep=0.040)
+MEDIUM = Resolution(sectors=8, ring=0.0032, mouth=0.0030, tip=0.0050, growth=0.75, deep=0.030)
 SIZES = (0.008, 0.0045, 0.0030)  # m, along the axis at the surface
 DIGITS = "two digits of the fit's 0.27, 1.9 %, and 1 % of the mesh"
 DEFLECTIONS = {  # E_p / E: least and most error, because

@@ -29,9 +29,9 @@ from scipy.special import ellipe, ellipeinc, ellipk, ellipkinc
 from ....fem.hand import broms_short
 from ....fem.laws.ice_laws import IceLaws
 from ....fem.tube.beam import Beam, dense, make_beam, resist
-from ....fem.tube.cross_section import Section, hollow_section
+from ....fem.tube.cross_section import HollowSection, hollow_section
 from ....fem.tube.equilibrium import find, unloaded
-from ....fem.tube.pull import TubePull, make_model, solve_pull
+from ....fem.tube.pull import TubePull, make_tube_model, solve_pull
 from ....geometry import Placement, Pull, Tube
 from ....materials import Metal, metal_named
 from ...check import Check, Measured, Quantity
@@ -47,7 +47,7 @@ STIFF = replace(STIFF, uniform_strain=10 * STIFF.yield_strength / STIFF.youngs_m
 LEVERS = (0.0, 0.02)  # m
 
 
-def bend(beam: Beam, section: Section, tips: Array) -> Array:
+def bend(beam: Beam, section: HollowSection, tips: Array) -> Array:
     """Force (n,) [N] across the head of a cantilever clamped at its tip, for displacements (n,) [m] of the head.
 
     Dense Newton's method on the head's displacement, the force as an unknown. Raises RuntimeError if it does not
@@ -115,7 +115,7 @@ def tube_of(length: float, radius: float = RADIUS, wall: float = RADIUS - BORE, 
 def on_springs(n: int, lever: float, embedment: float, k: float) -> float:
     """Displacement of the mouth per load [m/N], n elements in the ice; threads hold the tube along its axis."""
     tube, laws = tube_of(embedment + lever), ice(threads=1e12, k=k)
-    model = make_model(tube, Placement(0.0, embedment), Pull(0.0), laws, ELASTIC, embedment / n)
+    model = make_tube_model(tube, Placement(0.0, embedment), Pull(0.0), laws, ELASTIC, embedment / n)
     start = unloaded(model)
     found = find(model, start, 1e-9, start.q, 0.0)
     if found is None:

@@ -30,7 +30,7 @@ TUBE = Tube(0.13, 0.017, 0.0015, 0.065, 0.0025, 0.005, 0.010, 1e4)
 ICE, STEEL = (9.3e9, 0.325), (205e9, 0.29)
 EMBEDMENT, FORCE = 0.12, 500.0  # m, N on the half model
 PLACEMENTS = ((0.0, 0.0), (-15.0, 20.0), (10.0, 60.0))  # deg: placement angle, pull direction
-COARSE = Resolution(sectors=4, wall=0.006, mouth=0.012, tip=0.015, growth=1.2, deep=0.06)
+COARSE = Resolution(sectors=4, ring=0.006, mouth=0.012, tip=0.015, growth=1.2, deep=0.06)
 
 
 def _model(angle: float, direction: float, level: Level | Resolution) -> tuple[HalfModel, sp.csr_matrix, Array]:

@@ -31,7 +31,7 @@ from skfem import MeshHex, MeshHex2
 from ....fem.solid.contact import ContactSolution, solve_contact
 from ....fem.solid.elasticity import assemble_stiffness, spread_force
 from ....geometry import HalfModel
-from ....geometry.half_model import _curved_nodes, _hexahedra
+from ....geometry.half_model import curved_nodes, hexahedra
 from ....geometry.o_grid import graded, half_disc
 from ....geometry.quality import check_quality
 from ....materials.tensor import isotropic
@@ -90,7 +90,7 @@ def _model(sectors: int) -> HalfModel:
     outside = RADIUS + graded(FAR - RADIUS, size, FAR, 9.6 / sectors, FAR)
     section = half_disc(np.concatenate([inside, outside[1:]]), sectors)
     plate = section.inner_radius > 0.999 * RADIUS
-    parts = [_hexahedra(section, which, 0, 1) for which in (plate, ~plate)]
+    parts = [hexahedra(section, which, 0, 1) for which in (plate, ~plate)]
     parts[1][0][:] += 2 * section.points.shape[1]  # the pin's nodes are its own
     vertices, quad, _ = (np.concatenate(part, axis=-1) for part in zip(*parts, strict=True))
     used, vertices = np.unique(vertices, return_inverse=True)
@@ -98,7 +98,7 @@ def _model(sectors: int) -> HalfModel:
     layer, point = np.divmod(used % (2 * section.points.shape[1]), section.points.shape[1])
     corners = np.ascontiguousarray(np.vstack([section.points[:, point], layer * HEIGHT]))
     mesh = MeshHex2.from_mesh(MeshHex(corners, vertices, sort_t=False, validate=False))
-    x = _curved_nodes(mesh, vertices, corners, section.ring[quad])
+    x = curved_nodes(mesh, vertices, corners, section.ring[quad])
     mesh = MeshHex2(x, mesh.t, sort_t=False, validate=False)
     pin = np.arange(plate.sum(), quad.size)
     r, on_pin = np.hypot(x[0], x[1]), np.zeros(x.shape[1], bool)

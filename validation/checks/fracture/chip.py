@@ -20,7 +20,7 @@ from math import pi, radians
 import numpy as np
 
 from ....fem.chip.body import ChipBody, along_front, chip_body
-from ....fem.chip.growth import grow, mesh_size
+from ....fem.chip.growth import mesh_size, open_chip
 from ....fem.cone.condensed import tributary
 from ....geometry import Resolution, Tube
 from ....geometry.slit_half_model import ConeShape
@@ -41,7 +41,7 @@ DEPTH = 0.04  # m
 def _ratio(body: ChipBody, shear: float, friction: float) -> float:
     """Released energy over the closed form's at REACH; over that of the shear alone where all sticks."""
     push = shear * along_front(body.cone) - np.array([1.0, 0.0, 0.0])
-    growth = grow(body, (PRESSED * tributary(body.cone)[:, None] * push).ravel(), friction)
+    growth = open_chip(body, (PRESSED * tributary(body.cone)[:, None] * push).ravel(), friction)
     outer = np.sqrt(2 * np.cumsum(growth.area) / pi + THIN.radius**2)
     inner = np.concatenate([[THIN.radius], outer[:-1]])
     a = 2 / 3 * (outer**3 - inner**3) / (outer**2 - inner**2)  # mean over the ring's area
@@ -56,7 +56,7 @@ def measure_penny() -> Measured:
     """Sheared by as much as it is pressed, for three frictions; then sheared by less than friction bears."""
     ice, bodies = ice_named("sound_glacier", -5.0), []
     for tip in TIPS:
-        size = Resolution(sectors=4, wall=0.003, mouth=0.03, tip=tip, growth=0.8, deep=0.08)
+        size = Resolution(sectors=4, ring=0.003, mouth=0.03, tip=tip, growth=0.8, deep=0.08)
         bodies.append(chip_body(THIN, 0.0, ice, PENNY, size))
     ratios = [[_ratio(body, 1.0, friction) for body in bodies] for friction in FRICTIONS]
     rings = "rings a fifth of the radius wide and the tube's hole: measured 1.6 %, with a margin"
@@ -82,7 +82,7 @@ def measure_edge() -> Measured:
         shape = ConeShape(DEPTH, radians(elevation))
         body = chip_body(TUBE, 0.0, ice, shape, mesh_size("quick", DEPTH))
         for friction in (0.0, 0.5):
-            peak = grow(body, body.load(), friction, radians(90)).peak()
+            peak = open_chip(body, body.load(), friction, radians(90)).peak()
             name = f"F / (K_IC d^1.5), {elevation:.0f} deg, friction {friction:g}"
             found.append(Quantity(name, "-", EDGE, [peak / (ice.toughness * DEPTH**1.5)], 0.5, because))
     return Measured(tuple(found))

@@ -20,8 +20,8 @@ from math import radians
 import numpy as np
 from numpy.typing import NDArray
 
-from ....fem.chip.path import ChipGrowth, Wall, grow
-from ....geometry.wedge_section import wall_point
+from ....fem.chip.path import ChipPath, HoleWall, follow_chip
+from ....geometry.wedge_section import hole_point
 from ...check import Check, Measured, Quantity
 from ...phase_field.chip import ChipField, Smear, chip_field
 
@@ -34,33 +34,33 @@ LONGEST = 1.5  # of d, of cracks that do not come out
 
 
 @cache
-def both(degrees: float) -> tuple[ChipField, ChipGrowth]:
+def both(degrees: float) -> tuple[ChipField, ChipPath]:
     """The crack at an angle [deg] of REACH by both methods, to the surface or LONGEST."""
-    wall = Wall(radians(degrees), DEPTH, ICE)
+    hole = HoleWall(radians(degrees), DEPTH, ICE)
     out = degrees < 0
-    growth = grow(wall, "opening", first=FIRST, longest=4.0 if out else 2.0)
+    growth = follow_chip(hole, "opening", first=FIRST, longest=4.0 if out else 2.0)
     smear = Smear(fine=3.0, reach=REACH[degrees])
-    return chip_field(wall, FIRST, float(growth.directions[0]), smear, 3.0 if out else LONGEST), growth
+    return chip_field(hole, FIRST, float(growth.directions[0]), smear, 3.0 if out else LONGEST), growth
 
 
-def away(path: Array, wall: Wall) -> Array:
+def away(path: Array, hole: HoleWall) -> Array:
     """Distances (n,) of points (2, n) from the strip's lower end, over d."""
-    return np.asarray(np.hypot(*(path - wall_point(wall.angle, wall.depth)[:, None])) / wall.depth)
+    return np.asarray(np.hypot(*(path - hole_point(hole.angle, hole.depth)[:, None])) / hole.depth)
 
 
-def apart(field: ChipField, growth: ChipGrowth, within: float) -> float:
+def apart(field: ChipField, growth: ChipPath, within: float) -> float:
     """Largest distance over d, beyond the first crack and `within` d of the strip's end, at equal distance from it."""
-    r = np.linspace(away(field.path[:, :1], field.wall)[0], within, 21)
+    r = np.linspace(away(field.path[:, :1], field.hole)[0], within, 21)
     ways = [
-        np.stack([np.interp(r, away(each.path, each.wall), line) for line in each.path]) for each in (field, growth)
+        np.stack([np.interp(r, away(each.path, each.hole), line) for line in each.path]) for each in (field, growth)
     ]
-    return float(np.hypot(*(ways[0] - ways[1])).max() / growth.wall.depth)
+    return float(np.hypot(*(ways[0] - ways[1])).max() / growth.hole.depth)
 
 
-def load_at(field: ChipField, growth: ChipGrowth, reach: float) -> tuple[float, float]:
+def load_at(field: ChipField, growth: ChipPath, reach: float) -> tuple[float, float]:
     """P/(K_IC sqrt(d)) of both with the tip `reach` d from the strip's end, the field's over the root of its cost."""
-    ours = np.interp(reach, field.reach / growth.wall.depth, field.coefficient) / np.sqrt(field.cost)
-    return float(ours), float(np.interp(reach, away(growth.path[:, 1:], growth.wall), growth.coefficient))
+    ours = np.interp(reach, field.reach / growth.hole.depth, field.coefficient) / np.sqrt(field.cost)
+    return float(ours), float(np.interp(reach, away(growth.path[:, 1:], growth.hole), growth.coefficient))
 
 
 def measure() -> Measured:

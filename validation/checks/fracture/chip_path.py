@@ -25,10 +25,10 @@ from math import cos, pi, radians, sin, sqrt, tan
 import numpy as np
 from numpy.typing import NDArray
 
-from ....fem.chip.path import ChipGrowth, Pushed, Wall, grow, push
+from ....fem.chip.path import ChipPath, HoleWall, Pushed, follow_chip, push_hole
 from ....fem.cracks.stress_intensity import Intensity
 from ....fem.solid.axisymmetric import make_body
-from ....geometry.wedge_section import chip_section, wall_point
+from ....geometry.wedge_section import chip_section, hole_point
 from ....materials.tensor import lame
 from ...check import Check, How, Measured, Quantity
 
@@ -46,9 +46,9 @@ STEPS = (0.24, 0.12, 0.06)  # of d
 
 def uncracked(angle: float, size: float) -> Pushed:
     """A wedge under 1 N/m over 1 m, its crack of 0.2 m 40 m down the wall."""
-    start = wall_point(angle, 40.0)
+    start = hole_point(angle, 40.0)
     path = np.stack([start, start + 0.2 * np.array([cos(angle), -sin(angle)])], axis=1)
-    return push(chip_section(angle, 1.0, path, 0.2 / 6, size, 1000.0), ICE)
+    return push_hole(chip_section(angle, 1.0, path, 0.2 / 6, size, 1000.0), ICE)
 
 
 def stress_error(pushed: Pushed, exact: Callable[[Array], Array], where: Callable[[Array], NDArray[np.bool_]]) -> float:
@@ -125,7 +125,7 @@ def edge_crack(tip_size: float, pull: float = 1.0) -> tuple[Pushed, Intensity]:
     body = make_body(section.mesh, ICE, plane=True)
     uniform = np.zeros(body.K.shape[0])
     uniform[body.dofs] = pull * np.array([[(1 - nu**2) / E], [-nu * (1 + nu) / E]]) * body.x
-    pushed = push(section, ICE, load=-(body.K @ uniform))
+    pushed = push_hole(section, ICE, load=-(body.K @ uniform))
     return pushed, pushed.intensity(uniform)
 
 
@@ -153,7 +153,7 @@ def layer(h: float, slender: float, angle: float = 0.0) -> Intensity:
     run = np.array([0.0, h / slender - 0.5 * h, h / slender])
     path = np.stack([run - h * tan(angle), np.full(3, -h)])
     section = chip_section(angle, 1.0, path, h * slender, 0.1, 2000.0)
-    return push(section, ICE, drag=tan(angle)).intensity()
+    return push_hole(section, ICE, drag=tan(angle)).intensity()
 
 
 def measure_layer() -> Measured:
@@ -176,13 +176,13 @@ def measure_layer() -> Measured:
 
 
 @cache
-def path_of(degrees: float, step: float = STEPS[1], size: float = 0.1, far: float = 300.0) -> ChipGrowth:
+def path_of(degrees: float, step: float = STEPS[1], size: float = 0.1, far: float = 300.0) -> ChipPath:
     """The path for d = 1 m, opening from the start: to the surface, or a little beyond 1 m."""
     longest = 3.0 if degrees < 0 else 1.3
-    return grow(Wall(radians(degrees), 1.0, ICE, size=size, far=far), "opening", step=step, longest=longest)
+    return follow_chip(HoleWall(radians(degrees), 1.0, ICE, size=size, far=far), "opening", step=step, longest=longest)
 
 
-def at_length(growth: ChipGrowth, length: float) -> tuple[float, float]:
+def at_length(growth: ChipPath, length: float) -> tuple[float, float]:
     """Coefficient and direction [deg] of the path at a length [m]."""
     middle = 0.5 * (growth.length + np.append(0.0, growth.length[:-1]))
     turn = np.degrees(np.interp(length, middle, growth.directions))

@@ -5,7 +5,7 @@ Break-out of a headed stud at the depth h from a brittle body, by linear elastic
     N = c K_IC h^1.5  [N]              c = 2.1 with K_IC = sqrt(E G_F), a cone taken as straight at 37.5 deg
 
 (Eligehausen & Sawade 1989, in Elfgren (ed.), Fracture Mechanics of Concrete Structures: from memory; the exponent is
-exact if all lengths grow alike). `fem.cone.straight.straight_cone` has the same assumption; `fem.cone.straight.grow`
+exact if all lengths grow alike). `fem.cone.straight.straight_cone` has the same assumption; `follow_cone` there
 finds its path, which is flatter and needs half as much again (a straight cone slides, so it would turn outwards).
 Which of the two a body follows, `checks/fracture/phase_field.py` says too.
 
@@ -21,8 +21,8 @@ import numpy as np
 
 from ....fem.case import Case
 from ....fem.cone.condensed import CondensedCone
-from ....fem.cone.straight import Growth, grow, straight_cone
-from ....fem.cone.tilted import grow as grow_tilted
+from ....fem.cone.straight import ConeGrowth, follow_cone, straight_cone
+from ....fem.cone.tilted import open_cone
 from ....geometry import Placement, Pull, Tube
 from ....geometry.slit_half_model import ConeShape
 from ....geometry.threaded_section import Column, stud_column, tube_column
@@ -50,12 +50,12 @@ def _stud(depth: float) -> Column:
 @cache
 def _grown(depth: float) -> float:
     """Peak over K_IC of the path found round a stud [m^1.5]."""
-    return grow(_stud(depth), 0, *STARTED, ICE, STEEL, 1.0, 0.018 * depth).peak[0]
+    return follow_cone(_stud(depth), 0, *STARTED, ICE, STEEL, 1.0, 0.018 * depth).peak[0]
 
 
 @cache
-def _tube_growth(size: float) -> Growth:
-    return grow(tube_column(_tube(), 0.13), 0, *STARTED, ICE, STEEL, 1.0, size)
+def _tube_growth(size: float) -> ConeGrowth:
+    return follow_cone(tube_column(_tube(), 0.13), 0, *STARTED, ICE, STEEL, 1.0, size)
 
 
 def measure_stud() -> Measured:
@@ -86,8 +86,8 @@ def measure_scaling() -> Measured:
     """All lengths of the tube's column times 2.5: load times 2.5^1.5, crack for crack."""
     column, k = tube_column(_tube(), 0.13), 2.5
     direction, first = STARTED
-    one = grow(column, 0, direction, first, ICE, STEEL, 1.0, 0.0024)
-    other = grow(column.scaled(k), 0, direction, k * first, ICE, STEEL, 1.0, k * 0.0024)
+    one = follow_cone(column, 0, direction, first, ICE, STEEL, 1.0, 0.0024)
+    other = follow_cone(column.scaled(k), 0, direction, k * first, ICE, STEEL, 1.0, k * 0.0024)
     off = float(np.abs(other.load / one.load / k**1.5 - 1).max())
     return Measured(
         (
@@ -124,7 +124,7 @@ def _both(case: Case, elevation: float) -> tuple[Array, Array]:
     steel = (metal.youngs_modulus, metal.poissons_ratio)
     column = tube_column(case.tube, case.placement.embedment)
     _, section = straight_cone(column, 0, elevation, elastic, steel, ice.toughness, 0.0024)
-    solid = grow_tilted(CondensedCone(case, ConeShape(case.placement.embedment, elevation))).load
+    solid = open_cone(CondensedCone(case, ConeShape(case.placement.embedment, elevation))).load
     return section, solid
 
 

@@ -24,15 +24,15 @@ import numpy as np
 from numpy.typing import NDArray
 from skfem import ElementQuad1, FacetBasis, LinearForm, MeshQuad
 
-from ....fem.cone.straight import Growth, column_cone
+from ....fem.cone.straight import ConeGrowth, column_cone
 from ....geometry.o_grid import graded
 from ....geometry.placement import Tube
 from ....geometry.threaded_section import Column, stud_column, tube_column
 from ...check import Check, Measured, Quantity
 from ...phase_field.energy_split import regularisation_length
-from ...phase_field.model import Model, equilibrium, make_model
-from ...phase_field.pull import Pull, chord, pull_model, pull_out
-from ...phase_field.solve import State, follow
+from ...phase_field.model import DamageModel, equilibrium, make_damage_model
+from ...phase_field.pull import DamagePull, chord, pull_model, pull_out
+from ...phase_field.solve import DamageState, follow_damage
 
 Array = NDArray[np.float64]
 E, NU = 9.3e9, 0.325  # Pa, -; values for this comparison, the handbook's order
@@ -54,7 +54,7 @@ def end_load(mesh: MeshQuad, z: float) -> Array:
     return np.stack([0 * along, along / along.sum()], axis=1).ravel()
 
 
-def bar(split: str, nu: float, per_ell: int, ell: float) -> tuple[Model, float]:
+def bar(split: str, nu: float, per_ell: int, ell: float) -> tuple[DamageModel, float]:
     """Round bar of length 12 ell, ell/per_ell elements, held at z = 0 and pulled at the other end; its section [m2]."""
     radius, length = 0.3 * ell, 12 * ell
     mesh = MeshQuad.init_tensor(np.linspace(0, radius, 2), np.linspace(0, length, 12 * per_ell + 1))
@@ -63,10 +63,12 @@ def bar(split: str, nu: float, per_ell: int, ell: float) -> tuple[Model, float]:
     elastic = np.full(mesh.t.shape[1], E), np.full(mesh.t.shape[1], nu)
     all_of_it = np.ones(mesh.t.shape[1], bool)
     load = end_load(mesh, length)
-    return make_model(mesh, elastic, all_of_it, load, fixed, ell, G_C, ell / per_ell, split), pi * radius**2
+    return make_damage_model(mesh, elastic, all_of_it, load, fixed, ell, G_C, ell / per_ell, split), pi * radius**2
 
 
-def parting_bar(per_ell: int, share: float = 0.01, ell: float = 0.004) -> tuple[Model, float, Iterator[State]]:
+def parting_bar(
+    per_ell: int, share: float = 0.01, ell: float = 0.004
+) -> tuple[DamageModel, float, Iterator[DamageState]]:
     """A bar of nu = 0, its section [m2], and its states until it has parted at the held end, where it is seeded.
 
     share : of G_c area that a state dissipates.
@@ -74,8 +76,8 @@ def parting_bar(per_ell: int, share: float = 0.01, ell: float = 0.004) -> tuple[
     model, area = bar(SPLIT, 0.0, per_ell, ell)
     at = model.mesh.p[1]
 
-    def states() -> Iterator[State]:
-        for state in follow(model, share * G_C * area, np.where(at == 0, 0.1, 0.0)):
+    def states() -> Iterator[DamageState]:
+        for state in follow_damage(model, share * G_C * area, np.where(at == 0, 0.1, 0.0)):
             yield state
             if state.damage[at > 0].max() > 0.99:
                 return
@@ -83,7 +85,7 @@ def parting_bar(per_ell: int, share: float = 0.01, ell: float = 0.004) -> tuple[
     return model, area, states()
 
 
-def penny_model(per_ell: float, ell_over_a: float, split: str = SPLIT) -> tuple[Model, Array, float]:
+def penny_model(per_ell: float, ell_over_a: float, split: str = SPLIT) -> tuple[DamageModel, Array, float]:
     """Model of a penny crack, damage of the notch, far section [m2]; elements of ell/per_ell."""
     a, ell = PENNY, ell_over_a * PENNY
     h = a / round(a * per_ell / ell)
@@ -101,7 +103,7 @@ def penny_model(per_ell: float, ell_over_a: float, split: str = SPLIT) -> tuple[
     mid_r, mid_z = mesh.p[:, mesh.t].mean(axis=1)
     breaks = (mid_r < fine) & (np.abs(mid_z) < 3 * ell)
     elastic = np.full(m, E), np.full(m, NU)
-    model = make_model(mesh, elastic, breaks, end_load(mesh, z[-1]), fixed, ell, G_C, h, split)
+    model = make_damage_model(mesh, elastic, breaks, end_load(mesh, z[-1]), fixed, ell, G_C, h, split)
     return model, np.where((np.abs(at_z) < h) & (at_r < a + 0.01 * h), 1.0, 0.0), pi * far**2
 
 
@@ -111,7 +113,7 @@ def penny(per_ell: float, ell_over_a: float, steps: int = 4) -> tuple[tuple[floa
     model, notch, area = penny_model(per_ell, ell_over_a)
     whole = float(model.load @ equilibrium(model, 0 * notch))
     found, last = [], (0.0, 0.0)
-    for state in islice(follow(model, 0.16 * G_C * pi * PENNY**2, notch), steps):
+    for state in islice(follow_damage(model, 0.16 * G_C * pi * PENNY**2, notch), steps):
         extra = float(model.load @ state.u) - whole
         reached = (extra * 3 * E * area**2 / (16 * (1 - NU**2))) ** (1 / 3)
         grown = pi * (reached**2 - last[0] ** 2)
@@ -122,14 +124,14 @@ def penny(per_ell: float, ell_over_a: float, steps: int = 4) -> tuple[tuple[floa
 
 
 @cache
-def smeared(column: Column, ell: float, per_ell: float, split: str = SPLIT, fallen: float = 0.98) -> Pull:
+def smeared(column: Column, ell: float, per_ell: float, split: str = SPLIT, fallen: float = 0.98) -> DamagePull:
     """Pull of a column in steps of 2 % of the energy of a disc of twice the depth."""
     model = pull_model(column, (E, NU), STEEL, G_C, ell, ell / per_ell, split)
     return pull_out(column, model, 0.02 * G_C * pi * (2 * column.bearing_face(0)) ** 2, fallen)
 
 
 @cache
-def sharp(column: Column) -> Growth:
+def sharp(column: Column) -> ConeGrowth:
     """The same column's sharp crack from the lowest ring."""
     return column_cone(column, (E, NU), STEEL, STRENGTH, K_IC, SHARP_SIZE, [0]).growth
 
@@ -140,7 +142,7 @@ def reference_tube() -> Column:
     return tube_column(tube, 0.130)
 
 
-def compared(pull: Pull, growth: Growth) -> tuple[float, float]:
+def compared(pull: DamagePull, growth: ConeGrowth) -> tuple[float, float]:
     """Chords [deg] of both paths over the way which the phase field's crack has come at its peak."""
     path = pull.path()
     return chord(path), chord(np.stack([path[0], np.interp(path[0], *growth.path)]))
@@ -153,10 +155,10 @@ def measure_bar() -> Measured:
     loads, costs = [], []
     for count in counts:
         model, area = bar(SPLIT, NU, count, ell)
-        loads.append(next(follow(model, 0.002 * G_C * area)).load / area / 1e6)
+        loads.append(next(follow_damage(model, 0.002 * G_C * area)).load / area / 1e6)
         model, area, states = parting_bar(count)
         *_, last = states
-        costs.append(last.dissipated / area / model.toughness - 3 / (8 * count))
+        costs.append(last.dissipated / area / model.fracture_energy - 3 / (8 * count))
     sizes = [1 / count for count in counts]
     lowered = "the corrected G_c lowers sigma_t by sqrt(1 + 3 h/(8 ell)), 2.3 % at ell/8"
     return Measured(

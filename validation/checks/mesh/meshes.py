@@ -98,7 +98,7 @@ def values(solution: Solution) -> Array:
 def resolution(n: int) -> Resolution:
     """The family's member with n sectors over 180 degrees."""
     base, f = LEVELS["standard"], LEVELS["standard"].sectors / n
-    return Resolution(n, *(f * size for size in (base.wall, base.mouth, base.tip, base.growth, base.deep)))
+    return Resolution(n, *(f * size for size in (base.ring, base.mouth, base.tip, base.growth, base.deep)))
 
 
 def extrapolate(counts: Sequence[int], found: Sequence[float]) -> tuple[float, float | None]:
