@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING, Any
 from ...fem.tube.modes import TUBE_BENDS
 from ..case.file import CaseError, Settings, settings_from
 from ..case.toml import shown
+from ..command.numbers import plural
 from ..command.plain_text import markdown, one_line, shortened
 from ..files.answer import answer
 from ..files.store import write_csv, write_text
@@ -178,7 +179,7 @@ def rank_sentence(pairs: Sequence[Pair]) -> str:
     rho, n = rank_correlation(pairs)
     if rho is None:
         why = f"fewer than {FEWEST_FOR_RANKS}" if n < FEWEST_FOR_RANKS else "all predicted or all field peaks are equal"
-        return f"Rank correlation of predicted and field peak: not given ({n} rows have both: {why})."
+        return f"Rank correlation of predicted and field peak: not given ({plural(n, 'row')} with both: {why})."
     flags = Counter(p.row.flag for p in pairs if p.peak_kN is not None and p.row.peak_kN is not None)
     basis = ", ".join(f"{count} {flag}" for flag, count in flags.items())
     warning = " Invented rows say nothing about ice." if flags["invented"] else ""
