@@ -63,7 +63,7 @@ def example(table: bool) -> None:
     click.echo(keys_table() if table else example_text(), nl=False)
 
 
-@main.command(epilog=CODES)
+@main.command(epilog=CODES, short_help="Solve one case: what limits it, at what load, and why.")
 @click.argument("case_file", metavar="CASE.toml", type=click.Path(path_type=Path))
 @out_option("the case file")
 @click.option(
@@ -210,7 +210,8 @@ def compare(table_file: str, out: str | None, skip_bad: bool, level: str) -> Non
 
 
 @main.command(
-    epilog="Exit codes: 0 all pass, 1 one fails or none could run, 2 bad input or a folder that cannot be written."
+    short_help="Hold icecone against closed forms and published numbers.",
+    epilog="Exit codes: 0 all pass, 1 one fails or none could run, 2 bad input or a folder that cannot be written.",
 )
 @click.option("--only", "names", metavar="NAME", multiple=True, help="A check or a group; may be given repeatedly.")
 @out_option("the command")
@@ -245,7 +246,7 @@ def validate(names: tuple[str, ...], out: str | None, listing: bool) -> None:
         raise Unsolved(f"nothing was checked: {results[0].problem}")
 
 
-@main.command(epilog=CODES)
+@main.command(epilog=CODES, short_help="List ices and metals with their sources, or show one.")
 @click.argument("name", metavar="[NAME]", required=False)
 @click.option("--temperature-C", "temperature_C", type=float, default=-5.0, show_default=True, help="In deg C.")
 @click.option("--load-time-s", "load_time", type=float, default=10.0, show_default=True, help="Time to failure in s.")

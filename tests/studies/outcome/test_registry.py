@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 import sys
 from dataclasses import replace
 from pathlib import Path
@@ -28,6 +29,7 @@ from icecone.studies.sweep.study import read_study
 from icecone.studies.words.answer import peak_words
 from icecone.studies.words.peak import explain_peaks
 
+TOP = Path(__file__).resolve().parents[3]
 ANGLE, WALL = "placement.angle_deg", "tube.wall_mm"
 HUM = Mode(
     "hums", "the tube hums", "#123456", "#abcdef", "p", (BEAM,), lambda case, laws: (replace(case, crust=1.0), laws)
@@ -74,6 +76,13 @@ def test_a_mode_in_one_place_is_drawn_and_named(monkeypatch: pytest.MonkeyPatch,
         assert (colour is None or colour in colours) and (marker == "-" or marker in markers)
     case = to_case(settings_from({}))
     assert _barred("hums", case, None) == (replace(case, crust=1.0), None)  # type: ignore[arg-type]
+
+
+def test_colours_stand_in_two_places() -> None:
+    """Those of modes with their records, all others in the pictures' style."""
+    rooms = [path for room in ("fem", "studies") for path in (TOP / room).rglob("*.py")]
+    coloured = {path.name for path in rooms if re.search(r'"(#[0-9a-fA-F]{6}|tab:\w+)"', path.read_text())}
+    assert coloured == {"modes.py", "style.py"}
 
 
 def hum_model(monkeypatch: pytest.MonkeyPatch) -> None:
