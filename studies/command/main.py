@@ -15,12 +15,15 @@ import click
 
 from ..case.file import CaseError, Settings, example_text, keys_table, read_case
 from ..files.answer import answer, check_folder
+from ..outcome.cautions import all_cautions
 from ..outcome.data import Outcome
 from ..outcome.models import MODELS, solve_settings
 from ..sweep.study import shipped_studies
 from .errors import BadInput, OneLineGroup, Unsolved
+from .numbers import plural
 from .plain_text import one_line
-from .screen import console, print_any_text, print_comparison, print_outcome, print_page, print_study
+from .screen import console, print_any_text, print_cautions, print_comparison, print_outcome, print_page, print_study
+from .tables import tell
 
 LEVELS = click.Choice(("quick", "standard", "fine"))
 CODES = "Exit codes: 0 done, 1 a case could not be solved, 2 bad input or a folder that cannot be written, 130 stopped."
@@ -60,7 +63,7 @@ def example(table: bool) -> None:
     click.echo(keys_table() if table else example_text(), nl=False)
 
 
-@main.command(epilog=CODES)
+@main.command(epilog=CODES, short_help="Solve one case: what limits it, at what load, and why.")
 @click.argument("case_file", metavar="CASE.toml", type=click.Path(path_type=Path))
 @out_option("the case file")
 @click.option(
@@ -83,9 +86,10 @@ def solve(case_file: Path, out: str | None, overrides: tuple[str, ...], model: s
     settings = read_case(case_file, (*overrides, *((f"numerics.model={model}",) if model else ())))
     folder = _ready(out, case_file.stem)
     outcome = _solve_into(folder, settings, case_file)
-    print_outcome(console(), outcome)
+    screen = console()
+    print_outcome(screen, outcome)
     _written_to(folder)
-    click.echo(f"\n{outcome.caution}")
+    print_cautions(screen, all_cautions([outcome]))
 
 
 def _solve_into(folder: Path, settings: Settings, case_file: Path) -> Outcome:
@@ -132,7 +136,7 @@ def study(study_file: str, out: str | None, level: str | None) -> None:
     print_study(console(), found, done)
     words = folder / "why.txt"
     if any(case.outcome for case in done):
-        click.echo(words.read_text(encoding="utf-8"))
+        tell(console(), words.read_text(encoding="utf-8"))
     _written_to(folder)
     _report_unsolved(sum(case.outcome is None for case in done), len(done))
 
@@ -169,7 +173,8 @@ def compare(table_file: str, out: str | None, skip_bad: bool, level: str) -> Non
 
 
 @main.command(
-    epilog="Exit codes: 0 all pass, 1 one fails or none could run, 2 bad input or a folder that cannot be written."
+    short_help="Hold icecone against closed forms and published numbers.",
+    epilog="Exit codes: 0 all pass, 1 one fails or none could run, 2 bad input or a folder that cannot be written.",
 )
 @click.option("--only", "names", metavar="NAME", multiple=True, help="A check or a group; may be given repeatedly.")
 @out_option("the command")
@@ -207,12 +212,12 @@ def validate(names: tuple[str, ...], out: str | None, listing: bool, routes: boo
     print_validation(console(), results)
     _written_to(folder)
     if failed := [result.check.name for result in results if result.verdict == FAILED]:
-        raise Unsolved(f"{len(failed)} of {len(results)} checks fail: {', '.join(failed)}")
+        raise Unsolved(f"{len(failed)} of {plural(len(results), 'check')} fail: {', '.join(failed)}")
     if all(result.absent for result in results):
         raise Unsolved(f"nothing was checked: {results[0].problem}")
 
 
-@main.command(epilog=CODES)
+@main.command(epilog=CODES, short_help="List ices and metals with their sources, or show one.")
 @click.argument("name", metavar="[NAME]", required=False)
 @click.option("--temperature-C", "temperature_C", type=float, default=-5.0, show_default=True, help="In deg C.")
 @click.option("--load-time-s", "load_time", type=float, default=10.0, show_default=True, help="Time to failure in s.")
@@ -226,7 +231,7 @@ def materials(name: str | None, temperature_C: float, load_time: float, plot: st
 
     Example: icecone materials dense_waterfall --temperature-C -10 --plot ice.png
     """
-    from ..outcome.cautions import CAUTION
+    from ..outcome.cautions import CAUTION, STARTING_POINTS
     from ..words import materials as pages
 
     if name is None and plot is not None:
@@ -244,7 +249,7 @@ def materials(name: str | None, temperature_C: float, load_time: float, plot: st
         print_page(screen, page)
     if plot:
         click.echo(f"written to {plot}\n")
-    screen.print(CAUTION)
+    print_cautions(screen, (f"{STARTING_POINTS}; ice varies from place to place.", CAUTION))
 
 
 def _pull_by_routes(words: tuple[str, ...], out: str | None) -> None:
@@ -303,4 +308,4 @@ def _written_to(folder: Path) -> None:
 
 def _report_unsolved(unsolved: int, of: int) -> None:
     if unsolved:
-        raise Unsolved(f"{unsolved} of {of} cases could not be solved: see above")
+        raise Unsolved(f"{unsolved} of {plural(of, 'case')} could not be solved: see above")

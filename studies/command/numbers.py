@@ -19,6 +19,12 @@ def fixed(value: float, digits: int = 1) -> str:
     return text.lstrip("-") if float(text) == 0 else text
 
 
+def signed(value: float, digits: int = 1) -> str:
+    """With its sign, but for what reads as zero."""
+    text = fixed(value, digits)
+    return text if float(text) <= 0 else f"+{text}"
+
+
 def error(value: float) -> str:
     """An error of a computation, however small."""
     return f"{value:.2g}"

@@ -53,8 +53,7 @@ def peak_rows(outcome: Outcome) -> list[Row]:
         *((_rival_words(each.mode), each.load_kN) for each in peak.rivals if each.mode != outcome.limit_mode),
         *((f"by hand: {name} (kN)", load) for name, load in peak.hand_kN.items()),
     ]
-    rows += [("warning", peak.hand_warning)] if peak.hand_warning else []
-    return [*rows, *(("note", text) for text in outcome.notes)]
+    return rows
 
 
 def cone_rows(outcome: Outcome) -> list[Row]:
@@ -80,4 +79,10 @@ def cone_rows(outcome: Outcome) -> list[Row]:
         rows.append(("stable until the crack is (mm long)", straight.stable_to_mm))
         for thread, load in straight.before_kN.items():
             rows.append((f"before that, a cone from thread {thread} alone (kN)", load))
-    return [*rows, *(("note", text) for text in outcome.notes)]
+    return rows
+
+
+def remarks(outcome: Outcome) -> list[str]:
+    """What is said below the table: a warning of the hand formulas, and the outcome's notes."""
+    warning = outcome.peak.hand_warning if outcome.peak else ""
+    return [*([f"warning: {warning}"] if warning else []), *(f"note: {text}" for text in outcome.notes)]

@@ -4,14 +4,13 @@ from __future__ import annotations
 
 import os
 import sys
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from io import TextIOWrapper
 from typing import TYPE_CHECKING, Any
 
-import click
-
-from .numbers import short
+from .numbers import plural, short
 from .plain_text import one_line
+from .tables import print_table, tell
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -48,125 +47,133 @@ def print_any_text() -> None:
             stream.reconfigure(errors="replace")
 
 
-def _grid(*columns: str, title: str | None = None) -> Any:
-    from rich.markup import escape
-    from rich.table import Table
-
-    table = Table(title=None if title is None else escape(one_line(title)), title_justify="left")
-    for column in columns:
-        table.add_column(column, overflow="fold")
-    return table
-
-
-def _short(value: object) -> str:
-    from rich.markup import escape
-
+def _cell(value: object) -> str:
+    """Plain text of a cell; None is empty."""
     if isinstance(value, Mapping):
-        return ", ".join(f"{key} {_short(item)}" for key, item in value.items())
-    return "" if value is None else short(value) if isinstance(value, float) else escape(one_line(str(value)))
+        return ", ".join(f"{key} {_cell(item)}" for key, item in value.items())
+    return "" if value is None else short(value) if isinstance(value, float) else one_line(str(value))
+
+
+def _cells(values: Iterable[object]) -> list[str]:
+    return [_cell(value) for value in values]
 
 
 def print_outcome(screen: Console, outcome: Outcome) -> None:
-    """The outcome of one case: the answer in a line, then a quantity a line, notes and cautions below."""
+    """The outcome of one case: what limits in a line, then a quantity a line; notes and cautions below."""
     from ..outcome.models import MODELS, load
     from ..words.answer import limit_words
-    from .rows import onset_rows
+    from .rows import onset_rows, remarks
 
     rows = MODELS[outcome.model].rows
-    table = _grid("what", "value")
-    for what, value in [*(load(rows)(outcome) if rows else []), *onset_rows(outcome)]:
-        table.add_row(what, _short(value))
-    screen.print(limit_words(outcome), style="bold", markup=False)
-    screen.print(table)
+    tell(screen, limit_words(outcome), style="bold")
+    print_table(
+        screen,
+        ("what", "value"),
+        [_cells(row) for row in (*(load(rows)(outcome) if rows else ()), *onset_rows(outcome))],
+    )
+    for remark in remarks(outcome):
+        tell(screen, remark)
+
+
+def print_cautions(screen: Console, cautions: Iterable[str]) -> None:
+    """A paragraph each."""
+    for caution in cautions:
+        tell(screen, f"\n{caution}")
 
 
 def print_study(screen: Console, found: Study, done: list[Done]) -> None:
-    """The varied value beside what breaks first, a table a series."""
+    """The varied value beside what breaks first, a table a series; below it why a case was not solved."""
     from ..outcome.models import MODELS
     from ..outcome.table import cells
 
     for number, series in enumerate(found.series):
-        title = found.title if number == 0 else None
         outcomes = [case.outcome for case in series.of(done) if case.outcome]
         own = MODELS[outcomes[0].model].shown if outcomes else {}
         keys = found.grid or (series.key,)
-        table = _grid(*keys, *own.values(), "onset (kN)", "what breaks first", "where", title=title)
+        rows, problems = [], []
         for case in series.of(done):
             values = [case.job.settings[key] for key in keys]
-            shown = (value if isinstance(value, str) else f"{value:g}" for value in values)
+            shown = [value if isinstance(value, str) else f"{value:g}" for value in values]
             told = cells(case.outcome, (*own, "onset_kN", "onset_mode", "onset_place"))
             if case.outcome is None:
-                told[-2:] = ["not solved", case.problem]
-            table.add_row(*(_short(cell) for cell in (*shown, *told)))
-        screen.print(table)
+                told[-2] = "not solved"
+                problems.append(f"{case.job.name}: not solved: {case.problem}")
+            rows.append(_cells((*shown, *told)))
+        columns = (*keys, *own.values(), "onset (kN)", "what breaks first", "where")
+        print_table(screen, columns, rows, found.title if number == 0 else "")
+        for problem in problems:
+            tell(screen, one_line(problem))
 
 
 def print_routes(screen: Console, records: Sequence[Mapping[str, Any]]) -> None:
-    """Peaks and modes by both routes, their ratio, and the caution."""
-    from ..outcome.cautions import CAUTION
+    """Peaks and modes by both routes, their ratio, and the cautions."""
+    from ..outcome.cautions import CAUTION, INVENTED_ROUTES, PULL_CAUTION
     from ..validating.two_routes import ALLOWED, row
 
     columns = ("case", "beam on laws (kN)", "mode", "cracks in turn (kN)", "mode", "ratio", "hinge (kN)", "hinge (kN)")
-    table = _grid(*columns, title="Two routes to the peak (invented tubes, sound glacier ice)")
     rows = [row(record) for record in records]
-    for each in rows:
-        table.add_row(*(_short(cell) for cell in each))
-    screen.print(table)
+    title = "Two routes to the peak (invented tubes, sound glacier ice)"
+    print_table(screen, columns, [_cells(each) for each in rows], title)
     near = sum(abs(float(str(each[5])) - 1) <= ALLOWED for each in rows)
     alike = sum(each[2] == each[4] for each in rows)
-    screen.print(f"{near} of {len(rows)} peaks within {ALLOWED:.0%}, {alike} of the same mode. {CAUTION}", markup=False)
+    tell(screen, f"{near} of {plural(len(rows), 'peak')} within {ALLOWED:.0%}, {alike} of the same mode.")
+    print_cautions(screen, (INVENTED_ROUTES, PULL_CAUTION, CAUTION))
 
 
 def print_comparison(screen: Console, found: Comparison) -> None:
-    """Predicted beside field peaks, the summary, what a ratio does not say, and the caution."""
+    """Predicted beside field peaks; below, rows without a prediction, the summary and the cautions."""
     from ..field.compare import summary
-    from ..outcome.cautions import CAUTION, COMPARED
+    from ..outcome.cautions import CAUTION, COMPARED, own_caution
 
     columns = ("row", "flag", "field peak (kN)", "predicted (kN)", "ratio", "field mode", "predicted mode")
-    table = _grid(*columns, title=f"{found.name}: predicted beside field peaks")
+    rows = []
     for pair in found.pairs:
-        cells = (pair.row.id, pair.row.flag, pair.row.peak_kN, pair.peak_kN, pair.ratio, pair.row.mode, pair.mode)
-        table.add_row(*(_short(cell) for cell in cells))
-    screen.print(table)
-    click.echo(f"{summary(found.pairs)}\n{COMPARED}\n\n{CAUTION}\n")
+        mode = pair.mode if pair.outcome else "no prediction"
+        rows.append(
+            _cells((pair.row.id, pair.row.flag, pair.row.peak_kN, pair.peak_kN, pair.ratio, pair.row.mode, mode))
+        )
+    print_table(screen, columns, rows, f"{found.name}: predicted beside field peaks")
+    for pair in found.pairs:
+        if pair.outcome is None:
+            tell(screen, one_line(f"{pair.row.id}: {pair.mode}"))
+    tell(screen, summary(found.pairs))
+    own = own_caution(pair.outcome for pair in found.pairs if pair.outcome)
+    print_cautions(screen, [COMPARED, *filter(None, [own]), CAUTION])
 
 
 def print_checks(screen: Console, checks: Sequence[Check]) -> None:
-    """The checks of the validation pack, with their sources."""
-    table = _grid("check", "group", "what", "source")
+    """The checks of the validation pack, with their sources below."""
+    print_table(
+        screen, ("check", "group", "what"), [_cells((check.name, check.group, check.title)) for check in checks]
+    )
     for check in checks:
-        table.add_row(*(_short(cell) for cell in (check.name, check.group, check.title, check.source)))
-    screen.print(table)
+        tell(screen, one_line(f"{check.name}: {check.source}"))
 
 
 def print_validation(screen: Console, results: Sequence[Result]) -> None:
-    """The table of the validation pack, a quantity a line, and how many checks pass."""
+    """The table of the validation pack, a quantity a line; below, what was not run, how many pass, and the caution."""
     from ..outcome.cautions import CAUTION
     from ..validating.page import COLUMNS, cells, summary
 
-    table = _grid(*COLUMNS)
+    rows = []
     for result in results:
         if not result.quantities:
-            table.add_row(result.check.name, _short(result.problem), *[""] * 5, result.verdict)
+            rows.append(_cells((result.check.name, *[""] * 6, result.verdict)))
         for at, quantity in enumerate(result.quantities):
-            row = (result.check.name if at == 0 else "", quantity.name, *cells(quantity))
-            table.add_row(*(_short(cell) for cell in row))
-    screen.print(table)
-    click.echo(f"{summary(results)}\n\n{CAUTION}\n")
+            rows.append(_cells((result.check.name if at == 0 else "", quantity.name, *cells(quantity))))
+    print_table(screen, COLUMNS, rows)
+    for result in results:
+        if result.problem:
+            tell(screen, one_line(f"{result.check.name}: {result.problem}"))
+    tell(screen, summary(results))
+    print_cautions(screen, (CAUTION,))
 
 
 def print_page(screen: Console, page: Page) -> None:
-    """A page on materials: a plain table that no narrow screen breaks the names of, and lines below it."""
-    from rich import box
-    from rich.table import Table
-
-    screen.print(page.title, style="bold", markup=False)
-    table = Table(box=box.SIMPLE_HEAD, show_edge=False, pad_edge=False, padding=(0, 1, 0, 0))
-    for number, column in enumerate(page.columns):
-        table.add_column(column, overflow="fold", no_wrap=number == 0)
-    for row in page.rows:
-        table.add_row(*(_short(cell) for cell in row))
-    screen.print(table)
-    for line in page.below:
-        screen.print(line, markup=False)
+    """A page on materials: a plain table, or lines, and lines below it."""
+    tell(screen, page.title, style="bold")
+    if not page.prose:
+        print_table(screen, page.columns, [_cells(row) for row in page.rows], frame=False)
+    for line in (*(" ".join(row) for row in page.rows if page.prose), *page.below):
+        tell(screen, line)
     screen.print()

@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING, Any
 from ...fem.tube.modes import TUBE_BENDS
 from ..case.file import CaseError, Settings, settings_from
 from ..case.toml import shown
+from ..command.numbers import plural
 from ..command.plain_text import markdown, one_line, shortened
 from ..files.answer import answer
 from ..files.store import write_csv, write_text
@@ -178,7 +179,7 @@ def rank_sentence(pairs: Sequence[Pair]) -> str:
     rho, n = rank_correlation(pairs)
     if rho is None:
         why = f"fewer than {FEWEST_FOR_RANKS}" if n < FEWEST_FOR_RANKS else "all predicted or all field peaks are equal"
-        return f"Rank correlation of predicted and field peak: not given ({n} rows have both: {why})."
+        return f"Rank correlation of predicted and field peak: not given ({plural(n, 'row')} with both: {why})."
     flags = Counter(p.row.flag for p in pairs if p.peak_kN is not None and p.row.peak_kN is not None)
     basis = ", ".join(f"{count} {flag}" for flag, count in flags.items())
     warning = " Invented rows say nothing about ice." if flags["invented"] else ""
@@ -237,7 +238,7 @@ def _draw(comparison: Comparison, path: Path) -> None:
     """Predicted and field peak of each row, and onset, on one log axis; the marker of a field peak is its flag."""
     from matplotlib.figure import Figure
 
-    from ..figures.style import heading, save, small_print
+    from ..figures.style import FIELD, PREDICTED, heading, save, small_print
 
     pairs = [pair for pair in comparison.pairs if pair.outcome]
     figure = Figure(figsize=(9, min(2.6 + 0.32 * len(pairs), 60)), layout="constrained")
@@ -245,17 +246,17 @@ def _draw(comparison: Comparison, path: Path) -> None:
     heights = range(len(pairs))
     onsets = [pair.outcome.onset_kN for pair in pairs if pair.outcome]
     predicted = [known(pair.peak_kN) for pair in pairs]
-    axes.hlines(heights, onsets, predicted, color="tab:blue", linewidth=1, alpha=0.4)
-    axes.scatter(onsets, heights, marker="|", color="tab:blue", label="predicted: onset (first damage)", zorder=3)
-    axes.scatter(predicted, heights, marker="o", color="tab:blue", label="predicted: peak", zorder=3)
+    axes.hlines(heights, onsets, predicted, color=PREDICTED, linewidth=1, alpha=0.4)
+    axes.scatter(onsets, heights, marker="|", color=PREDICTED, label="predicted: onset (first damage)", zorder=3)
+    axes.scatter(predicted, heights, marker="o", color=PREDICTED, label="predicted: peak", zorder=3)
     for flag, marker in MARKERS.items():
         at = [(p.row.peak_kN, y, p.row.sd_kN or 0.0) for p, y in zip(pairs, heights, strict=True) if p.row.flag == flag]
         at = [(peak, y, sd) for peak, y, sd in at if peak]
         if at:
             peaks, ys, sds = zip(*at, strict=True)
-            axes.scatter(peaks, ys, marker=marker, color="tab:red", label=f"field: peak ({flag})", zorder=3)
+            axes.scatter(peaks, ys, marker=marker, color=FIELD, label=f"field: peak ({flag})", zorder=3)
             axes.hlines(ys, [max(p - s, 0.02 * p) for p, s in zip(peaks, sds, strict=True)],
-                        [p + s for p, s in zip(peaks, sds, strict=True)], color="tab:red", linewidth=1)  # fmt: skip
+                        [p + s for p, s in zip(peaks, sds, strict=True)], color=FIELD, linewidth=1)  # fmt: skip
     axes.set_xscale("log")
     axes.set_yticks(heights, [shortened(pair.row.id, LONGEST_NAME) for pair in pairs])
     axes.invert_yaxis()

@@ -15,14 +15,13 @@ from ...fem.chip.path import ChipPath, HoleWall, follow_chip
 from ...fem.solid.solver import SolveError
 from ...geometry.wedge_section import hole_point
 from ..outcome.data import Outcome
-from .style import CONE, ICE, INK, PULL, STEEL, save, small_print, tidy
+from .style import CONE, ICE, INK, PULL, PUSHES, STEEL, save, small_print, tidy
 
 DEPTH = 0.04  # of the loaded part of the wall [m]; nothing drawn depends on it
 COLUMNS = 4
 WIDE, DEEP, HIGH = (-1.9, 4.5), -4.4, 1.3  # loaded depths shown
 THICK = 0.35  # of the tube, as drawn
 LENGTHS = ((0.25, "o-"), (1.0, "s-"), (3.0, "^-"))  # of the crack over d: where the load is read
-LOADS = ("#9ecae1", "#3182bd", "#08306b")
 
 
 def chips_by_angle(outcomes: Sequence[Outcome], path: Path) -> None:
@@ -118,7 +117,7 @@ def _draw_tube(axes: Axes, hole: HoleWall) -> None:
 def _draw_loads(axes: Axes, ordered: Sequence[ChipPath]) -> None:
     """P/(K_IC d^0.5) at some lengths of the crack and the largest on the way, against the angle."""
     angle = np.array([degrees(growth.hole.angle) for growth in ordered])
-    for (length, style), colour in zip(LENGTHS, LOADS, strict=True):
+    for (length, style), colour in zip(LENGTHS, PUSHES, strict=True):
         reached = [growth.length[-1] >= length * growth.hole.depth for growth in ordered]
         load = [np.interp(length * each.hole.depth, each.length, each.coefficient) for each in ordered]
         label = f"crack {length:g} d long"

@@ -12,6 +12,7 @@ from matplotlib.figure import Figure
 from matplotlib.ticker import FuncFormatter, NullFormatter
 
 from ..case.words import AXIS_WORDS, case_words, short_words, varying
+from ..command.numbers import plural
 from ..outcome.cautions import own_caution
 from ..outcome.data import Outcome, known
 from ..outcome.models import MODELS
@@ -172,7 +173,7 @@ def _draw_shapes(axes: Axes, outcome: Outcome) -> None:
     axes.plot(100 * np.array(best.share), load, color=CONE, lw=2, label="the weakest shape")
     axes.set_ylim(0, 3 * (outcome.peak_kN or best.least_kN))
     axes.set(xlabel="way to the surface [%]", ylabel="pull [kN]")
-    axes.set_title(f"{len(best.shapes)} shapes tried; the weakest decides", fontsize=10)
+    axes.set_title(f"{plural(len(best.shapes), 'shape')} tried; the weakest decides", fontsize=10)
     axes.legend(fontsize=8)
 
 

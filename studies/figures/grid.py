@@ -21,6 +21,7 @@ from matplotlib.patches import Patch, Rectangle
 
 from ...fem.tube.modes import in_order, is_stated, mode_named
 from ..case.words import AXIS_WORDS, case_words, short_words, varying
+from ..command.numbers import plural
 from ..outcome.cautions import own_caution
 from ..outcome.data import Outcome, known
 from .style import INK, LINES, heading, save, set_axis, small_print, tidy
@@ -188,7 +189,7 @@ def _words(outcomes: Sequence[Outcome], keys: Sequence[str]) -> str:
         f"{known(high.peak_kN):.1f} kN at the most ({place(high)}: {high.peak_mode})."
     )
     counts = {mode: sum(outcome.peak_mode == mode for outcome in outcomes) for mode in _modes(outcomes)}
-    words += f" Of {len(outcomes)} placements: {', '.join(f'{mode} in {n}' for mode, n in counts.items())}."
+    words += f" Of {plural(len(outcomes), 'placement')}: {', '.join(f'{mode} in {n}' for mode, n in counts.items())}."
     before = sum(map(stated_before, outcomes))
     if before:
         words += f" In {before} hanger or sling, at the strength stated for it, gives way before."

@@ -19,12 +19,12 @@ from ..files.answer import listed, recover
 from ..files.lock import only_run
 from ..outcome.cautions import NEVER, STARTING_POINTS
 from ..words.materials import ASSUMED, LAWS
-from .style import save, wrapped
+from .style import COMPRESSIVE, FRONT, INK, PALER, QUIET_INK, SOLID, TENSILE, TOUGHNESS, save, wrapped
 
 STRENGTHS: tuple[tuple[str, str, str, dict[str, Any]], ...] = (  # toughness may coincide with tension: thin over broad
-    ("tensile", "tensile_strength", "tensile strength", {"color": "#ef8a62", "lw": 3.5}),
-    ("toughness", "toughness", "toughness K_IC", {"color": "#5e2a72", "ls": "-."}),
-    ("compressive", "compressive_strength", "compressive strength", {"color": "#2166ac"}),
+    ("tensile", "tensile_strength", "tensile strength", {"color": TENSILE, "lw": 3.5}),
+    ("toughness", "toughness", "toughness K_IC", {"color": TOUGHNESS, "ls": "-."}),
+    ("compressive", "compressive_strength", "compressive strength", {"color": COMPRESSIVE}),
 )
 WORDS = {"mohr_coulomb": "Mohr-Coulomb with a bound", "parabolic": "parabolic"}
 
@@ -50,7 +50,7 @@ def material_figure(name: str, temperature_C: float, load_time: float, path: Pat
     """Draw an ice (stiffness by direction, strengths by temperature, failure surfaces, spread) or a metal."""
     figure = _ice_figure(name, temperature_C, load_time) if name in ice_names() else _metal_figure(name)
     note = f"{STARTING_POINTS}{'; ice varies from place to place' if name in ice_names() else ''}. {NEVER}"
-    figure.supxlabel(wrapped(note, figure, 8), fontsize=8, color="#555555")
+    figure.supxlabel(wrapped(note, figure, 8), fontsize=8, color=QUIET_INK)
     save(figure, path)
 
 
@@ -72,8 +72,8 @@ def _stiffness(axes: Axes, ice: Ice, temperature_C: float) -> None:
     n = np.stack([np.sin(angle), np.zeros_like(angle), np.cos(angle)], axis=1)
     solid = solid_ice(temperature_C, "isotropic").tensor()
     this = ice.elastic.pointing((0.0, 0.0, 1.0)).tensor()
-    axes.plot(angle, directional_youngs_modulus(solid, n) / 1e9, ":", color="#777777", label="solid, isotropic")
-    axes.plot(angle, directional_youngs_modulus(this, n) / 1e9, color="#333333", label="this ice")
+    axes.plot(angle, directional_youngs_modulus(solid, n) / 1e9, ":", color=SOLID, label="solid, isotropic")
+    axes.plot(angle, directional_youngs_modulus(this, n) / 1e9, color=INK, label="this ice")
     axes.set_theta_zero_location("N")  # type: ignore[attr-defined]
     axes.set_ylim(0, 12)
     axes.set_yticks([3, 6, 9])
@@ -93,7 +93,7 @@ def _by_temperature(axes: Axes, name: str, load_time: float, temperature_C: floa
     axes.plot(
         degrees,
         [ice.elastic.youngs_modulus / now.elastic.youngs_modulus for ice in ices],
-        color="#333333",
+        color=INK,
         label="Young's modulus",
     )
     for quantity, attribute, label, style in STRENGTHS:
@@ -103,7 +103,7 @@ def _by_temperature(axes: Axes, name: str, load_time: float, temperature_C: floa
         if not known.all():
             beyond = degrees <= coldest
             axes.plot(degrees[beyond], ratio[beyond], label="dashed: extrapolated", ls="--", **style)
-    axes.axvline(temperature_C, color="#999999", lw=0.8, ls="--")
+    axes.axvline(temperature_C, color=PALER, lw=0.8, ls="--")
     axes.set(
         xlabel="temperature [°C]", ylabel=f"over its value at {temperature_C:g} °C".replace("-", "−"), ylim=(0, None)
     )
@@ -117,7 +117,9 @@ def _surfaces(axes: Axes, name: str, temperature_C: float, load_time: float) -> 
     ice = ices["mohr_coulomb"]
     pressure = np.linspace(-ice.tensile_strength, 1.2 * max(ice.peak_pressure, ice.deviator_cap), 2000)
     for (criterion, words), style in zip(WORDS.items(), ("-", "--"), strict=True):
-        axes.plot(pressure / 1e6, ices[criterion].surface.envelope(pressure) / 1e6, style, color="#2166ac", label=words)
+        axes.plot(
+            pressure / 1e6, ices[criterion].surface.envelope(pressure) / 1e6, style, color=COMPRESSIVE, label=words
+        )
     stress = ice.surface.envelope(pressure)
     cut_off = np.flatnonzero(stress >= 3 * (pressure + ice.tensile_strength) * (1 - 1e-9))[-1]
     kink = (pressure[cut_off] / 1e6, stress[cut_off] / 1e6)
@@ -154,15 +156,15 @@ def _metal_figure(name: str) -> Figure:
     highest = max(metal_named(each).ultimate_strength for each in metal_names()) / 1e6
     for other in metal_names():
         metal = metal_named(other)
-        colour, width = ("#b2182b", 2.2) if other == name else ("#999999", 1.2)
+        colour, width = (FRONT, 2.2) if other == name else (PALER, 1.2)
         at_yield = 100 * metal.yield_strength / metal.youngs_modulus
         axes.plot([0, at_yield], [0, metal.yield_strength / 1e6], "o-", color=colour, lw=width, ms=4)
         axes.plot([at_yield, 1.2], [metal.yield_strength / 1e6] * 2, ":", color=colour, lw=width)
         axes.text(1.2, metal.yield_strength / 1e6, f" {other}", color=colour, va="center", fontsize=9)
     metal = metal_named(name)
     ultimate = metal.ultimate_strength / 1e6
-    axes.plot([0, 1.2], [ultimate] * 2, color="#b2182b", lw=0.8, ls="--")
-    axes.text(0.01, ultimate, f" ultimate: {ultimate:g} MPa", color="#b2182b", va="bottom", fontsize=8.5)
+    axes.plot([0, 1.2], [ultimate] * 2, color=FRONT, lw=0.8, ls="--")
+    axes.text(0.01, ultimate, f" ultimate: {ultimate:g} MPa", color=FRONT, va="bottom", fontsize=8.5)
     axes.set(xlabel="strain [%]", ylabel="stress [MPa]", xlim=(0, 1.6), ylim=(0, 1.12 * highest))
     axes.set_title(f"{name}: elastic up to yield (dotted; only peaks go beyond it)", fontsize=10)
     axes.spines[["top", "right"]].set_visible(False)

@@ -21,6 +21,7 @@ from .style import (
     HINGE,
     ICE,
     INK,
+    PALER,
     PRESSED,
     PULL,
     STEEL,
@@ -101,7 +102,7 @@ def _draw_event(axes: Axes, outcome: Outcome, event: Happened, most: float) -> N
     axes.axhline(0, color=INK, lw=0.8, zorder=1)
     angle = np.radians(case["placement.angle_deg"])
     tip = -case["placement.embedment_mm"] * np.array([np.sin(angle), np.cos(angle)])
-    axes.plot([0, tip[0]], [0, tip[1]], "--", color="#999999", lw=0.8, zorder=2)
+    axes.plot([0, tip[0]], [0, tip[1]], "--", color=PALER, lw=0.8, zorder=2)
     along = np.stack([np.gradient(x), np.gradient(z)])
     along /= np.hypot(*along)
     front = np.stack([-along[1], along[0]])

@@ -21,6 +21,7 @@ from matplotlib.tri import Triangulation
 from ...fem.tube.modes import in_order, mode_named
 from ..case.words import AXIS_WORDS, case_words, columns_of, short_words, varying
 from ..files.store import read_json
+from ..outcome.cautions import own_caution
 from ..outcome.data import Outcome
 from ..outcome.models import MODELS
 from ..words.answer import damage_words, limit_words
@@ -29,8 +30,10 @@ from .style import (
     COLUMNS,
     COMPRESSION,
     DAMAGE,
+    FAINT,
     INK,
     PULL,
+    QUIET_INK,
     SHARE_COLOURS,
     STEEL,
     TENSION,
@@ -65,7 +68,7 @@ def stress_picture(outcome: Outcome, fields_path: Path, path: Path) -> None:
     told = wrapped("; ".join(dict.fromkeys((limit_words(outcome), damage_words(outcome)))), figure, 12)
     figure.set_figheight(5.55 + 0.25 * len(f"{told}\n{words}".split("\n")))
     figure.suptitle(f"{told}\n{words}", fontsize=12)
-    small_print(figure)
+    small_print(figure, own_caution([outcome]))
     save(figure, path)
 
 
@@ -201,10 +204,10 @@ def _draw_marks(axes: Axes, outcome: Outcome, reach: float) -> None:
     side = max(0.5 * (top + 1.05 * reach), abs(head[0]) + 1.2 * case["tube.od_mm"], tip[0] + 0.3 * reach)
     axes.set(xlim=(-side, side), ylim=(-1.05 * reach, top), aspect="equal")
     axes.set(xlabel="x, along the pull [mm]", ylabel="z, out of the ice [mm]")
-    axes.text(0.95 * side, -reach, "ice ", ha="right", color="#555555", fontsize=9, style="italic")
+    axes.text(0.95 * side, -reach, "ice ", ha="right", color=QUIET_INK, fontsize=9, style="italic")
     _draw_threads(axes, case)
     if case["ice.crust_mm"] > 0:
-        axes.axhline(-case["ice.crust_mm"], color="#666666", ls="--", lw=1)
+        axes.axhline(-case["ice.crust_mm"], color=FAINT, ls="--", lw=1)
         axes.text(-0.97 * side, -case["ice.crust_mm"], "crust", va="bottom", fontsize=8.5, style="italic")
 
 
@@ -223,7 +226,7 @@ def _draw_columns(axes: Axes, outcome: Outcome, ice: Outline, reach: float) -> N
             (line,) = axes.plot(x[layer], z[layer], color=COLUMNS, alpha=0.6, zorder=1.5, **style)
             line.set_clip_path(ice, axes.transData)
         words = "dots: columns,\nend on" if end_on else "lines: columns"
-        axes.text(0.97 * limits[0], 0.01 * reach, words, color="#555555", fontsize=9, style="italic", va="bottom")
+        axes.text(0.97 * limits[0], 0.01 * reach, words, color=QUIET_INK, fontsize=9, style="italic", va="bottom")
     axes.axis(limits)
 
 

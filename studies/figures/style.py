@@ -28,6 +28,12 @@ SHARE_COLOURS = ("#b2182b", "#4d4d4d", "#2166ac")  # of the pull: bearing in fro
 TENSION, COMPRESSION = "#b2182b", "#2166ac"
 STABLE, UNSTABLE, QUIET = "#1b6ca8", "#d95f02", "#b8bec4"
 LINES = ("#1b6ca8", "#b2182b", "#555555", "#d95f02", "#7570b3", "#1b9e77")
+QUIET_INK, FAINT, PALER = "#555555", "#666666", "#999999"
+PUSHES = ("#9ecae1", "#3182bd", "#08306b")  # of a chip at three lengths of its crack
+TENSILE, TOUGHNESS, COMPRESSIVE, SOLID = "#ef8a62", "#5e2a72", "#2166ac", "#777777"  # of a material
+PREDICTED, FIELD, FIRST_ROUTE, SECOND_ROUTE = "#1f77b4", "#d62728", "#333333", "#d95f02"
+GOOD, BAD, ALLOWED, LIMIT = "#1b6ca8", "#c0392b", "#c9d3dd", "#7d8a97"  # of checks
+CURVES = ("#1b6ca8", "#d95f02", "#1a7f37", "#7b3294", "#8c564b", "#444444")
 BAR, BASE, SHUT = "#c9d3dd", "#d95f02", "x"
 LOGARITHMIC = ("ice.load_time_s",)
 LONGEST_TITLE = 300  # characters
@@ -70,7 +76,7 @@ def wrapped(text: str, figure: Figure, size: float) -> str:
 def small_print(figure: Figure, words: str = "") -> None:
     """Below the figure: what was solved (where no title says it), and the caution."""
     text = "\n".join(wrapped(each, figure, 8) for each in ("", *words.splitlines(), SMALL_PRINT))
-    figure.supxlabel(text, fontsize=8, color="#555555")
+    figure.supxlabel(text, fontsize=8, color=QUIET_INK)
 
 
 def heading(figure: Figure, title: str, size: float = 13) -> None:

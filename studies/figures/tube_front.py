@@ -26,6 +26,7 @@ from ...fem.tube.modes import in_order, mode_named
 from ...geometry.threaded_section import RING_SHARE
 from ...materials import metal_named
 from ..case.words import case_words, short_words, varying
+from ..command.numbers import plural
 from ..outcome.cautions import own_caution
 from ..outcome.data import Outcome, known
 from .grid import stated_before
@@ -111,8 +112,8 @@ def _words(
     caution: str,
 ) -> str:
     lines = [
-        f"{len(best)} of {len(tubes)} tubes are on the front: no other is as light and holds as much. Tubes that hold "
-        f"less than {WORTH:.0%} more than a lighter one are not named."
+        f"{len(best)} of {plural(len(tubes), 'tube')} on the front: no other is as light and holds as much. Tubes that "
+        f"hold less than {WORTH:.0%} more than a lighter one are not named."
     ]
     for at, name in zip(best, names, strict=True):
         mass, peak = points[at]

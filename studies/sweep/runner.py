@@ -17,6 +17,7 @@ from time import monotonic
 from typing import TYPE_CHECKING
 
 from ..case.file import Settings, settings_id
+from ..command.numbers import plural
 from ..command.plain_text import one_line
 from ..files import provenance
 from ..files.answer import staged, withdraw
@@ -83,7 +84,7 @@ def run_cases(jobs: Sequence[Job], out: Path, console: Console) -> list[Done]:
             unique[job.id] = job
     done = {name: old for name, job in unique.items() if (old := _solved_before(job, out, console))}
     if done:
-        say(console, f"{len(done)} of {len(unique)} cases were solved before and are taken from {out / 'cases'}")
+        say(console, f"{len(done)} of {plural(len(unique), 'case')} solved before, taken from {out / 'cases'}")
     _solve_all([job for name, job in unique.items() if name not in done], len(unique), out, console, done)
     return [Done(job, done[job.id].outcome, done[job.id].problem) for job in jobs]
 

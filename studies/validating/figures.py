@@ -14,11 +14,9 @@ from matplotlib.lines import Line2D
 
 from ...validation.check import Curve, Quantity
 from ...validation.pack import Result
-from ..figures.style import INK, save, tidy
+from ..figures.style import ALLOWED, BAD, CURVES, GOOD, INK, LIMIT, save, tidy
 
-GOOD, BAD, ALLOWED, LIMIT = "#1b6ca8", "#c0392b", "#c9d3dd", "#7d8a97"
 SMALLEST = 1e-16  # errors below, and exact zeros, are drawn here
-COLOURS = ("#1b6ca8", "#d95f02", "#1a7f37", "#7b3294", "#8c564b", "#444444")
 ACROSS = 4
 
 
@@ -80,7 +78,7 @@ def convergence_figure(results: Sequence[Result], path: Path) -> bool:
         return False
     figure, panels = _panels(len(ran), 3.3, 3.2)
     for axes, (result, quantities) in zip(panels, ran, strict=True):
-        for colour, quantity in zip(COLOURS * len(quantities), quantities, strict=False):
+        for colour, quantity in zip(CURVES * len(quantities), quantities, strict=False):
             errors = np.maximum(np.abs(quantity.errors), SMALLEST)
             label = f"{fill(quantity.name, 46)}: {quantity.rate:.1f}"
             axes.loglog(quantity.sizes, errors, "o-", ms=4, lw=1.2, color=colour, label=label)
@@ -108,7 +106,7 @@ def profiles_figure(results: Sequence[Result], path: Path) -> bool:
         _draw_curve(axes, name, curve)
     handles = [
         Line2D([], [], color=INK, lw=1.4, label="reference"),
-        Line2D([], [], ls="", marker="o", ms=3.5, mfc="none", color=COLOURS[1], label="icecone"),
+        Line2D([], [], ls="", marker="o", ms=3.5, mfc="none", color=CURVES[1], label="icecone"),
     ]
     figure.legend(handles=handles, loc="outside upper left", ncols=2, fontsize=9, frameon=False)
     save(figure, path)
@@ -117,7 +115,7 @@ def profiles_figure(results: Sequence[Result], path: Path) -> bool:
 
 def _draw_curve(axes: Axes, name: str, curve: Curve) -> None:
     axes.plot(*curve.reference, color=INK, lw=1.4)
-    axes.plot(*curve.ours, "o", ms=3.5, mfc="none", color=COLOURS[1])
+    axes.plot(*curve.ours, "o", ms=3.5, mfc="none", color=CURVES[1])
     axes.set_title(fill(f"{name}: {curve.title}", 42), fontsize=9)
     axes.set_xlabel(fill(curve.x, 44), fontsize=8.5)
     axes.set_ylabel(fill(curve.y, 36), fontsize=8.5)

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from ...validation.check import Check, Quantity
 from ...validation.pack import Result
+from ..command.numbers import plural
 from ..files.provenance import versions
 from ..outcome.cautions import CAUTION
 
@@ -71,7 +72,8 @@ def summary(results: Sequence[Result], whole: int | None = None) -> str:
     """
     verdicts = [result.verdict for result in results]
     quantities = sum(len(result.quantities) for result in results)
-    text = f"{len(results)} checks, {quantities} quantities: {verdicts.count('pass')} pass"
+    counted = f"{plural(len(results), 'check')}, {plural(quantities, 'quantity', 'quantities')}"
+    text = f"{counted}: {verdicts.count('pass')} pass"
     for verdict, words in (("FAIL", "fail"), ("not run", "not run (packages missing)")):
         if count := verdicts.count(verdict):
             text += f", {count} {words}"

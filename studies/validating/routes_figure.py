@@ -9,10 +9,10 @@ from typing import Any
 import numpy as np
 from matplotlib.figure import Figure
 
-from ..figures.style import INK, save, small_print, tidy
+from ..figures.style import FIRST_ROUTE, SECOND_ROUTE, save, small_print, tidy
+from ..outcome.cautions import INVENTED_ROUTES, PULL_CAUTION
 
 Record = dict[str, Any]
-SECOND = "#d95f02"
 
 
 def draw_routes(records: Sequence[Record], path: Path) -> None:
@@ -23,7 +23,10 @@ def draw_routes(records: Sequence[Record], path: Path) -> None:
     grid = figure.subplots(rows, columns, squeeze=False).ravel()
     for axes, record in zip(grid, records, strict=False):
         end = record["second"]["displacement_mm"][-1]
-        for key, colour, words in (("first", INK, "beam on laws"), ("second", SECOND, "cracks opened in turn")):
+        for key, colour, words in (
+            ("first", FIRST_ROUTE, "beam on laws"),
+            ("second", SECOND_ROUTE, "cracks opened in turn"),
+        ):
             part = record[key]
             x, y = np.array(part["displacement_mm"]), np.array(part["load_kN"])
             shown = x <= 1.05 * end
@@ -32,7 +35,7 @@ def draw_routes(records: Sequence[Record], path: Path) -> None:
             axes.plot(x[at], y[at], "*", color=colour, ms=11, mec="white", zorder=5)
         for event in record["second"]["events"]:
             if "through" in event["name"]:
-                axes.plot(event["displacement_mm"], event["load_kN"], "v", color=SECOND, ms=5)
+                axes.plot(event["displacement_mm"], event["load_kN"], "v", color=SECOND_ROUTE, ms=5)
         first, second = record["first"], record["second"]
         words = f"{first['peak_kN']:.1f} kN, {first['mode']}\n{second['peak_kN']:.1f} kN, {second['mode']}"
         axes.set_title(f"{record['name']}\n{words}", fontsize=9)
@@ -45,6 +48,5 @@ def draw_routes(records: Sequence[Record], path: Path) -> None:
         axes.set_ylabel("pull [kN]")
     grid[0].legend(fontsize=8, loc="lower right")
     figure.suptitle("Two routes to the peak (upper line and black: first; lower and orange: second)", fontsize=13)
-    words = "Invented tube of 140 mm in sound glacier ice at -5 °C. Stars: peaks. Triangles: a crack is through."
-    small_print(figure, words)
+    small_print(figure, f"{INVENTED_ROUTES} Stars: peaks. Triangles: a crack is through.\n{PULL_CAUTION}")
     save(figure, path)

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from itertools import pairwise
 
+from ..command.numbers import signed
 from ..outcome.data import IceUsed, Outcome, known
 
 STARTING_POINTS = (
@@ -60,11 +61,11 @@ def _explain_temperature(outcomes: Sequence[Outcome]) -> str:
     per_10K = 1000 * (onsets[-1] / onsets[0] - 1) / (high - low)
     change = {words: 100 * (_value(warm.ice, name) / _value(cold.ice, name) - 1) for name, words in PROPERTIES.items()}
     kept = [words for words, percent in change.items() if abs(percent) < 0.1]
-    changed = [f"{words} {percent:+.1f} %" for words, percent in change.items() if words not in kept]
+    changed = [f"{words} {signed(percent)} %" for words, percent in change.items() if words not in kept]
     unchanged = f"; unchanged: {', '.join(kept)}" if changed and kept else ""
     return (
         f"From {low:g} to {high:g} deg C the onset {_trend(onsets)}, {onsets[0]:.3f} to {onsets[-1]:.3f} kN: "
-        f"{per_10K:+.1f} % per 10 K of warming. {_begins(outcomes, 'ice.temperature_C')} Over the same range: "
+        f"{signed(per_10K)} % per 10 K of warming. {_begins(outcomes, 'ice.temperature_C')} Over the same range: "
         f"{', '.join(changed) or 'no property of the ice changes'}{unchanged}. "
         f"{_against_strength(outcomes, 'ice.temperature_C')}"
     ).strip()

@@ -43,12 +43,16 @@ OF_STATED = "Sources are of the values as stated, at the laws' reference: `iceco
 
 @dataclass(frozen=True, slots=True)
 class Page:
-    """A table with its title, column names and rows of text, and lines of text below it."""
+    """A table with its title, column names and rows of text, and lines of text below it.
+
+    prose : whether the rows are read as lines of text, too long for cells.
+    """
 
     title: str
     columns: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
     below: tuple[str, ...] = ()
+    prose: bool = False
 
 
 def find_material(name: str) -> str:
@@ -266,4 +270,4 @@ def _cite(sources: dict[str, int], text: str) -> str:
 
 def _sources(sources: dict[str, int]) -> Page:
     rows = tuple((f"[{number}]", text) for text, number in sources.items())
-    return Page("Sources", ("no.", "how known: source"), rows)
+    return Page("Sources", ("no.", "how known: source"), rows, prose=True)

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from itertools import pairwise
 
-from ..command.numbers import plural
+from ..command.numbers import percent, plural
 from ..outcome.cautions import LATER, NOT_PEAK
 from ..outcome.data import Outcome
 from ..outcome.models import Quantity, asked, load
@@ -149,7 +149,7 @@ def _carried(away: Outcome, upright: Outcome, toward: Outcome) -> str:
     three = (away, upright, toward)
 
     def each(name: str) -> str:
-        return "{}, {} and {}".format(*(f"{100 * getattr(outcome.onset, name):.0f} %" for outcome in three))
+        return "{}, {} and {}".format(*(percent(getattr(outcome.onset, name), 0) for outcome in three))
 
     text = f"Of the pull the front carries {each('share_front')} (leaning away, upright, toward)"
     if max(outcome.onset.share_front for outcome in three) > 1:

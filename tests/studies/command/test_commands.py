@@ -203,7 +203,7 @@ def test_example_is_a_case_that_solve_takes(tmp_path: Path, stand_in: list[dict[
     assert result.exit_code == 0, result.output
     assert [settings["placement.angle_deg"] for settings in stand_in] == [-10.0]
     for part in ("1.03", "tension", "at the mouth, behind the tube", "0.02", "60.0 %", "1e-12", CAUTION):
-        assert part in result.stdout
+        assert part in " ".join(result.stdout.split())
     assert not any(ord(c) < 32 and c != "\n" for c in result.output)
     assert (tmp_path / "out" / "outcome.json").exists()
 
@@ -308,7 +308,7 @@ def test_solve_with_the_real_solver(tmp_path: Path) -> None:
     record = read_json(out / "outcome.json")
     assert set(record) == set(made_up_record(record["case"]).to_dict()), "the stand-in has the keys of a real record"
     assert record["case"]["numerics.level"] == "quick" and record["onset_kN"] > 0
-    assert record["caution"] in result.stdout and record["onset_place"] in result.stdout
+    assert record["caution"] in " ".join(result.stdout.split()) and record["onset_place"] in result.stdout
     assert (out / "fields.vtu").stat().st_size > 1000 and (out / "stress.png").read_bytes()[:4] == b"\x89PNG"
     assert record["peak_kN"] > 20 * record["onset_kN"] and record["peak_mode"] in result.stdout
     assert all((out / name).stat().st_size > 5000 for name in ("load_displacement.png", "tube.png"))

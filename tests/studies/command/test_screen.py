@@ -1,14 +1,159 @@
-"""What the commands print."""
+"""What the commands print on screens of 80 and 120 columns: no line longer, no word and no number broken."""
 
 from __future__ import annotations
 
+import io
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
 import pytest
-from studystub import made_up_record
+from rich.console import Console
+from studystub import changed, made_up_record, peak_record
 
 from icecone.studies.case.file import settings_from
-from icecone.studies.command.screen import console, print_study
+from icecone.studies.command import screen as screens
+from icecone.studies.command.numbers import fixed, percent, plural, short, signed
+from icecone.studies.command.tables import fitted, tell
+from icecone.studies.field.compare import Comparison, Pair
+from icecone.studies.field.table import Row
+from icecone.studies.outcome.cautions import CAUTION, COMPARED, CONE_ALONE, PULL_CAUTION, all_cautions
 from icecone.studies.sweep.runner import Done, Job
 from icecone.studies.sweep.study import Series, Study
+from icecone.studies.words.materials import pages
+from icecone.validation.check import Check, Measured, Quantity
+from icecone.validation.pack import Result
+
+LONG = "a reason that is told in many words, more than any cell of a table should have to hold, and so below it"
+LOADS = {"peak_kN": 123.456789, "limit_kN": 0.1234567, "first_hinge_kN": 98.7654}
+PEAK = changed(peak_record(15.6, "threads stripped", 7.03), notes=[LONG], peak={"hand_warning": LONG}, **LOADS)
+CONE = made_up_record(settings_from({}), cone={"least_kN": 22.4163}, **LOADS)
+SAG = ("sag of the middle", "mm", 2.0, (2.2, 2.05, 2.0125), 0.01, "made up", (4.0, 2.0, 1.0), None, 1.8)
+FOUND = Measured((Quantity(*SAG),))
+ONSET = made_up_record(settings_from({}), share_threads=-1e-17, onset_kN=4.78e-17)
+
+
+def study(screen: Console) -> None:
+    keys = ("placement.embedment_mm", "placement.attachment", "pull.direction_deg")
+    jobs = tuple(Job(f"depth {d}", settings_from({keys[0]: d, keys[1]: "tied_off"})) for d in (50, 90.5, 130))
+    done = [Done(job, changed(PEAK, onset_place="123 mm below the surface, all round the tube")) for job in jobs[:2]]
+    found = Study("a title", "why?", (Series(keys[0], jobs),), grid=keys)
+    screens.print_study(screen, found, [*done, Done(jobs[2], None, LONG)])
+
+
+def routes(screen: Console) -> None:
+    part = {"peak_kN": 12.3456, "mode": "threads stripped", "hinge_kN": None}
+    screens.print_routes(screen, [{"name": "leaning 20° toward, flush", "first": part, "second": part}] * 2)
+
+
+def comparison(screen: Console) -> None:
+    row = Row("an_invented_row_of_a_table", "s", "common practice", 2, peak_kN=7.654321, mode="bent")
+    pairs = (Pair(row, {}, outcome=PEAK), Pair(row, None, problem=LONG))
+    screens.print_comparison(screen, Comparison("invented.csv", "quick", pairs))
+
+
+def validation(screen: Console) -> None:
+    check = Check("half_model_of_something", "beam and pile", "Title", "source", "closed form", "p", lambda: FOUND)
+    screens.print_validation(screen, [Result(check, FOUND, 1.0), Result(check, None, 0.0, LONG)])
+
+
+def materials(screen: Console) -> None:
+    for name in (None, "dense_waterfall", "laws"):
+        for page in pages(name, -5.0, 10.0, screen.width):
+            screens.print_page(screen, page)
+
+
+PRINTED: dict[str, Callable[[Console], None]] = {
+    "peak": lambda screen: screens.print_outcome(screen, PEAK),
+    "cone": lambda screen: screens.print_outcome(screen, CONE),
+    "onset": lambda screen: screens.print_outcome(screen, ONSET),
+    **{"study": study, "routes": routes, "comparison": comparison, "validation": validation, "materials": materials},
+}
+
+
+@pytest.mark.parametrize("width", [80, 120])
+@pytest.mark.parametrize("what", PRINTED)
+def test_no_line_is_longer_and_no_word_is_broken(what: str, width: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Every word of every cell, numbers among them, stands whole on the screen; prose is in no cell."""
+    cells: list[str] = []
+    whole = screens.print_table
+
+    def seen(screen: Console, columns: Any, rows: Any, *more: Any, **named: Any) -> None:
+        cells.extend(cell for row in (columns, *rows) for cell in row)
+        whole(screen, columns, rows, *more, **named)
+
+    monkeypatch.setattr(screens, "print_table", seen)
+    out = io.StringIO()
+    PRINTED[what](Console(file=out, width=width, color_system=None))
+    lines = out.getvalue().splitlines()
+    assert cells and max(map(len, lines)) <= width and LONG not in cells
+    words = set(out.getvalue().replace("│", " ").replace("┃", " ").split())
+    words |= {word.rstrip(":") for word in words}
+    missing = {word for cell in cells for word in cell.split()} - words
+    assert {word for word in missing if not any(word.startswith(part) for part in ("placement.", "pull."))} == set()
+    told = " ".join(out.getvalue().split())
+    assert what not in ("peak", "study", "comparison", "validation") or LONG in told
+    for never in ("-0.0 %", "e-17", "1 checks", "1 peaks"):
+        assert never not in told
+
+
+def test_a_row_that_does_not_fit_is_a_block() -> None:
+    out = io.StringIO()
+    columns = tuple(f"quantity_number_{n}" for n in range(9))
+    screens.print_table(Console(file=out, width=80, color_system=None), columns, [[f"12345.{n}" for n in range(9)]])
+    assert out.getvalue().splitlines()[:2] == ["quantity_number_0: 12345.0", "  quantity_number_1: 12345.1"]
+    assert fitted(("a", "bb"), [("long word", "1.25")], 9) == [5, 4] and fitted(("a",), [("1.25",)], 3) == []
+
+
+def test_prose_breaks_between_words_and_keeps_its_paragraphs() -> None:
+    out = io.StringIO()
+    tell(Console(file=out, width=20, color_system=None), "one two three four five\n\nsix-seven-eight nine")
+    assert out.getvalue() == "one two three four\nfive\n\nsix-seven-eight nine\n"
+
+
+def test_the_answer_stands_on_the_first_line() -> None:
+    for outcome, first in ((PEAK, "limit 0.1 kN: hanger"), (CONE, "limit 0.1 kN"), (ONSET, "limit 10.0 kN: hanger")):
+        out = io.StringIO()
+        screens.print_outcome(Console(file=out, width=120, color_system=None), outcome)
+        assert out.getvalue().startswith(first)
+
+
+def test_numbers_and_counts_are_written_by_one_hand() -> None:
+    assert [short(value) for value in (4.78e-17, -0.0, 0.1234, 1234.5, 12345678.0)] == [
+        "0",
+        "0",
+        "0.123",
+        "1234",
+        "12345678",
+    ]
+    assert [percent(-1e-17), percent(-0.349), fixed(-0.04), fixed(-0.06)] == ["0.0 %", "-34.9 %", "0.0", "-0.1"]
+    assert [signed(0.0), signed(-0.01), signed(5.04), signed(-5.0)] == ["0.0", "0.0", "+5.0", "-5.0"]
+    assert [plural(1, "check"), plural(2, "check"), plural(3, "quantity", "quantities")] == [
+        "1 check",
+        "2 checks",
+        "3 quantities",
+    ]
+
+
+def test_cautions_are_those_of_the_models_and_the_general_one() -> None:
+    assert all_cautions([PEAK, PEAK]) == [PULL_CAUTION, CAUTION] and all_cautions([ONSET]) == [CAUTION]
+    assert all_cautions([PEAK, CONE]) == [f"{PULL_CAUTION} {CONE_ALONE}", CAUTION]
+    out = io.StringIO()
+    comparison(Console(file=out, width=300, color_system=None))
+    routes(Console(file=out, width=300, color_system=None))
+    assert all(out.getvalue().count(words) == n for words, n in ((COMPARED, 1), (PULL_CAUTION, 2), (CAUTION, 2)))
+
+
+def test_every_picture_of_a_case_begins_with_what_limits(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    from icecone.studies.figures import cone, peak
+
+    titles: list[str] = []
+    for module in (cone, peak):
+        monkeypatch.setattr(module, "save", lambda figure, path: titles.append(figure.get_suptitle()))
+    cone.cone_picture(CONE, tmp_path)
+    peak.load_displacement(PEAK, tmp_path)
+    peak.deformed_tube(PEAK, tmp_path)
+    assert len(titles) == 3 and all(title.startswith("limit 0.1 kN") for title in titles)
 
 
 def test_a_study_prints_its_values_as_they_were_given(capsys: pytest.CaptureFixture[str]) -> None:
@@ -17,6 +162,6 @@ def test_a_study_prints_its_values_as_they_were_given(capsys: pytest.CaptureFixt
         Job(f"{value:g}", settings_from({"ice.load_time_s": value})) for value in (3600.0, 1234.5, 999.9, 0.01)
     )
     done = [Done(job, made_up_record(job.settings, onset_kN=999.9), "") for job in jobs]
-    print_study(console(), Study("title", "question", (Series("ice.load_time_s", jobs),)), done)
+    screens.print_study(screens.console(), Study("title", "question", (Series("ice.load_time_s", jobs),)), done)
     text = capsys.readouterr().out
     assert "e+" not in text and {"3600", "1234.5", "999.9", "0.01", "1000"} <= set(text.split())

@@ -184,7 +184,7 @@ def test_a_tube_counts_by_its_weakest_pull(tmp_path: Path) -> None:
     pulls = [(1.0, 0, 4.0), (1.0, 90, 6.0), (2.0, 0, 9.0), (2.0, 90, 7.0)]
     records = [peak_record(peak, tube__wall_mm=wall, pull__direction_deg=direction) for wall, direction, peak in pulls]
     words = draw_front(records, ("tube.wall_mm", "pull.direction_deg"), "invented", tmp_path / "front.png")
-    assert words.startswith("2 of 2 tubes are on the front")
+    assert words.startswith("2 of 2 tubes on the front")
     assert "4.0 kN (cone): wall 1 mm" in words and "7.0 kN (cone): wall 2 mm" in words and PULL_CAUTION in words
     assert (tmp_path / "front.png").stat().st_size > 5000
 
@@ -194,7 +194,7 @@ def test_a_tube_with_an_unsolved_pull_is_left_out(tmp_path: Path) -> None:
     pulls = [(1.0, 0, 4.0), (1.0, 90, 6.0), (2.0, 0, 9.0)]
     records = [peak_record(peak, tube__wall_mm=wall, pull__direction_deg=direction) for wall, direction, peak in pulls]
     words = draw_front(records, ("tube.wall_mm", "pull.direction_deg"), "invented", tmp_path / "front.png")
-    assert words.startswith("1 of 1 tubes are on the front") and "9.0 kN" not in words
+    assert words.startswith("1 of 1 tube on the front") and "9.0 kN" not in words
     assert "Left out for a pull that was not solved: 1." in words
 
 

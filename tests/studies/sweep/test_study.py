@@ -629,5 +629,5 @@ def test_a_study_with_the_real_solver_resumes(tmp_path: Path, model: str) -> Non
     ).exists()
     assert all(case.outcome for case in first) and (tmp_path / "out" / "table.csv").read_bytes() == table
     console.file.flush()
-    assert "2 of 2 cases were solved before" in (tmp_path / "said").read_text()
+    assert "2 of 2 cases solved before" in (tmp_path / "said").read_text()
     assert json.loads((tmp_path / "out" / "outcomes.json").read_text())["problems"] == []
