@@ -48,6 +48,7 @@ def imported(path: Path) -> set[tuple[str, ...]]:
             found |= {(*target, alias.name) for alias in node.names} | {target}
         elif isinstance(node, ast.ImportFrom) and (node.module or "").startswith("icecone"):
             target = tuple((node.module or "").split(".")[1:])
+            target = target if target[:1] and target[0] in ALLOWED else ("studies", "icecone", *target)
             found |= {(*target, alias.name) for alias in node.names} | {target}
     return {name for name in found if name}
 

@@ -8,8 +8,7 @@ wall, outwards (friction; negative if the wall slides in), act evenly on the upp
     open answer u_0 = K^-1 f;   u = u_0 + K^-1 N lambda,   g = N^T u_0 + (N^T K^-1 N) lambda
     P / (K_IC sqrt(d)) = 1 / (sqrt(d) k(kink)),   k = hoop_intensity at kink_angle(K_I, K_II) for 1 N/m              [-]
 
-N: unit forces that part the pairs; lambda: `cracks.slit_faces.release`.
-The crack runs where the hoop stress is
+N: unit forces that part the pairs; lambda: `cracks.slit_faces.release`. The crack runs where the hoop stress is
 largest, once that reaches K_IC there (Erdogan & Sih 1963, from memory). The load depends on angle and path only; with
 the wall free below neither E nor nu enters. Shut at the tip K_I is 0 and the crack turns by 70.5 deg. A step is turned,
 by secants, until its end hardly kinks (K_II -> 0).

@@ -88,7 +88,7 @@ def _ladder(case: Case, pull: TubePull, laws: IceLaws) -> list[Rival]:
     """The other modes with their loads [N], each with all before it barred."""
     late = next((event.load for event in pull.events if event.name == CONE and event.load > pull.peak), inf)
     found = {CONE: late} if late < inf else {}
-    barred, load = _barred(pull.mode, case, laws), pull.peak
+    barred, load = case_without(pull.mode, case, laws), pull.peak
     while barred is not None and load <= ENOUGH * pull.peak:
         try:
             other = pull_case(*barred)
@@ -98,7 +98,7 @@ def _ladder(case: Case, pull: TubePull, laws: IceLaws) -> list[Rival]:
             break
         load = max(other.peak, pull.peak)
         found[other.mode] = min(load, late) if other.mode == CONE else load
-        barred = _barred(other.mode, *barred)
+        barred = case_without(other.mode, *barred)
     return list(found.items())
 
 
@@ -107,7 +107,7 @@ def pull_case(case: Case, laws: IceLaws) -> TubePull:
     return solve_pull(case.tube, case.placement, case.pull, laws, case.metal, assumed=case.assumed)
 
 
-def _barred(mode: str, case: Case, laws: IceLaws) -> tuple[Case, IceLaws] | None:
+def case_without(mode: str, case: Case, laws: IceLaws) -> tuple[Case, IceLaws] | None:
     """Case and ice in which a mode cannot come; None if there is nothing to bar."""
     bar = mode_named(mode).bar
     return None if bar is None else bar(case, laws)

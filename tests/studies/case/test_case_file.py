@@ -218,7 +218,8 @@ def test_every_accepted_case_is_one_that_the_model_takes(data: st.DataObject) ->
             given_values[key.name] = data.draw(st.sampled_from(tuple(key.choices)))
         else:
             assert key.high is not None
-            given_values[key.name] = data.draw(numbers(key.low, key.high))
+            low = max(key.low, given_values[LEAVE] + 0.1) if key.name == STAY else key.low
+            given_values[key.name] = data.draw(numbers(low, key.high))
     try:
         settings = settings_from(given_values)
     except CaseError as error:

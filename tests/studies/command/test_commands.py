@@ -87,7 +87,12 @@ WRONG = [
     ("[numerics]\nlevel = 'best'", "numerics.level", "'best'", '"quick", "standard", "fine"'),
     ("[tube]\nlenght_mm = 140", "tube.lenght_mm", "140", "did you mean tube.length_mm?"),
     ("length_mm = 140", "length_mm", "140", "did you mean tube.length_mm?"),
-    ("[tubes]\nlength_mm = 140", "[tubes]", "", "tube, placement, pull, ice, crust, numerics; did you mean tube?"),
+    (
+        "[tubes]\nlength_mm = 140",
+        "[tubes]",
+        "",
+        "tube, placement, pull, ice, crust, assumed, numerics; did you mean tube?",
+    ),
     ("tube = 140", "tube", "140", "must be a table"),
     ("[[tube]]\nlength_mm = 140", "tube", "[{'length_mm': 140}]", "must be a table"),
     ("[tube]\nlength_mm = 140\nlength_mm = 150", "length_mm", "150", "given twice"),

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from icecone.fem.chip.path import ChipPath, HoleWall, grow
+from icecone.fem.chip.path import ChipPath, HoleWall, follow_chip
 from icecone.fem.solid.solver import SolveError
 from icecone.studies.figures import chip_paths as chipfigure
 from icecone.studies.figures.chip_paths import chip_figure
@@ -15,7 +15,7 @@ from icecone.validation.checks.fracture.chip_path import ICE
 
 
 def test_the_figure_is_written_and_needs_a_growth(tmp_path: Path) -> None:
-    short = [grow(HoleWall(radians(angle), 0.04, ICE), -radians(angle), longest=0.2) for angle in (-20, 10)]
+    short = [follow_chip(HoleWall(radians(angle), 0.04, ICE), -radians(angle), longest=0.2) for angle in (-20, 10)]
     chip_figure(short, tmp_path / "chips.png")
     assert (tmp_path / "chips.png").read_bytes().startswith(b"\x89PNG")
     with pytest.raises(ValueError, match="at least one"):
@@ -24,15 +24,15 @@ def test_the_figure_is_written_and_needs_a_growth(tmp_path: Path) -> None:
 
 def test_an_angle_whose_crack_cannot_be_followed_is_named(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """The others are drawn; where there is none, a picture of an earlier run goes."""
-    made = grow(HoleWall(radians(10), 0.04, ICE), -radians(10), longest=0.1)
+    made = follow_chip(HoleWall(radians(10), 0.04, ICE), -radians(10), longest=0.1)
     words: list[str] = []
 
-    def one(wall: HoleWall) -> ChipPath:
-        if wall.angle > 0:
+    def one(hole: HoleWall) -> ChipPath:
+        if hole.angle > 0:
             return made
         raise SolveError("no direction")
 
-    monkeypatch.setattr(chipfigure, "grow", one)
+    monkeypatch.setattr(chipfigure, "follow_chip", one)
     monkeypatch.setattr(chipfigure, "small_print", lambda figure, text: words.append(text))
     ice = {"E_GPa": ICE[0] / 1e9, "nu": ICE[1]}
     cases = [{"ice": ice, "case": {"placement.angle_deg": angle}} for angle in (-20.0, 10.0)]

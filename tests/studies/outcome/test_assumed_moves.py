@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
 from dataclasses import replace
-from functools import cache
+from functools import cache, wraps
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 import pytest
@@ -14,16 +12,17 @@ import pytest
 from icecone.fem.case import Case
 from icecone.fem.chip.body import chip_body
 from icecone.fem.chip.growth import chip_shapes, mesh_size, open_chip
-from icecone.fem.laws.gather import TUBE, peak_laws
+from icecone.fem.laws.gather import peak_laws
+from icecone.fem.laws.recipes import TUBE, Inputs, Law, Recipe
 from icecone.fem.onset.criterion import find_onset
 from icecone.fem.onset.solve import solve_onset
 from icecone.fem.solid.stress import StressField
-from icecone.fem.tube.peak import Peak, pull_case
+from icecone.fem.tube.peak import pull_case
 from icecone.geometry import Placement, Resolution, build_half_model
 from icecone.materials import assumptions
 from icecone.studies.case.file import settings_from, to_case
 from icecone.studies.files.laws import file_name, kept_law
-from icecone.studies.outcome.peak import hand_loads
+from icecone.studies.outcome.hand import hand_loads
 
 Settings = dict[str, float | str]
 TENTH = 0.1
@@ -67,16 +66,17 @@ def shipped_only(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("ICECONE_LAWS", str(tmp_path))
 
 
-def shipped(name: str, version: int, inputs: Mapping[str, float], make: Callable[[], Any]) -> dict[str, Any]:
+def shipped(name: str, inputs: Inputs, recipe: Recipe) -> Law:
     """The shipped law; of chips with another friction or ratio the shipped one, stronger in proportion (a stand-in)."""
     own = {"friction": 0.3, "sliding_ratio": 1.3}
 
-    def refuse() -> dict[str, Any]:
+    @wraps(recipe)  # of its code
+    def refuse(inputs: Inputs) -> Law:
         raise AssertionError(f"law {file_name(name, inputs)} is not shipped for {dict(inputs)}")
 
     if name != "chip":
-        return kept_law(name, version, inputs, refuse)
-    law = kept_law(name, version, dict(inputs) | own, refuse)
+        return kept_law(name, inputs, refuse)
+    law = kept_law(name, dict(inputs) | own, refuse)
     stronger = float(np.prod([inputs[key] / value for key, value in own.items()]))
     return {**law, "force_per_K": [stronger * force for force in law["force_per_K"]]}
 
@@ -103,7 +103,7 @@ def outcomes(items: tuple[tuple[str, float | str], ...]) -> dict[str, float]:
     case = case_of(dict(items))
     laws = peak_laws(case, shipped)
     pull = pull_case(case, laws)
-    hand = hand_loads(case, Peak(pull, None, (), laws)).get("headed stud's cone", 0.0)
+    hand = hand_loads(case, laws).get("headed stud's cone", 0.0)
     return {"peak": pull.peak, "curve": float(pull.displacement[-1]), "hand": hand}
 
 
@@ -133,9 +133,9 @@ def test_only_chips_have_assumptions_among_the_inputs_of_a_kept_law() -> None:
     """With all others at the end of their range every law is still the shipped one."""
     asked: set[str] = set()
 
-    def note(name: str, version: int, inputs: Mapping[str, float], make: Callable[[], Any]) -> dict[str, Any]:
+    def note(name: str, inputs: Inputs, recipe: Recipe) -> Law:
         asked.add(file_name(name, inputs))
-        return shipped(name, version, inputs, make)
+        return shipped(name, inputs, recipe)
 
     peak_laws(case_of({}), note)
     before, asked = asked, set()
@@ -155,9 +155,8 @@ def test_a_real_chip_bears_more_with_more_friction_and_a_tougher_slide() -> None
     for name in ("sliding_ratio", "chip_friction"):
         for settings in ({}, changed(name, {})):
             assumed = case_of(settings).assumed
-            loads[name, bool(settings)] = open_chip(body, body.load(), assumed.chip_friction).peak(
-                assumed.sliding_ratio
-            )
+            growth = open_chip(body, body.load(), assumed.chip_friction)
+            loads[name, bool(settings)] = growth.peak(assumed.sliding_ratio)
         assert 1 + SEEN < loads[name, True] / loads[name, False] < 1 + TENTH + 1e-9
 
 

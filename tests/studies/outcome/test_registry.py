@@ -17,7 +17,7 @@ from rich.console import Console
 from studystub import install, made_up_record, peak_record
 
 from icecone.fem.tube.modes import BEAM, MODES, Mode
-from icecone.fem.tube.peak import _barred
+from icecone.fem.tube.peak import case_without
 from icecone.studies.case.file import CaseError, settings_from, to_case
 from icecone.studies.command.screen import print_outcome, print_study
 from icecone.studies.field.compare import Pair
@@ -75,7 +75,7 @@ def test_a_mode_in_one_place_is_drawn_and_named(monkeypatch: pytest.MonkeyPatch,
         colours, markers = colours_and_markers(figure)
         assert (colour is None or colour in colours) and (marker == "-" or marker in markers)
     case = to_case(settings_from({}))
-    assert _barred("hums", case, None) == (replace(case, crust=1.0), None)  # type: ignore[arg-type]
+    assert case_without("hums", case, None) == (replace(case, crust=1.0), None)  # type: ignore[arg-type]
 
 
 def test_colours_stand_in_two_places() -> None:
