@@ -64,7 +64,7 @@ def digest(roots: tuple[str, ...], top: Path = TOP, values: bool = True) -> str:
     """sha256 of all files that these modules or functions rest on; without values, of code alone."""
     found = hashlib.sha256()
     for file in used_files(roots, top, values):
-        content = _source(file.read_bytes()).code if file.suffix == ".py" else file.read_bytes()
+        content = source_of(file.read_bytes()).code if file.suffix == ".py" else file.read_bytes()
         name = file.relative_to(top).as_posix().encode()
         found.update(b"%d %s\0%d %s\0" % (len(name), name, len(content), content))
     return found.hexdigest()
@@ -84,7 +84,7 @@ def used_files(roots: tuple[str, ...], top: Path = TOP, values: bool = True) -> 
             ahead.append(name)
             continue
         file = _file(top, name[:-1])
-        if file is None or name[-1] not in _source(file.read_bytes()).functions:
+        if file is None or name[-1] not in source_of(file.read_bytes()).functions:
             raise ModuleNotFoundError(f"{root}: not in {top}")
         partly.add(file)
         ahead += [name[:-2], *_imported(file, top, ("", name[-1]))]
@@ -122,7 +122,7 @@ def _imported(file: Path, top: Path, inside: tuple[str, ...] | None = None) -> l
     """
     here = file.relative_to(top).with_suffix("").parts
     found: list[tuple[str, ...]] = []
-    for each in _source(file.read_bytes()).imports:
+    for each in source_of(file.read_bytes()).imports:
         name = tuple(each.module.split(".")) if each.module else ()
         if inside is not None and each.inside not in inside:
             continue
@@ -137,7 +137,7 @@ def _imported(file: Path, top: Path, inside: tuple[str, ...] | None = None) -> l
 
 
 @cache
-def _source(text: bytes) -> Source:
+def source_of(text: bytes) -> Source:
     tree = ast.parse(text)
     imports: list[Import] = []
     functions = set()

@@ -6,6 +6,7 @@ from math import radians
 from pathlib import Path
 
 import pytest
+from studystub import made_up_record
 
 from icecone.fem.chip.path import ChipPath, HoleWall, follow_chip
 from icecone.fem.solid.solver import SolveError
@@ -35,7 +36,7 @@ def test_an_angle_whose_crack_cannot_be_followed_is_named(tmp_path: Path, monkey
     monkeypatch.setattr(chipfigure, "follow_chip", one)
     monkeypatch.setattr(chipfigure, "small_print", lambda figure, text: words.append(text))
     ice = {"E_GPa": ICE[0] / 1e9, "nu": ICE[1]}
-    cases = [{"ice": ice, "case": {"placement.angle_deg": angle}} for angle in (-20.0, 10.0)]
+    cases = [made_up_record({"placement.angle_deg": angle}, ice=ice) for angle in (-20.0, 10.0)]
     chipfigure.chips_by_angle(cases, tmp_path / "chips.png")
     assert (tmp_path / "chips.png").exists() and words[0].endswith("No crack could be followed at -20°.")
     chipfigure.chips_by_angle(cases[:1], tmp_path / "chips.png")

@@ -192,11 +192,11 @@ def test_a_module_of_which_a_function_is_a_root_counts_whole_where_it_is_importe
 def test_an_empty_field_that_a_version_of_python_adds_moves_no_digest(monkeypatch: pytest.MonkeyPatch) -> None:
     """A shipped law must count in all of them; one that is filled counts."""
     text = b"def f(x: int = 1) -> int:\n    return x\n"
-    codes = [provenance._source.__wrapped__(text).code]
+    codes = [provenance.source_of.__wrapped__(text).code]
     monkeypatch.setattr(ast.FunctionDef, "_fields", (*ast.FunctionDef._fields, "added"))
     for added in ([], None, [ast.Pass()]):
         monkeypatch.setattr(ast.FunctionDef, "added", added, raising=False)
-        codes.append(provenance._source.__wrapped__(text).code)
+        codes.append(provenance.source_of.__wrapped__(text).code)
     assert codes[0] == codes[1] == codes[2] != codes[3]
 
 
