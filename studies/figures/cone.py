@@ -21,7 +21,7 @@ from ..words.answer import cone_words
 from .style import CONE, ICE, INK, PULL, QUIET, STABLE, STEEL, UNSTABLE, heading, places, save, small_print, tidy
 
 
-def cone_picture(outcome: Outcome, path: Path) -> None:
+def cone_picture(outcome: Outcome, path: Path | None) -> Figure:
     """Section in the plane of the pull, load against growth, and the threads' shares or the shapes that were tried."""
     figure = Figure(figsize=(11.5, 9.4), layout="constrained")
     grid = figure.add_gridspec(2, 2, height_ratios=(1.1, 1))
@@ -37,7 +37,7 @@ def cone_picture(outcome: Outcome, path: Path) -> None:
     heading(figure, cone_words(outcome))
     sentences = outcome.the_cone.caution.replace(". ", ".\n")
     small_print(figure, f"{case_words(outcome.case, outcome)}\n{sentences}")
-    save(figure, path)
+    return save(figure, path)
 
 
 def _sides(outcome: Outcome) -> tuple[np.ndarray, np.ndarray]:
@@ -192,7 +192,7 @@ def cones_strip(outcomes: Sequence[Outcome], key: str, path: Path) -> None:
     save(figure, path)
 
 
-def peaks_figure(outcomes: Sequence[Outcome], key: str, title: str, path: Path) -> None:
+def peaks_figure(outcomes: Sequence[Outcome], key: str, title: str, path: Path | None) -> Figure:
     """Peak and angle of the cone against the varied key; where a power is fitted, on logarithmic axes with the fit."""
     from ..words.cone import fitted_power
 
@@ -226,4 +226,4 @@ def peaks_figure(outcomes: Sequence[Outcome], key: str, title: str, path: Path) 
     heading(figure, title)
     words = case_words(outcomes[0].case, outcomes[0], but=varying(outcomes))
     small_print(figure, f"All: {words}\n{own_caution(outcomes)}")
-    save(figure, path)
+    return save(figure, path)

@@ -31,6 +31,12 @@ CLOSE = 0.1  # share of the peak
 
 def draw_lines(outcomes: Sequence[Outcome], keys: Sequence[str], title: str, path: Path) -> str:
     """Peaks as lines; returns the words."""
+    lines_figure(outcomes, keys, title, path)
+    return _words(outcomes, keys)
+
+
+def lines_figure(outcomes: Sequence[Outcome], keys: Sequence[str], title: str, path: Path | None) -> Figure:
+    """Peaks against the first key, a line for each value of the second, a panel for each of the others."""
     panels = _panels(outcomes, keys)
     figure = Figure(figsize=(6.2 * len(panels) + 0.6, 5.6), layout="constrained")
     grid = figure.subplots(1, len(panels), squeeze=False, sharey=True).ravel()
@@ -49,8 +55,7 @@ def draw_lines(outcomes: Sequence[Outcome], keys: Sequence[str], title: str, pat
         Line2D([], [], ls="", marker=mode_named(mode).marker, color=INK, label=mode) for mode in _modes(outcomes)
     ]
     grid[0].legend(handles=handles, fontsize=9)
-    _finish(figure, outcomes, title, path)
-    return _words(outcomes, keys)
+    return _finish(figure, outcomes, title, path)
 
 
 def _draw_lines(
@@ -124,11 +129,11 @@ def _cell(axes: Axes, outcome: Outcome, x: int, y: int) -> None:
         axes.plot(x + 0.33, y + 0.27, ".", color=INK, ms=5)
 
 
-def _finish(figure: Figure, outcomes: Sequence[Outcome], title: str, path: Path) -> None:
+def _finish(figure: Figure, outcomes: Sequence[Outcome], title: str, path: Path | None) -> Figure:
     heading(figure, title)
     words = case_words(outcomes[0].case, outcomes[0], but=varying(outcomes))
     small_print(figure, f"All: {words}\n{own_caution(outcomes)}")
-    save(figure, path)
+    return save(figure, path)
 
 
 def _panels(outcomes: Sequence[Outcome], keys: Sequence[str]) -> dict[str, list[Outcome]]:

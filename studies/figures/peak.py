@@ -37,7 +37,7 @@ from .style import (
 LATER = {"out of the ice"}
 
 
-def load_displacement(outcome: Outcome, path: Path) -> None:
+def load_displacement(outcome: Outcome, path: Path | None) -> Figure:
     """The pull against the movement of its point along the rope, events numbered; the way up enlarged beside it."""
     figure = Figure(figsize=(11.5, 5.4), layout="constrained")
     whole, start = figure.subplots(1, 2, width_ratios=(1.7, 1))
@@ -67,7 +67,7 @@ def load_displacement(outcome: Outcome, path: Path) -> None:
     whole.legend(fontsize=8, loc="best", handlelength=0.8)
     heading(figure, peak_words(outcome))
     small_print(figure, f"{case_words(outcome.case, outcome)}\n{peak.caution}")
-    save(figure, path)
+    return save(figure, path)
 
 
 def deformed_tube(outcome: Outcome, path: Path) -> None:
@@ -146,7 +146,7 @@ def tubes_strip(outcomes: Sequence[Outcome], key: str, path: Path) -> None:
     save(figure, path)
 
 
-def peaks_by_key(outcomes: Sequence[Outcome], key: str, title: str, path: Path) -> None:
+def peaks_by_key(outcomes: Sequence[Outcome], key: str, title: str, path: Path | None) -> Figure:
     """Peak with its mode, first hinge and onset against the varied key; and how far the head turns."""
     figure = Figure(figsize=(12.5, 5.0), layout="constrained")
     load, turn = figure.subplots(1, 2, width_ratios=(1.2, 1))
@@ -175,4 +175,4 @@ def peaks_by_key(outcomes: Sequence[Outcome], key: str, title: str, path: Path) 
     heading(figure, title)
     words = case_words(outcomes[0].case, outcomes[0], but=varying(outcomes))
     small_print(figure, f"All: {words}\n{own_caution(outcomes)}")
-    save(figure, path)
+    return save(figure, path)

@@ -51,7 +51,7 @@ TENSION_SHOWN_PER_KN = 4.5  # MPa/kN in the strip
 COLUMNS_APART = 9  # per half height of the picture
 
 
-def stress_picture(outcome: Outcome, fields_path: Path, path: Path) -> None:
+def stress_picture(outcome: Outcome, fields_path: Path, path: Path | None) -> Figure:
     """Tension and compression in the plane of the pull, tension on the surface from above, and the answer in words."""
     fields = read_fields(fields_path)
     figure = Figure(figsize=(13.5, 6.0), layout="compressed")
@@ -69,7 +69,7 @@ def stress_picture(outcome: Outcome, fields_path: Path, path: Path) -> None:
     figure.set_figheight(5.55 + 0.25 * len(f"{told}\n{words}".split("\n")))
     figure.suptitle(f"{told}\n{words}", fontsize=12)
     small_print(figure, own_caution([outcome]))
-    save(figure, path)
+    return save(figure, path)
 
 
 def stress_strip(folders: Sequence[Path], key: str, path: Path) -> None:
@@ -86,7 +86,7 @@ def stress_strip(folders: Sequence[Path], key: str, path: Path) -> None:
     save(figure, path)
 
 
-def sweep_figure(outcomes: Sequence[Outcome], key: str, title: str, path: Path) -> None:
+def sweep_figure(outcomes: Sequence[Outcome], key: str, title: str, path: Path | None) -> Figure:
     """Onset, shares of the load, stress at the mouth and compliance against the varied key."""
     x, line = places(outcomes, key)
     figure = Figure(figsize=(11.5, 8.2), layout="constrained")
@@ -123,7 +123,7 @@ def sweep_figure(outcomes: Sequence[Outcome], key: str, title: str, path: Path) 
         axes.set_xlabel(AXIS_WORDS.get(key, key).replace("   (", "\n("))
     heading(figure, title)
     small_print(figure, f"All: {case_words(outcomes[0].case, outcomes[0], but=varying(outcomes))}")
-    save(figure, path)
+    return save(figure, path)
 
 
 def _draw_onset(axes: Axes, x: Sequence[Any], outcomes: Sequence[Outcome], line: str) -> None:

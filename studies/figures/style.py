@@ -84,15 +84,21 @@ def heading(figure: Figure, title: str, size: float = 13) -> None:
     figure.suptitle(wrapped(shortened(title, LONGEST_TITLE), figure, size), fontsize=size)
 
 
-def save(figure: Figure, path: Path, dpi: int = 130) -> None:
-    """Write a figure as PNG, atomically; its texts are drawn as written, a dollar sign begins no formula."""
+def save(figure: Figure, path: Path | None, dpi: int = 130) -> Figure:
+    """Write a figure as PNG, atomically; its texts are drawn as written, a dollar sign begins no formula.
+
+    path : None to write nothing.  Returns the figure.
+    """
     for text in set(figure.findobj(Text)) - _powers_of_ten(figure):
         text.set_parse_math(False)
+    if path is None:
+        return figure
     buffer = io.BytesIO()
     with catch_warnings():
         filterwarnings("ignore", message="Glyph", category=UserWarning)  # of a script that the font has not: a box
         figure.savefig(buffer, format="png", dpi=dpi)
     write_atomic(path, buffer.getvalue())
+    return figure
 
 
 def _powers_of_ten(figure: Figure) -> set[Any]:

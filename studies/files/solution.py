@@ -17,9 +17,14 @@ def write_solution(outcome: Outcome, solution: Solution, folder: Path) -> None:
 
     folder : a stage (`files.answer`), which makes them appear together.
     """
-    with naming(folder / "fields.vtu"):
-        to_meshio(solution).write(folder / "fields.vtu", file_format="vtu")
+    write_fields(solution, folder / "fields.vtu")
     stress_picture(outcome, folder / "fields.vtu", folder / "stress.png")
     for name, draw in MODELS[outcome.model].pictures:
         load(draw)(outcome, folder / name)
     write_json(folder / "outcome.json", outcome.to_dict())
+
+
+def write_fields(solution: Solution, path: Path) -> None:
+    """Displacement, stress and contact as a VTU file."""
+    with naming(path):
+        to_meshio(solution).write(path, file_format="vtu")

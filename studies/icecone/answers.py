@@ -36,7 +36,7 @@ def solve(case: Case | str | Path | None = None, /, *, say: Say = lambda text: N
     'lever-out'
     """
     asked_for = _case(case, keywords)
-    return solve_settings(dict(asked_for.settings), say, asked_for.solver_case(), asked_for.own.laws)[0]
+    return solve_settings(dict(asked_for.settings), say, asked_for.own)[0]
 
 
 def _case(case: Case | str | Path | None, keywords: Mapping[str, Any]) -> Case:

@@ -7,25 +7,23 @@ too begin with `crust_`: `crust_temperature_C`. `assumed` is a mapping of the ju
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field, replace
+from collections.abc import Mapping
+from dataclasses import dataclass, field, fields, replace
 from html import escape
 from pathlib import Path
 from typing import Any
 
 from icecone.fem.case import Case as SolverCase
-from icecone.fem.laws.ice_laws import IceLaws
 from icecone.materials import Ice, Metal, metal_named
 from icecone.materials.surface import Surface
 from icecone.studies.case.file import Settings, settings_from, to_case
 from icecone.studies.case.file import read_case as read_settings
 from icecone.studies.case.keys import KEYS
 from icecone.studies.case.toml import CaseError, did_you_mean
+from icecone.studies.outcome.own import KEYWORDS, Own
 
-Laws = Callable[[IceLaws], IceLaws]
 WORDS = {"ice": "ice.kind", "crust": "crust.kind", "metal": "tube.metal"}
 CRUST = "crust"
-OWN_WORDS = {"surface": "criterion"}  # keywords of fields of Own that have another name
 
 
 def _keywords() -> dict[str, str]:
@@ -40,24 +38,6 @@ def _keywords() -> dict[str, str]:
         if table == CRUST and key not in WORDS.values():
             found[f"{CRUST}_{name}"] = key
     return found
-
-
-@dataclass(frozen=True, slots=True)
-class Own:
-    """What a user hands in beside the settings. laws : changes the laws of the ice before the pull.
-
-    surface : failure surface of the ice below the crust, for the onset.
-    """
-
-    ice: Ice | None = None
-    crust: Ice | None = None
-    metal: Metal | None = None
-    surface: Surface | None = None
-    laws: Laws | None = None
-
-    def names(self) -> tuple[str, ...]:
-        """What there is of one's own, by its keyword."""
-        return tuple(OWN_WORDS.get(name, name) for name in self.__slots__ if getattr(self, name) is not None)
 
 
 @dataclass(frozen=True, init=False, repr=False)
@@ -94,18 +74,15 @@ class Case:
         new = Case(self.given, **keywords)
         kept = {
             name: getattr(self.own, name)
-            for name in Own.__slots__
-            if getattr(new.own, name) is None and OWN_WORDS.get(name, name) not in keywords
+            for name in (each.name for each in fields(Own))
+            if getattr(new.own, name) is None and KEYWORDS.get(name, name) not in keywords
         }
         object.__setattr__(new, "own", replace(new.own, **kept))
         return new
 
     def solver_case(self) -> SolverCase:
         """The case in SI units, with what is of one's own in its place."""
-        case, own = to_case(self.settings), self.own
-        ice = own.ice or case.ice
-        ice = replace(ice, own_surface=own.surface) if own.surface else ice
-        return replace(case, ice=ice, crust_ice=own.crust or case.crust_ice, metal=own.metal or case.metal)
+        return self.own.put_into(to_case(self.settings))
 
     def stated(self) -> dict[str, Any]:
         """What was given, by keyword, as it counts."""

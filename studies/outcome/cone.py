@@ -29,6 +29,7 @@ from ..files.store import write_atomic
 from .cautions import BETWEEN, CONE_ALONE
 from .data import Outcome
 from .hand import strip_load
+from .own import Own
 from .results import ConeResult, ConeShape, MouthCrack, Point, Rival, StraightCone, TiltedCone
 
 Array = NDArray[np.float64]
@@ -43,7 +44,7 @@ def runs_all_round(case: Case) -> bool:
     return bool(upright) and case.crust == 0 and case.ice.elastic.is_isotropic
 
 
-def cone_found(case: Case, say: Callable[[str], None] = lambda text: None) -> dict[str, Any]:
+def cone_found(case: Case, say: Callable[[str], None] = lambda text: None, own: Own | None = None) -> dict[str, Any]:
     """Solve for the cone; fields of the outcome.
 
     Raises MeshError for a placement that cannot be meshed, fem.solid.solver.SolveError where a solve does not come out.

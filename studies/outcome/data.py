@@ -7,8 +7,9 @@ names of their models (`onset_mode`, `cone_start`), the rest of a cone and of a 
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from importlib import import_module
 from typing import Any, TypeVar
 
 from .plain import WrongKind, from_plain, to_plain
@@ -96,6 +97,14 @@ class Outcome:
         _check(found)
         return found
 
+    def plot(self, path: str | None = None) -> Any:
+        """The first picture of the outcome as a matplotlib figure; path : of a PNG file to be written too."""
+        return _asked("icecone.answers:plot")(self, path)
+
+    def _repr_html_(self) -> str:
+        html: str = _asked("icecone.answers:outcome_html")(self)
+        return html
+
     @property
     def the_peak(self) -> PeakResult:
         """The pull to its end. Raises ValueError where the model was another."""
@@ -105,6 +114,13 @@ class Outcome:
     def the_cone(self) -> ConeResult:
         """The cone of ice. Raises ValueError where the model was another."""
         return known(self.cone)
+
+
+def _asked(name: str) -> Callable[..., Any]:
+    """The function "module:function", so that no result rests on what draws it."""
+    module, _, function = name.partition(":")
+    found: Callable[..., Any] = getattr(import_module(module), function)
+    return found
 
 
 def known(value: Kept | None) -> Kept:

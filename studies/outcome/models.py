@@ -3,7 +3,7 @@
 Functions stand as "module:function", so that naming the models loads no solver and no picture, and that only what
 solves counts among the code behind a result (`files.provenance`):
 
-    solve            (case, say) -> fields of the outcome beside those of the onset, which all models solve
+    solve            (case, say, own) -> fields of the outcome beside those of the onset, which all models solve
     pictures         (outcome, path), files of one case beside outcome.json, fields.vtu and stress.png
     study_picture    (outcomes, key, title, path)          strip       (outcomes, key, path)
     study_words      (outcomes, key) -> text               series      the same, of one series of several
@@ -23,6 +23,7 @@ from .cautions import CONE_ALONE, LATER, NOT_PEAK, PULL_CAUTION
 if TYPE_CHECKING:
     from ...fem.onset.solve import Solution
     from .data import Outcome
+    from .own import Own
 
 STUDIES = __name__.rpartition(".outcome.")[0]
 ALWAYS = ("outcome.json", "fields.vtu", "stress.png")
@@ -167,11 +168,13 @@ def solvers() -> tuple[str, ...]:
     return tuple(dict.fromkeys(each.partition(":")[0] for each in (SOLVE, *(m.solve for m in MODELS.values())) if each))
 
 
-def solve_settings(settings: dict[str, float | str], say: Say = lambda text: None) -> tuple[Outcome, Solution]:
+def solve_settings(
+    settings: dict[str, float | str], say: Say = lambda text: None, own: Own | None = None
+) -> tuple[Outcome, Solution]:
     """Solve the case that the settings describe: the outcome, and the fields behind its onset.
 
-    say : gets a line for each law of the ice that has to be computed first.
+    say : gets a line for each law of the ice that has to be computed first.  own : what a user hands in besides.
     Raises ValueError for a placement that cannot be meshed, fem.solid.solver.SolveError if a check fails.
     """
-    found: tuple[Outcome, Solution] = load(SOLVE)(settings, MODELS[str(settings["numerics.model"])], say)
+    found: tuple[Outcome, Solution] = load(SOLVE)(settings, MODELS[str(settings["numerics.model"])], say, own)
     return found

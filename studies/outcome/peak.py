@@ -24,19 +24,22 @@ from ...geometry import MeshError
 from ..files.laws import UsedLaws
 from .cautions import PULL_CAUTION
 from .hand import hand_loads, hand_warning
+from .own import Own
 from .results import Happened, LawOrigin, LawsUsed, NearCase, PeakResult, Rival
 
 Array = NDArray[np.float64]
 
 
-def peak_found(case: Case, say: Callable[[str], None] = lambda text: None) -> dict[str, Any]:
+def peak_found(case: Case, say: Callable[[str], None] = lambda text: None, own: Own | None = None) -> dict[str, Any]:
     """Solve for the peak; fields of the outcome.  say : gets a line for each law that is computed.
+
+    own : changes the laws of the ice before the pull.
 
     Raises MeshError for a placement that cannot be meshed, fem.solid.solver.SolveError where a solve does not come out.
     """
     laws = UsedLaws(say)
     try:
-        found = solve_peak(case, peak_laws(case, laws))
+        found = solve_peak(case, (own or Own()).change(peak_laws(case, laws)))
     except ValueError as error:
         raise MeshError(f"no peak for this placement: {error}") from None
     pull = found.pull

@@ -12,6 +12,7 @@ from .cautions import CAUTION
 from .data import Outcome
 from .models import Model, Say, load
 from .onset import ice_used, metal_used, onset_result
+from .own import Own
 
 NOT_SOLVED = (
     *("limit_kN", "limit_mode", "peak_kN", "peak_mode", "peak_at_mm", "early_kN", "early_at_mm", "first_hinge_kN"),
@@ -19,19 +20,20 @@ NOT_SOLVED = (
 )  # unless the model says so
 
 
-def solve_case(settings: Settings, model: Model, say: Say) -> tuple[Outcome, Solution]:
+def solve_case(settings: Settings, model: Model, say: Say, own: Own | None = None) -> tuple[Outcome, Solution]:
     """`models.solve_settings`, by one of its models.
 
     What can be refused is tried first: the mesh, then a peak; the onset, which costs most, after them.
     """
-    case = to_case(settings)
+    own = own or Own()
+    case = own.put_into(to_case(settings))
     mesh = mesh_of(case)
     found: dict[str, Any] = dict.fromkeys(NOT_SOLVED)
     if model.solve and model.first:
-        found |= load(model.solve)(case, say)
+        found |= load(model.solve)(case, say, own)
     solution = solve_onset(case, model=mesh)
     if model.solve and not model.first:
-        found |= load(model.solve)(case, say)
+        found |= load(model.solve)(case, say, own)
     outcome = Outcome(
         **{"laws": {}, **found},
         onset_kN=solution.onset_load / 1e3,
@@ -45,7 +47,8 @@ def solve_case(settings: Settings, model: Model, say: Say) -> tuple[Outcome, Sol
         caution=CAUTION,
         case=settings,
     )
-    return replace(outcome, notes=tuple(notes(outcome))), solution
+    said = [f"{' and '.join(own.names())}: the user's own"] if own.names() else []
+    return replace(outcome, notes=(*said, *notes(outcome))), solution
 
 
 def notes(outcome: Outcome) -> list[str]:
