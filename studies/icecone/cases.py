@@ -110,7 +110,8 @@ def key_of(keyword: str) -> str:
 
 def _settings(keywords: Mapping[str, Any]) -> dict[str, Any]:
     """Keys of the case file for keywords. Raises CaseError for one that there is not."""
-    known, found = _keywords(), {}
+    known = _keywords()
+    found: dict[str, Any] = {}
     for name, value in keywords.items():
         if name == "assumed" and isinstance(value, Mapping):
             found |= {f"assumed.{key}": number for key, number in value.items()}
@@ -128,7 +129,13 @@ def _plain(value: Any) -> Any:
 
 
 def read_case(path: str | Path, **keywords: Any) -> Case:
-    """The case of a case file, with keywords changed. Raises CaseError, with file and line."""
+    """The case of a case file, with keywords changed. Raises CaseError, with file and line.
+
+    >>> read_case("no_such_case.toml")
+    Traceback (most recent call last):
+    ...
+    icecone.studies.case.toml.CaseError: no_such_case.toml: cannot be read: No such file or directory
+    """
     case = Case(read_settings(Path(path)))
     return case.changed(**keywords) if keywords else case
 
@@ -146,9 +153,12 @@ def ice(kind: str = "sound_glacier", temperature_C: float = -5.0, load_time_s: f
     return case.solver_case().ice
 
 
-def metal(name: str = "chromoly_steel", **values: float) -> Metal:
+def metal(name: str = "chromoly_steel", **values: Any) -> Metal:
     """A metal by name, fields changed in SI units: `metal("titanium_alloy", yield_strength=9e8)`.
 
     Raises ValueError for an unknown name or values that do not go together.
+
+    >>> metal("titanium_alloy", yield_strength=9.0e8).youngs_modulus
+    114000000000.0
     """
     return replace(metal_named(name), **values)
