@@ -20,7 +20,7 @@ def one_line(text: str) -> str:
 
 
 def shortened(text: str, most: int) -> str:
-    """The text, cut to `most` characters with dots where it is longer."""
+    """The text, cut to `most` characters with dots if it is longer."""
     return text if len(text) <= most else f"{text[: most - 1].rstrip()}…"
 
 

@@ -98,24 +98,24 @@ class Outcome:
 
     @property
     def the_peak(self) -> PeakResult:
-        """The pull to its end. Raises ValueError where the model was another."""
+        """The pull to its end. Raises ValueError if the model was another."""
         return known(self.peak)
 
     @property
     def the_cone(self) -> ConeResult:
-        """The cone of ice. Raises ValueError where the model was another."""
+        """The cone of ice. Raises ValueError if the model was another."""
         return known(self.cone)
 
 
 def known(value: Kept | None) -> Kept:
-    """The value. Raises ValueError where there is none."""
+    """The value. Raises ValueError if there is none."""
     if value is None:
         raise ValueError("outcome: not solved by this model")
     return value
 
 
 def _check(found: Outcome) -> None:
-    """Raises WrongKind where parts do not go together."""
+    """Raises WrongKind if parts do not go together."""
     if found.model in ("cone", "peak") and getattr(found, found.model) is None:
         raise WrongKind(f"{found.model}: missing")
     if found.peak is not None:
