@@ -73,8 +73,8 @@ def example(table: bool) -> None:
 def solve(case_file: Path, out: str | None, overrides: tuple[str, ...], model: str | None) -> None:
     """Solve one case: seconds to a minute; with `--model cone` up to some minutes.
 
-    Prints the onset load in kN, what breaks and where, how far the head gives in mm per kN, and which parts carry the
-    load. Then pulls the tube as a beam on laws of this ice until something gives way: the largest load, the mode, the
+    Prints the onset load in kN, what breaks and where, how far the load point moves in mm per kN, and which parts carry
+    the load. Then pulls the tube as a beam on laws of this ice until something gives way: the largest load, the mode,
     first hinge, what would give way next. Writes outcome.json (all numbers, settings, versions), fields.vtu (stress and
     displacement, for any viewer of VTK files), stress.png, load_displacement.png and tube.png into the folder. Laws not
     known yet are computed (minutes) and kept in your cache, or where ICECONE_LAWS says. `--model onset` stops at first

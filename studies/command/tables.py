@@ -1,7 +1,7 @@
 """Tables and prose on a screen of any width: lines break between words, no number is ever broken.
 
-A table is tried with a frame, then without, then with keys broken after their dots; if its longest words do not fit
-side by side even so, each row becomes a block, a line a cell.
+A table is tried with a frame, then without, then with keys broken after their dots. If its longest words still do not
+fit side by side, each row becomes a block, a line a cell.
 """
 
 from __future__ import annotations

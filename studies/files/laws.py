@@ -5,8 +5,8 @@
 The code of a law is what its recipe rests on (`files.provenance`), without values: those are its inputs. A file of
 other code is not used; versions of libraries are kept beside a law and void none.
 
-Looked up in the user's folder (ICECONE_LAWS, or icecone/laws in the user's cache), then among those that are shipped.
-A file that is damaged, or holds what cannot be such a law (`files.law_check`), is never trusted: it is said and the law
+A law is looked up in the user's folder (ICECONE_LAWS, or icecone/laws in the user's cache), then among those shipped. A
+file that is damaged, or holds what cannot be such a law (`files.law_check`), is never trusted: this is said and the law
 computed again. If the folder cannot be written into, a law is computed and not kept.
 
 A result names the laws that it rests on, file name and digest of stamp, inputs and law (not of the seconds that it

@@ -28,7 +28,7 @@ NAMED: dict[str, tuple[str, ...]] = {
 class Outcome:
     """What a case comes to: the answer first, then how it was found.
 
-    limit : what gives way first of all, hanger and sling by the strength stated for them.  peak : of tube and ice
+    limit : what gives way first of all, hanger and sling by their stated strength.  peak : of tube and ice
     alone, and the movement of the load point at it.  early : the largest load within one tube diameter of movement.
     laws : digest of each law that it rests on.  case : the settings.
     """

@@ -1,7 +1,7 @@
 """The paragraph under a study: what the numbers say and why, written from the outcomes alone.
 
-Every sentence is chosen by the numbers; if they contradict the usual picture the words say so. Nothing is quoted
-that the outcomes do not hold. What the ice does is said by `words.ice`.
+The numbers choose every sentence; if they contradict the usual picture, the words say so. Nothing is quoted that the
+outcomes do not hold. `words.ice` says what the ice does.
 """
 
 from __future__ import annotations
