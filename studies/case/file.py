@@ -153,7 +153,7 @@ def _check_assumed(settings: Settings, origin: Origin) -> None:
 
 
 def assumed_of(settings: Settings) -> Assumed:
-    """What settings assume. Raises ValueError, one line, where two values do not go together."""
+    """What settings assume. Raises ValueError, one line, if two values do not go together."""
     return assumed_from({name: float(settings[f"assumed.{name}"]) for name in assumptions()})
 
 

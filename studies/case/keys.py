@@ -55,7 +55,7 @@ class Key:
     brief: bool = False
 
     def allowed(self, high: float | None = None) -> str:
-        """What is allowed, as an error message says it; `high` where another key sets the limit."""
+        """What is allowed, as an error message says it; `high` if another key sets the limit."""
         words = ", ".join(f'"{choice}"' for choice in self.choices)
         if self.low is None:
             return f"must be one of {words}"
@@ -197,8 +197,8 @@ KEYS: dict[str, Key] = {
             DEEP,
             30.0,
             2000.0,
-            "thickness of the ice over rock, more than the depth of the tip; checked, enters nothing: on rock that it "
-            "does not lift off, a straight pull's cone holds 0.94 to 1.01 of that in deep ice (computed)",
+            "thickness of the ice over rock, more than the depth of the tip; checked only, not used: on firmly "
+            "bonded rock a straight pull's cone would hold 0.94 to 1.01 of that in deep ice (computed)",
             choices=(DEEP,),
         ),
         _number("ice.load_time_s", 10.0, SHORTEST_S, LONGEST_S, "time from no load to failure; moves strengths"),
@@ -208,7 +208,7 @@ KEYS: dict[str, Key] = {
             -90.0,
             90.0,
             "columns from the surface normal, positive as the placement angle; across: along the surface, square to "
-            "the pull; no matter where the fabric is isotropic",
+            "the pull; no effect if the fabric is isotropic",
             choices=(ACROSS,),
         ),
         Key("ice.criterion", CRITERIA[0], "", "failure surface under pressure; tension is cut off", choices=CRITERIA),

@@ -55,13 +55,13 @@ class TomlFile:
     data: dict[str, Any]
 
     def where(self, *parts: str) -> str:
-        """`file:line: ` of the key or table with these parts; `file: ` where it is not spelled out."""
+        """`file:line: ` of the key or table with these parts; `file: ` if it is not spelled out."""
         line = _line_of(self.text, parts)
         return f"{self.path}:{line}: " if line else f"{self.path}: "
 
 
 def read_text(path: Path) -> str:
-    """The text of a UTF-8 file (a byte order mark is left out). Raises CaseError where it cannot be read."""
+    """The text of a UTF-8 file (a byte order mark is left out). Raises CaseError if it cannot be read."""
     try:
         with path.open("rb") as handle:
             data = handle.read(LARGEST_BYTES + 1)
@@ -80,7 +80,7 @@ def read_text(path: Path) -> str:
 
 
 def read_toml(path: Path) -> TomlFile:
-    """Read a TOML file. Raises CaseError, with the line where there is one."""
+    """Read a TOML file. Raises CaseError, with the line if there is one."""
     text = read_text(path)
     try:
         return TomlFile(path, text, tomllib.loads(text))
@@ -109,7 +109,7 @@ def _parts(dotted: str) -> tuple[str, ...]:
 
 
 def _line_of(text: str, parts: tuple[str, ...]) -> int | None:
-    """Line (from 1) where a key or table is written; the nearest table above it where it stands in an inline table."""
+    """Line (from 1) where a key or table is written; the nearest table above it if it stands in an inline table."""
     table: tuple[str, ...] = ()
     best, depth = None, 0
     for number, line in enumerate(text.splitlines(), start=1):

@@ -62,13 +62,16 @@ _LINES = {  # whole phrases; {} is the value with its unit
     "numerics.level": "{} mesh",
     "numerics.model": "model: {}",
 }
+_PHRASES = {  # of a key at one value
+    ("pull.direction_deg", 90): "pulled straight out",
+    ("placement.sling_friction", FIXED): "sling that cannot slide",
+}
 _VALUES = {
     "tied_off": "tied off at the ice",
     "eye": "pulled at the eye",
     "mohr_coulomb": "Mohr-Coulomb",
     AS_ICE: "the ice's temperature",
     BY_KIND: "as of its kind",
-    FIXED: "without end",
     DEEP: "no rock near",
 }
 _ALWAYS = (
@@ -107,6 +110,8 @@ def short_words(name: str, value: float | str) -> str:
     """A key at a value in few words: `columns −45°`, `loaded in 10 s`, `crust porosity 0.1`."""
     if name == "placement.angle_deg":
         return _lean(float(value))
+    if (name, value) in _PHRASES:
+        return _PHRASES[name, value]
     key = KEYS[name]
     if isinstance(value, str):
         text = _VALUES.get(value) or _kind_words(value)
@@ -141,7 +146,7 @@ def _of_the_crust(name: str) -> bool:
 
 
 def _worth_saying(name: str, case: Mapping[str, Any], outcome: Outcome | None) -> bool:
-    """Always said, or other than the default where it enters at all."""
+    """Always said, or other than the default if it enters at all."""
     if name == "placement.attachment" and case.get("placement.sling_height_mm"):
         return False  # its height says it
     if name in _ALWAYS:

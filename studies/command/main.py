@@ -73,8 +73,8 @@ def example(table: bool) -> None:
 def solve(case_file: Path, out: str | None, overrides: tuple[str, ...], model: str | None) -> None:
     """Solve one case: seconds to a minute; with `--model cone` up to some minutes.
 
-    Prints the onset load in kN, what breaks and where, how far the head gives in mm per kN, and which parts carry the
-    load. Then pulls the tube as a beam on laws of this ice until something gives way: the largest load, the mode, the
+    Prints the onset load in kN, what breaks and where, how far the load point moves in mm per kN, and which parts carry
+    the load. Then pulls the tube as a beam on laws of this ice until something gives way: the largest load, the mode,
     first hinge, what would give way next. Writes outcome.json (all numbers, settings, versions), fields.vtu (stress and
     displacement, for any viewer of VTK files), stress.png, load_displacement.png and tube.png into the folder. Laws not
     known yet are computed (minutes) and kept in your cache, or where ICECONE_LAWS says. `--model onset` stops at first
@@ -123,7 +123,7 @@ def study(study_file: str, out: str | None, level: str | None) -> None:
 
     STUDY.toml is a file, or the name of a study that comes with icecone: {shipped}. Prints the onset load in kN, what
     breaks first and where, for each value, and why; of peaks how much it holds and what gives way. Writes table.csv,
-    outcomes.json, why.txt, sweep.png and (where the study asks for it) a strip of some cases into the folder, each case
+    outcomes.json, why.txt, sweep.png and (if the study asks for it) a strip of some cases into the folder, each case
     into its subfolder cases. Stopped or killed, the same command goes on with the cases that are missing.
     """
     from ..sweep.run import run_study
@@ -154,8 +154,8 @@ def compare(table_file: str, out: str | None, skip_bad: bool, level: str) -> Non
 
     TABLE.csv is a file with one pull a row, or the name of a table that comes with icecone: trade_facts, published,
     invented_demo. What a row leaves open takes the default of the case file and is listed as assumed. Writes
-    comparison.csv, comparison.md and comparison.png into the folder: loads in kN, their ratio, what gave way and what
-    was said to. Stopped or killed, the same command goes on where it was.
+    comparison.csv, comparison.md and comparison.png into the folder: loads in kN, their ratio, mode, predicted and
+    reported. Stopped or killed, the same command goes on where it was.
     """
     from ..field.compare import compare_table
     from ..field.table import read_table, shipped_tables
@@ -185,7 +185,7 @@ def validate(names: tuple[str, ...], out: str | None, listing: bool, routes: boo
 
     Writes validation.md (the table, with every source), table.csv, errors.png, convergence.png and profiles.png into
     the folder; with --only, beside what the folder holds already. The checks against other codes need
-    `pip install 'icecone[reference]'` and are named where they are not run. Stopped or killed, the same command goes on
+    `pip install 'icecone[reference]'` and are named if they are not run. Stopped or killed, the same command goes on
     where it was.
 
     With --routes: pulls ten invented cases by two routes, a beam on laws and sharp cracks opened in turn (ten minutes);
@@ -253,7 +253,7 @@ def materials(name: str | None, temperature_C: float, load_time: float, plot: st
 
 
 def _pull_by_routes(words: tuple[str, ...], out: str | None) -> None:
-    """The cases with one of these words in their names, all where there are none, by both routes."""
+    """The cases with one of these words in their names, all if there are none, by both routes."""
     from ...fem.solid.solver import SolveError
     from ..sweep.runner import progress_bar
     from ..validating.both_routes import CASES

@@ -36,5 +36,5 @@ def percent(share: float, digits: int = 1) -> str:
 
 
 def plural(count: int, noun: str, nouns: str = "") -> str:
-    """The count with its noun: `1 check`, `2 checks`; nouns : where an s at the end does not do."""
+    """The count with its noun: `1 check`, `2 checks`; nouns : if an s at the end does not do."""
     return f"{count} {noun if count == 1 else nouns or f'{noun}s'}"

@@ -1,7 +1,7 @@
 """What users write (titles, names of rows, names of files), made fit for the place where it goes.
 
-Everywhere what cannot be printed is taken out: control characters, marks that turn the direction of writing, halves of
-characters. A table's cell must not begin like a formula, which spreadsheets would run; Markdown must not take the text
+What cannot be printed is taken out everywhere: control characters, marks that turn the direction of writing, halves of
+characters. A table's cell must not begin like a formula, which spreadsheets would run. Markdown must not take the text
 for its own marks.
 """
 
@@ -20,7 +20,7 @@ def one_line(text: str) -> str:
 
 
 def shortened(text: str, most: int) -> str:
-    """The text, cut to `most` characters with dots where it is longer."""
+    """The text, cut to `most` characters with dots if it is longer."""
     return text if len(text) <= most else f"{text[: most - 1].rstrip()}…"
 
 

@@ -35,7 +35,7 @@ def onset_rows(outcome: Outcome) -> list[Row]:
 
 def _rival_words(mode: str) -> str:
     """A rival's name: by its stated strength, or what would come next."""
-    return f"{mode} as stated (kN)" if is_stated(mode) else f"if that could not: {mode} (kN)"
+    return f"{mode} as stated (kN)" if is_stated(mode) else f"next in line: {mode} (kN)"
 
 
 def peak_rows(outcome: Outcome) -> list[Row]:
@@ -46,8 +46,8 @@ def peak_rows(outcome: Outcome) -> list[Row]:
         ("what gives way first", outcome.limit_mode),
         ("peak of tube and ice alone (kN)", outcome.peak_kN),
         ("what gives way of tube and ice", outcome.peak_mode),
-        ("travel of the pull's point up to the peak (mm)", outcome.peak_at_mm),
-        (f"largest pull up to {outcome.case['tube.od_mm']:g} mm of travel (kN)", outcome.early_kN),
+        ("movement of the load point up to the peak (mm)", outcome.peak_at_mm),
+        (f"largest pull up to {outcome.case['tube.od_mm']:g} mm of movement (kN)", outcome.early_kN),
         ("first hinge of the tube (kN)", "none" if hinge is None else hinge),
         ("turn of the head up to the peak (deg)", abs(outcome.head_rotation_deg or 0.0)),
         *((_rival_words(each.mode), each.load_kN) for each in peak.rivals if each.mode != outcome.limit_mode),
@@ -69,7 +69,7 @@ def cone_rows(outcome: Outcome) -> list[Row]:
         ("how it was found", cone.route),
     ]
     if (tilted := cone.tilted) is not None:
-        rows.append(("the least that this cone needs, all modes (kN)", tilted.least_kN))
+        rows.append(("lower bound, if sliding helps the crack (kN)", tilted.least_kN))
         if (crack := tilted.mouth) is not None:
             words = f"{short(crack.onset_kN)}: {crack.kind}, {crack.length_mm:.1f} mm by {crack.extent_mm:.1f}"
             rows.append(("first opening crack at the mouth, coupled criterion (kN)", words))

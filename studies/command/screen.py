@@ -27,7 +27,7 @@ PLAIN_WIDTH, LEAST_WIDTH = 132, 60
 
 
 def console(stderr: bool = False) -> Console:
-    """A console that writes plain text, without control characters, where nobody looks at a terminal.
+    """A console that writes plain text, without control characters, if nobody looks at a terminal.
 
     There it is PLAIN_WIDTH wide, or as the environment variable COLUMNS says, at least LEAST_WIDTH.
     """

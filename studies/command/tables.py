@@ -1,7 +1,7 @@
 """Tables and prose on a screen of any width: lines break between words, no number is ever broken.
 
-A table is tried with a frame, then without, then with keys broken after their dots; where its longest words do not fit
-side by side even so, each row becomes a block, a line a cell.
+A table is tried with a frame, then without, then with keys broken after their dots. If its longest words still do not
+fit side by side, each row becomes a block, a line a cell.
 """
 
 from __future__ import annotations
@@ -40,7 +40,7 @@ def tell(screen: Console, text: str, style: str = "") -> None:
 
 
 def fitted(heads: Cells, rows: Sequence[Cells], room: int) -> list[int]:
-    """Widths of columns in which no word is broken, in so many characters for all of them; none where they do not fit.
+    """Widths of columns in which no word is broken, in so many characters for all of them; none if they do not fit.
 
     Each has what its longest word needs; what is left goes to those that want more, the least wish first.
     """

@@ -70,7 +70,7 @@ MARKERS = dict(zip(FLAGS, ("s", "D", "^", "x"), strict=True))
 class Pair:
     """A row of the table and what the model says of it.
 
-    settings : None where the row cannot be modelled.  assumed : the settings that the row leaves open.
+    settings : None if the row cannot be modelled.  assumed : the settings that the row leaves open.
     problem : why there is no outcome.
     """
 
@@ -126,10 +126,10 @@ def pair_row(row: Row, level: str) -> Pair:
 
 
 def compare_table(table: Table, level: str, out: Path, console: Console) -> Comparison:
-    """Predict every row into a folder (resumable, `sweep.study.runner`); write comparison.csv, comparison.md and
+    """Predict every row into a folder (resumable, `sweep.runner`); write comparison.csv, comparison.md and
     comparison.png.
 
-    Raises OSError where a file cannot be written, folderlock.Busy where another run holds the folder.
+    Raises OSError if a file cannot be written, files.lock.Busy if another run holds the folder.
     """
     pairs = [pair_row(row, level) for row in table.rows]
     with answer(out, "compare", ("comparison.csv", "comparison.md", "comparison.png")) as stage:
@@ -150,7 +150,7 @@ def _joined(pair: Pair, done: Any) -> Pair:
 def rank_correlation(pairs: Sequence[Pair]) -> tuple[float | None, int]:
     """Spearman's rank correlation of predicted and field peak, and the number of rows n that have both.
 
-    None where n < 4, or where all predicted or all field peaks are equal.
+    None if n < 4, or if all predicted or all field peaks are equal.
     """
     both = [(p.peak_kN, p.row.peak_kN) for p in pairs if p.peak_kN is not None and p.row.peak_kN is not None]
     predicted, field = [a for a, _ in both], [b for _, b in both]

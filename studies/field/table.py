@@ -66,7 +66,7 @@ class TableError(ValueError):
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One row of a field table, None where unknown; the unit is the end of each name. `line` in its file."""
+    """One row of a field table, None if unknown; the unit is the end of each name. `line` in its file."""
 
     id: str
     source: str
@@ -106,7 +106,7 @@ def shipped_tables() -> dict[str, Path]:
 def read_table(path: Path, skip_bad: bool = False) -> Table:
     """Read a field table.
 
-    Raises CaseError where the file or its header is bad, TableError with every bad cell where a row is bad and
+    Raises CaseError if the file or its header is bad, TableError with every bad cell if a row is bad and
     `skip_bad` is not set.
     """
     records = _records(path)

@@ -27,7 +27,7 @@ LENGTHS = ((0.25, "o-"), (1.0, "s-"), (3.0, "^-"))  # of the crack over d: where
 def chips_by_angle(outcomes: Sequence[Outcome], path: Path) -> None:
     """Follow a crack in front of the tube at the angle of each outcome, in the first one's ice, and draw them.
 
-    An angle at which none can be followed is named in the picture; where there is no other, nothing is drawn.
+    An angle at which none can be followed is named in the picture; if there is no other, nothing is drawn.
     """
     ice = (outcomes[0].ice.E_GPa * 1e9, outcomes[0].ice.nu)
     grown, without = [], []
@@ -46,7 +46,7 @@ def chip_figure(results: Sequence[ChipPath], path: Path, without: Sequence[float
     """The path of each growth in the plane of the pull, in loaded depths d, and P/(K_IC d^0.5) against the angle.
 
     Written as PNG to `path`.  without : angles [deg] at which no crack was followed.
-    Raises ValueError where there is no growth.
+    Raises ValueError if there is no growth.
     """
     if not results:
         raise ValueError("results: must hold at least one growth")

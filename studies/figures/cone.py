@@ -68,7 +68,7 @@ def _draw_cone(axes: Axes, outcome: Outcome) -> None:
 
 
 def _breakout(side: np.ndarray) -> float | None:
-    """Where the last piece of a side meets the surface, x [mm]; None where it does not rise."""
+    """Where the last piece of a side meets the surface, x [mm]; None if it does not rise."""
     (x0, _, z0), (x1, _, z1) = side[-2:]
     return None if z1 <= z0 else float(x1 - z1 * (x1 - x0) / (z1 - z0))
 
@@ -129,7 +129,7 @@ def _draw_growth(axes: Axes, outcome: Outcome) -> None:
     axes.set_ylabel("pull [kN]")
     axes.set_title("the pull that holds the crack where it is", fontsize=10)
     if tilted:
-        axes.plot(x, tilted.least_load_kN, "--", lw=1, color=INK, label="by all modes: the least it needs")
+        axes.plot(x, tilted.least_load_kN, "--", lw=1, color=INK, label="lower bound, if sliding helps the crack")
     if np.isnan(y).all():
         axes.legend(fontsize=8, title="every front is pressed shut", loc="lower right")
         return
@@ -193,7 +193,7 @@ def cones_strip(outcomes: Sequence[Outcome], key: str, path: Path) -> None:
 
 
 def peaks_figure(outcomes: Sequence[Outcome], key: str, title: str, path: Path | None) -> Figure:
-    """Peak and angle of the cone against the varied key; where a power is fitted, on logarithmic axes with the fit."""
+    """Peak and angle of the cone against the varied key; if a power is fitted, on logarithmic axes with the fit."""
     from ..words.cone import fitted_power
 
     figure = Figure(figsize=(11.5, 5.0), layout="constrained")

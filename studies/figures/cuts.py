@@ -32,7 +32,7 @@ class Fields:
 
 
 def read_fields(path: Path) -> Fields:
-    """Read a fields.vtu. Raises OSError or meshio.ReadError where it cannot be read."""
+    """Read a fields.vtu. Raises OSError or meshio.ReadError if it cannot be read."""
     mesh = meshio.read(path)
     cells = mesh.cells_dict["hexahedron27"]
     hexahedra = np.empty_like(cells)

@@ -2,8 +2,8 @@
 
 lines    the first key along the axis, a line for each value of the second, a panel for each of a third
 map      the first key along, the second up, a panel for each value of a third: colour tells the mode, numbers the
-         peak in kN; a dot: the tube is bent by then; a frame: hanger or sling, at the strength stated for it,
-         gives way before; a wavy equals sign: another mode would come within CLOSE of the peak, so that the name
+         peak in kN; a dot: the tube is bent by then; a frame: hanger or sling fails first, at its
+         stated strength; a wavy equals sign: another mode would come within CLOSE of the peak, so that the name
          of the mode is a toss-up
 """
 
@@ -109,7 +109,7 @@ def draw_map(outcomes: Sequence[Outcome], keys: Sequence[str], title: str, path:
     if any(_bent(outcome) for outcome in outcomes):
         handles.append(Line2D([], [], ls="", marker=".", color=INK, label="tube bent by then"))
     if any(stated_before(outcome) for outcome in outcomes):
-        words = "hanger or sling,\nas stated, gives\nway before"
+        words = "hanger or sling\nfails first, at its\nstated strength"
         handles.append(Patch(fill=False, edgecolor=INK, linestyle="--", label=words))
     if any(map(_close, outcomes)):
         handles.append(Line2D([], [], ls="", marker="$≈$", color=INK, label=f"next mode within {CLOSE:.0%}"))
@@ -137,7 +137,7 @@ def _finish(figure: Figure, outcomes: Sequence[Outcome], title: str, path: Path 
 
 
 def _panels(outcomes: Sequence[Outcome], keys: Sequence[str]) -> dict[str, list[Outcome]]:
-    """Records by the words for the keys beyond the second; one group without a name where there are two keys."""
+    """Records by the words for the keys beyond the second; one group without a name if there are two keys."""
     found: dict[str, list[Outcome]] = {}
     for outcome in outcomes:
         name = ", ".join(short_words(key, outcome.case[key]) for key in keys[2:])
@@ -164,13 +164,13 @@ def _bent(outcome: Outcome) -> bool:
 
 
 def _stated(outcome: Outcome) -> tuple[str, float] | None:
-    """Hanger or sling, and the strength that is stated for it [kN]."""
+    """Hanger or sling, and its stated strength [kN]."""
     rivals = outcome.the_peak.rivals
     return next(((rival.mode, rival.load_kN) for rival in rivals if is_stated(rival.mode)), None)
 
 
 def stated_before(outcome: Outcome) -> bool:
-    """Whether hanger or sling, at the strength that is stated, gives way before the peak."""
+    """Whether hanger or sling fails before the peak, at its stated strength."""
     stated = _stated(outcome)
     return stated is not None and stated[1] < known(outcome.peak_kN)
 
@@ -197,7 +197,7 @@ def _words(outcomes: Sequence[Outcome], keys: Sequence[str]) -> str:
     words += f" Of {plural(len(outcomes), 'placement')}: {', '.join(f'{mode} in {n}' for mode, n in counts.items())}."
     before = sum(map(stated_before, outcomes))
     if before:
-        words += f" In {before} hanger or sling, at the strength stated for it, gives way before."
+        words += f" In {before} hanger or sling fails first, at its stated strength."
     close = sum(map(_close, outcomes))
     if close:
         words += f" In {close} the next mode of tube or ice lies within {CLOSE:.0%}: which of the two comes is open."
@@ -205,7 +205,7 @@ def _words(outcomes: Sequence[Outcome], keys: Sequence[str]) -> str:
 
 
 def _ratio_words(outcomes: Sequence[Outcome], keys: Sequence[str]) -> str:
-    """The factor between the two values of the second key; nothing where it has more, or no pair was solved."""
+    """The factor between the two values of the second key; nothing if it has more, or no pair was solved."""
     second = _values(outcomes, keys[1])
     if len(second) != 2:
         return ""

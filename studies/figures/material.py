@@ -30,7 +30,7 @@ WORDS = {"mohr_coulomb": "Mohr-Coulomb with a bound", "parabolic": "parabolic"}
 
 
 def plot_material(name: str, temperature_C: float, load_time: float, plot: str) -> None:
-    """Draw an ice or a metal into the file that a user names. Raises CaseError where that cannot be."""
+    """Draw an ice or a metal into the file that a user names. Raises CaseError if that cannot be."""
     path = Path(plot)
     if name in (*LAWS, ASSUMED):
         raise CaseError(f"--plot = {plot!r}: {name} has no picture: name one ice or metal")

@@ -1,4 +1,4 @@
-"""The peak in pictures: load against displacement with its events, the bent tube in the ice at three of them."""
+"""The peak in pictures: load against movement of the load point, and the bent tube in the ice at its events."""
 
 from __future__ import annotations
 
@@ -38,7 +38,7 @@ LATER = {"out of the ice"}
 
 
 def load_displacement(outcome: Outcome, path: Path | None) -> Figure:
-    """The pull against the movement of its point along the rope, events numbered; the way up enlarged beside it."""
+    """The pull against the movement of the load point, events numbered; the start of the curve enlarged beside it."""
     figure = Figure(figsize=(11.5, 5.4), layout="constrained")
     whole, start = figure.subplots(1, 2, width_ratios=(1.7, 1))
     peak = outcome.the_peak
@@ -49,10 +49,10 @@ def load_displacement(outcome: Outcome, path: Path | None) -> Figure:
     for axes in (whole, start):
         axes.plot(x, y, "-", color=CURVE, lw=1.6)
         tidy(axes)
-        axes.set_xlabel("movement of the pull's point along the rope [mm]")
+        axes.set_xlabel("movement of the load point [mm]")
     start.set_xlim(0, near)
     start.set_ylim(0, 1.12 * max(y[x <= near].max(initial=0.1), 0.1))
-    start.set_title("the first of it", fontsize=10)
+    start.set_title("start of the curve, enlarged", fontsize=10)
     whole.set_ylabel("pull [kN]")
     whole.set_ylim(0, 1.12 * y.max())
     whole.set_xlim(left=0)
@@ -89,8 +89,8 @@ def deformed_tube(outcome: Outcome, path: Path) -> None:
 
 def _legend(most: float) -> str:
     return (
-        f"Blue: what the wall bears, the longest line {most:.0f} N per mm of tube. Red: yielded metal. True to scale.\n"
-        "Chips in front of a tube that leans away are taken out; crushed ice, and chips pressed inward, stay and bear."
+        f"Blue: force of ice on tube; longest line {most:.0f} N per mm of tube. Red: yielded metal. True to scale.\n"
+        "Assumed: chips in front of a tube leaning away stop carrying; crushed ice and chips pressed inward still do."
     )
 
 

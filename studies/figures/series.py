@@ -1,7 +1,7 @@
 """The picture of a study of several series: what the study asks for (`outcome.models`), each series in a panel.
 
 Markers tell what gives way. The base case, which all series vary, is ringed and its load drawn through all panels; the
-scale of loads is the same in all and begins at zero. Where no cone that was tried opens, a cross stands at zero.
+scale of loads is the same in all and begins at zero. If no cone that was tried opens, a cross stands at zero.
 """
 
 from __future__ import annotations

@@ -212,7 +212,7 @@ def _draw_marks(axes: Axes, outcome: Outcome, reach: float) -> None:
 
 
 def _draw_columns(axes: Axes, outcome: Outcome, ice: Outline, reach: float) -> None:
-    """Faint lines along the columns, in the layers whose ice has any; dots where they run across the picture."""
+    """Faint lines along the columns, in the layers whose ice has any; dots if they run across the picture."""
     crust = outcome.case["ice.crust_mm"]
     limits, step = axes.axis(), reach / COLUMNS_APART
     place = np.linspace(-5 * reach, 5 * reach, 2001)

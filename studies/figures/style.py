@@ -66,7 +66,7 @@ def tidy(axes: Axes) -> None:
 
 
 def wrapped(text: str, figure: Figure, size: float) -> str:
-    """The text in lines that fit the figure at that font size, broken after commas where no part is too long for it."""
+    """The text in lines that fit the figure at that font size, broken after commas if no part is too long for it."""
     width = int(125 * figure.get_figwidth() / size)
     parts = text.split(", ")
     bound = len(parts) > 1 and max(map(len, parts)) < width
@@ -74,7 +74,7 @@ def wrapped(text: str, figure: Figure, size: float) -> str:
 
 
 def small_print(figure: Figure, words: str = "") -> None:
-    """Below the figure: what was solved (where no title says it), and the caution."""
+    """Below the figure: what was solved (if no title says it), and the caution."""
     text = "\n".join(wrapped(each, figure, 8) for each in ("", *words.splitlines(), SMALL_PRINT))
     figure.supxlabel(text, fontsize=8, color=QUIET_INK)
 

@@ -120,5 +120,5 @@ def _words(
         lines.append(f"- {mass:.0f} g, {peak:.1f} kN ({tubes[at].peak_mode}): {name}")
     lines.append("The peak is the least over the pulls tried; the mass is that of tube and thread, without hanger.")
     if before := sum(map(stated_before, tubes)):
-        lines.append(f"In {before} of {len(tubes)} hanger or sling, at the strength stated for it, gives way before.")
+        lines.append(f"In {before} of {len(tubes)} hanger or sling fails first, at its stated strength.")
     return "\n".join([*lines, caution])

@@ -35,8 +35,8 @@ def answer(folder: Path, command: str, sure: Sequence[str] = ()) -> Iterator[Pat
     """Hold a folder, made if need be, and hand out a stage whose files become the folder's answer on leaving.
 
     sure : files that this command is sure to write; that they are free is seen to at once.
-    An error leaves the old answer as it was, and no folder that this run made and left empty. Raises Busy where another
-    run holds the folder, OSError where a file cannot be written or is not of an earlier answer.
+    An error leaves the old answer as it was, and no folder that this run made and left empty. Raises Busy if another
+    run holds the folder, OSError if a file cannot be written or is not of an earlier answer.
     """
     made = _make(folder)
     try:
@@ -119,7 +119,7 @@ def _is_closed(stage: Path, folder: Path) -> bool:
 
 
 def withdraw(folder: Path) -> None:
-    """Take an answer out of its folder, and the folder away where nothing else is in it. The caller holds it."""
+    """Take an answer out of its folder, and the folder away if nothing else is in it. The caller holds it."""
     _clear(folder)
     _remove_empty([folder])
 
@@ -133,7 +133,7 @@ def _clear(folder: Path) -> None:
 
 
 def listed(folder: Path) -> list[str]:
-    """Names of the files of the folder's answer, none where it has none."""
+    """Names of the files of the folder's answer, none if it has none."""
     try:
         return list(read_manifest(folder))
     except Damaged:
@@ -141,9 +141,9 @@ def listed(folder: Path) -> list[str]:
 
 
 def read_manifest(folder: Path) -> dict[str, str]:
-    """The files of the folder's answer with their digests, none where there is no manifest.
+    """The files of the folder's answer with their digests, none if there is no manifest.
 
-    Raises Damaged where the file is not a manifest of ours.
+    Raises Damaged if the file is not a manifest of ours.
     """
     path = folder / MANIFEST
     if not os.path.lexists(path):
@@ -158,7 +158,7 @@ def read_manifest(folder: Path) -> dict[str, str]:
 
 
 def _check_free(folder: Path, names: Iterable[str]) -> None:
-    """Raises FileExistsError where a place is taken by what is not of an earlier answer."""
+    """Raises FileExistsError if a place is taken by what is not of an earlier answer."""
     try:
         listed = read_manifest(folder)
     except Damaged:
@@ -175,13 +175,13 @@ def _taken(path: Path) -> FileExistsError:
 
 
 def _name(error: OSError, stage: Path, folder: Path) -> None:
-    """Name a file by its place, not by that in the stage; at least the folder, where a full disk names nothing."""
+    """Name a file by its place, not by that in the stage; at least the folder, if a full disk names nothing."""
     path = Path(str(error.filename or folder))
     error.filename = str(folder / path.name) if path.parent == stage else str(path)
 
 
 def check_folder(folder: Path) -> None:
-    """See that a folder can be made and written into, and leave nothing. Raises OSError where not."""
+    """See that a folder can be made and written into, and leave nothing. Raises OSError if not."""
     made = _make(folder)
     try:
         probe = folder / TEMPORARY.format(uuid4().hex)

@@ -15,7 +15,7 @@ ROUNDED = 1e-3  # of weights that are kept as text
 
 
 def law_problem(name: str, law: object) -> str:
-    """What keeps this from being the law `name`, "" where nothing does; a law that is not known here is any data."""
+    """What keeps this from being the law `name`, "" if nothing does; a law that is not known here is any data."""
     if not isinstance(law, dict) or not law:
         return "no table of values"
     try:

@@ -5,9 +5,9 @@
 The code of a law is what its recipe rests on (`files.provenance`), without values: those are its inputs. A file of
 other code is not used; versions of libraries are kept beside a law and void none.
 
-Looked up in the user's folder (ICECONE_LAWS, or icecone/laws in the user's cache), then among those that are shipped.
-A file that is damaged, or holds what cannot be such a law (`files.law_check`), is never trusted: it is said and the law
-computed again. Where the folder cannot be written into, a law is computed and not kept.
+A law is looked up in the user's folder (ICECONE_LAWS, or icecone/laws in the user's cache), then among those shipped. A
+file that is damaged, or holds what cannot be such a law (`files.law_check`), is never trusted: this is said and the law
+computed again. If the folder cannot be written into, a law is computed and not kept.
 
 A result names the laws that it rests on, file name and digest of stamp, inputs and law (not of the seconds that it
 took): it counts as long as the same lookup finds the same laws.
@@ -57,7 +57,7 @@ def law_stamp(name: str, recipe: Recipe) -> str:
 def kept_law(name: str, inputs: Inputs, recipe: Recipe, say: Callable[[str], None] = lambda text: None) -> Law:
     """The law `name` at these inputs: from a file, or computed by its recipe and kept.
 
-    say : gets one line where something is wrong with a file or a law is computed.
+    say : gets one line if something is wrong with a file or a law is computed.
     """
     file, stamp = file_name(name, inputs), law_stamp(name, recipe)
     own, why = laws_folder() / file, ""
@@ -103,7 +103,7 @@ class UsedLaws:
 
 
 def law_changed(digests: Mapping[str, str]) -> str:
-    """The first of these laws that the lookup does not find as it was, "" where all are."""
+    """The first of these laws that the lookup does not find as it was, "" if all are."""
     return next((file for file, digest in digests.items() if not _finds(file, digest)), "")
 
 
@@ -141,7 +141,7 @@ def _places(file: str) -> Iterator[tuple[Path, Path]]:
 
 
 def _law(record: Mapping[str, Any], name: str, inputs: Inputs, path: Path) -> Law:
-    """The law in a record. Raises Damaged where it is none of that name at these inputs."""
+    """The law in a record. Raises Damaged if it is none of that name at these inputs."""
     if record.get("inputs") != dict(inputs):
         raise Damaged(f"{path}: not of the inputs that its name says")
     law: Law = record.get("law", {})

@@ -1,8 +1,8 @@
 """A folder for one run at a time: a lock that ends with the run, however that ends.
 
 The lock file is opened without waiting (a pipe would hang) and without following a link (its target would be made). A
-run removes a lock file of ours (MARK), one that a killed run left too; who opened it just before sees by the file's
-number that it is no longer the one.
+run removes a lock file of ours (MARK), even one that a killed run left. A run that opened the file just before sees by
+its number that it is no longer the one.
 """
 
 from __future__ import annotations

@@ -7,7 +7,7 @@ values counts byte by byte. Imports are followed wherever they stand, inside fun
 Each room that is reached counts with all its files of values, in sub-folders too; but for those of INPUTS, which hold
 what a record names itself: studies and field tables are settings, laws are named by digest (`files.laws`).
 
-Where a root is a function of a module, its module counts whole, but imports inside the module's other functions are not
+If a root is a function of a module, its module counts whole, but imports inside the module's other functions are not
 followed. Without values, code alone counts: for what takes its values as inputs.
 """
 
@@ -49,7 +49,7 @@ class Source(NamedTuple):
 
 
 def stamp(*roots: str) -> str:
-    """Of results that these modules make ("icecone.studies.outcome.record")."""
+    """Of results that these modules make ("icecone.studies.outcome.solve")."""
     own, *libraries = versions().items()
     return "; ".join([f"{own[1]}+{digest(roots)[:12]}", *(f"{name} {number}" for name, number in libraries)])
 
@@ -103,7 +103,7 @@ def used_files(roots: tuple[str, ...], top: Path = TOP, values: bool = True) -> 
 
 
 def _file(top: Path, name: tuple[str, ...]) -> Path | None:
-    """The file of a module or package; None where the name is neither, as that of a function."""
+    """The file of a module or package; None if the name is neither, as that of a function."""
     place = top.joinpath(*name)
     return next((file for file in (place / "__init__.py", place.with_suffix(".py")) if name and file.is_file()), None)
 
@@ -118,7 +118,7 @@ def _values(room: Path) -> Iterator[Path]:
 def _imported(file: Path, top: Path, inside: tuple[str, ...] | None = None) -> list[tuple[str, ...]]:
     """Names that a file imports from the package, as paths below it; some are functions, not modules.
 
-    inside : the functions whose imports count, "" for what stands in none; all where None.
+    inside : the functions whose imports count, "" for what stands in none; all if None.
     """
     here = file.relative_to(top).with_suffix("").parts
     found: list[tuple[str, ...]] = []
@@ -138,6 +138,7 @@ def _imported(file: Path, top: Path, inside: tuple[str, ...] | None = None) -> l
 
 @cache
 def source_of(text: bytes) -> Source:
+    """What counts of the text of a file of code."""
     tree = ast.parse(text)
     imports: list[Import] = []
     functions = set()

@@ -2,15 +2,15 @@
 
     python -m icecone.studies.files.renew            computes again what is of other code: some 30 minutes for all
     python -m icecone.studies.files.renew --check    says what is of other code
-    python -m icecone.studies.files.renew --prove    some two minutes, where a change of code should change no number
+    python -m icecone.studies.files.renew --prove    some two minutes, if a change of code should change no number
 
-A proof computes one law of a kind again, that of middle cost, from the inputs that its file names. Where it equals the
+A proof computes one law of a kind again, that of middle cost, from the inputs that its file names. If it equals the
 shipped one, all of that kind are signed with the digest of the code as it is now; the numbers stay. Equal: no number
 differs by more than SAME of the largest of its list, nor by more than the law's error. A law that a proof did not
-compute again may still differ: where code changed for some inputs only, compute all.
+compute again may still differ: if code changed for some inputs only, compute all.
 
-Each file is written as soon as its law is there, so that a run that was stopped goes on where it was. Exit code 1 where
-laws of other code are left, 2 where a file cannot be read or written.
+Each file is written as soon as its law is there, so that a run that was stopped goes on where it was. Exit code 1 if
+laws of other code are left, 2 if a file cannot be read or written.
 """
 
 from __future__ import annotations
@@ -71,7 +71,7 @@ def shipped_laws(folder: Path = SHIPPED) -> list[Shipped]:
 
 
 def difference(law: Law, other: Law) -> float:
-    """The largest difference of two numbers over the largest of their list; inf where lists do not fit."""
+    """The largest difference of two numbers over the largest of their list; inf if lists do not fit."""
     if set(law) != set(other):
         return inf
     found = [0.0]
@@ -104,7 +104,7 @@ def renew(laws: Sequence[Shipped], console: Console) -> None:
 
 
 def prove(laws: Sequence[Shipped], console: Console) -> bool:
-    """Compute one of each kind again; where it is the shipped one sign all of its kind. False where one is another."""
+    """Compute one of each kind again; if it is the shipped one sign all of its kind. False if one is another."""
     from ..sweep.runner import progress_bar, say
 
     kinds = sorted({each.name for each in laws})
@@ -138,7 +138,7 @@ def main(arguments: Sequence[str] | None = None, folder: Path = SHIPPED) -> int:
     parser = argparse.ArgumentParser(prog="python -m icecone.studies.files.renew", description="Renew shipped laws.")
     what = parser.add_mutually_exclusive_group()
     what.add_argument("--check", action="store_true", help="say which are of other code than now")
-    what.add_argument("--prove", action="store_true", help="compute one of a kind; where it is the same, sign them all")
+    what.add_argument("--prove", action="store_true", help="compute one of a kind; if it is the same, sign them all")
     given, screen = parser.parse_args(arguments), console()
     try:
         laws = shipped_laws(folder)

@@ -3,7 +3,7 @@
     record file = {"digest": sha256 of the rest, "version": of icecone, "files": {name: sha256}, "record": {...}}
 
 `files` are those written beside the record into a folder of the same name (fields, figures): they count as there only
-where their digests agree. A damaged file is never trusted: `read_record` raises Damaged and the caller solves again.
+if their digests agree. A damaged file is never trusted: `read_record` raises Damaged and the caller solves again.
 """
 
 from __future__ import annotations
@@ -77,7 +77,7 @@ def write_json(path: Path, data: Any) -> None:
 
 
 def read_json(path: Path) -> Any:
-    """Read JSON. Raises Damaged where it is not."""
+    """Read JSON. Raises Damaged if it is not."""
     try:
         return json.loads(path.read_text(encoding="utf-8"))
     except (ValueError, RecursionError) as error:
@@ -103,7 +103,7 @@ def _digest(body: Mapping[str, Any]) -> str:
 
 
 def file_digest(path: Path) -> str | None:
-    """sha256 of a file; None where it cannot be read."""
+    """sha256 of a file; None if it cannot be read."""
     try:
         return hashlib.sha256(path.read_bytes()).hexdigest()
     except OSError:
@@ -122,9 +122,9 @@ def write_record(path: Path, record: Mapping[str, Any], version: str, folder: Pa
 
 
 def read_record(path: Path, version: str, folder: Path | None = None) -> dict[str, Any] | None:
-    """The record at `path`, or None where there is none by this version with all its files in `folder`.
+    """The record at `path`, or None if there is none by this version with all its files in `folder`.
 
-    Raises Damaged where the file is not what was written.
+    Raises Damaged if the file is not what was written.
     """
     if not os.path.lexists(path):
         return None
@@ -141,7 +141,7 @@ def read_record(path: Path, version: str, folder: Path | None = None) -> dict[st
 
 
 def read_any(path: Path) -> tuple[str, dict[str, str], dict[str, Any]]:
-    """Version, files and record of the record file at `path`. Raises Damaged, or OSError where it cannot be read."""
+    """Version, files and record of the record file at `path`. Raises Damaged, or OSError if it cannot be read."""
     if not path.is_file():
         raise Damaged(f"{path}: not a file")
     whole = read_json(path)
@@ -160,7 +160,7 @@ def read_any(path: Path) -> tuple[str, dict[str, str], dict[str, Any]]:
 
 
 def make_folder(folder: Path) -> None:
-    """Make a folder and see that it can be written into. Raises OSError where not."""
+    """Make a folder and see that it can be written into. Raises OSError if not."""
     folder.mkdir(parents=True, exist_ok=True)
     probe = folder / TEMPORARY.format(uuid4().hex)
     probe.touch(exist_ok=False)

@@ -17,7 +17,7 @@ SMALL_PRINT = (
     "Research and teaching only; onset is the first damage, not the peak load. Never trust a life to this number."
 )
 PULL_CAUTION = (
-    "A prediction of tube and ice by mechanics and assumed strengths, not a strength to rely on: ice varies from place "
+    "A prediction of tube and ice by mechanics and assumed strengths; do not rely on it: ice varies from place "
     "to place and from hour to hour."
 )
 CONE_ALONE = (

@@ -47,7 +47,7 @@ def runs_all_round(case: Case) -> bool:
 def cone_found(case: Case, say: Callable[[str], None] = lambda text: None, own: Own | None = None) -> dict[str, Any]:
     """Solve for the cone; fields of the outcome.
 
-    Raises MeshError for a placement that cannot be meshed, fem.solid.solver.SolveError where a solve does not come out.
+    Raises MeshError for a placement that cannot be meshed, fem.solid.solver.SolveError if a solve does not come out.
     """
     try:
         peak, result = _straight(case) if runs_all_round(case) else _tilted(case)
@@ -109,7 +109,7 @@ def _straight(case: Case) -> tuple[float, ConeResult]:
 
 
 def _tilted(case: Case) -> tuple[float | None, ConeResult]:
-    """Peak [kN], None where no cone that was tried opens, and the weakest cone of a family."""
+    """Peak [kN], None if no cone that was tried opens, and the weakest cone of a family."""
     found = solve_tilted_cone(case)
     best = found.best if isfinite(found.peak) else min(found.shapes, key=lambda growth: growth.least)
     surface = best.surface
@@ -158,7 +158,7 @@ def depth_and_breakout(surface: Array, side: int) -> tuple[float, float]:
 
 
 def _mouth(case: Case) -> MouthCrack | None:
-    """First opening crack at the mouth by the coupled criterion in 3D; None where nothing there opens."""
+    """First opening crack at the mouth by the coupled criterion in 3D; None if nothing there opens."""
     try:
         found = solve_mouth_onset(case)
     except ValueError:

@@ -29,7 +29,7 @@ NAMED: dict[str, tuple[str, ...]] = {
 class Outcome:
     """What a case comes to: the answer first, then how it was found.
 
-    limit : what gives way first of all, hanger and sling by the strength stated for them.  peak : of tube and ice
+    limit : what gives way first of all, hanger and sling by their stated strength.  peak : of tube and ice
     alone, and the movement of the load point at it.  early : the largest load within one tube diameter of movement.
     laws : digest of each law that it rests on.  case : the settings.
     """
@@ -107,12 +107,12 @@ class Outcome:
 
     @property
     def the_peak(self) -> PeakResult:
-        """The pull to its end. Raises ValueError where the model was another."""
+        """The pull to its end. Raises ValueError if the model was another."""
         return known(self.peak)
 
     @property
     def the_cone(self) -> ConeResult:
-        """The cone of ice. Raises ValueError where the model was another."""
+        """The cone of ice. Raises ValueError if the model was another."""
         return known(self.cone)
 
 
@@ -124,14 +124,14 @@ def _asked(name: str) -> Callable[..., Any]:
 
 
 def known(value: Kept | None) -> Kept:
-    """The value. Raises ValueError where there is none."""
+    """The value. Raises ValueError if there is none."""
     if value is None:
         raise ValueError("outcome: not solved by this model")
     return value
 
 
 def _check(found: Outcome) -> None:
-    """Raises WrongKind where parts do not go together."""
+    """Raises WrongKind if parts do not go together."""
     if found.model in ("cone", "peak") and getattr(found, found.model) is None:
         raise WrongKind(f"{found.model}: missing")
     if found.peak is not None:

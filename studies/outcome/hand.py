@@ -22,7 +22,7 @@ SMALL = 0.02  # share of the pull along or across the axis that a hand formula d
 
 
 def strip_load(case: Case, limit: float) -> float | None:
-    """Pull [N] that strips all threads in the ice; limit : of threads [N/m]. None where it hardly runs along them."""
+    """Pull [N] that strips all threads in the ice; limit : of threads [N/m]. None if it hardly runs along them."""
     along = cos(_aside(case))
     return limit * min(case.tube.thread_length, case.placement.embedment) / along if along > SMALL else None
 
@@ -55,16 +55,16 @@ def hand_loads(case: Case, laws: IceLaws) -> dict[str, float]:
 
 
 def hand_warning(peak: float, loads: Mapping[str, float]) -> str:
-    """A line where the weakest hand formula is far from the peak [N], empty otherwise."""
+    """A line if the weakest hand formula is far from the peak [N], empty otherwise."""
     name = min(loads, key=lambda name: loads[name])
     load = loads[name]
     if 1 / HAND_FACTOR <= load / peak <= HAND_FACTOR:
         return ""
-    lower = "below" if load < peak else "above"
+    far = "less than half the peak" if load < peak else "more than twice the peak"
     why = {
         "headed stud's cone": "it knows no bearing of the wall, which takes part of the pull",
         THREADS: "it knows no bearing of the wall, which takes part of the pull",
         "short pile (Broms)": "it knows no threads, which hold the tube as it turns",
         "yielding pile (Broms)": "it ends at the hinge; the bent tube turns toward the pull and its threads hold",
     }[name]
-    return f"the weakest hand formula, {name}, gives {load / 1e3:.1f} kN, more than twice {lower}: {why}"
+    return f"the weakest hand formula, {name}, gives {load / 1e3:.1f} kN, {far}: {why}"

@@ -98,7 +98,7 @@ _ONSET = Model(
 )
 _CONE = Model(
     name="cone",
-    words="the ice's cone too, up to its peak",
+    words="cone of ice",
     quantity=Quantity("peak of the cone", attrgetter("peak_kN"), attrgetter("peak_mode"), "peak of the {}"),
     title="peak of the ice's cone",
     caution=CONE_ALONE,
@@ -122,7 +122,7 @@ _CONE = Model(
 )
 _PEAK = Model(
     name="peak",
-    words="the whole's peak",
+    words="largest pull of the whole system",
     quantity=Quantity("peak", attrgetter("peak_kN"), attrgetter("peak_mode"), "peak: {}"),
     title="largest pull, and what gives way",
     caution=PULL_CAUTION,

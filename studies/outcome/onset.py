@@ -90,7 +90,7 @@ def _straight(solution: Solution) -> bool:
 
 
 def place_in_words(onset: Onset, all_round: bool = False) -> str:
-    """Where the first damage is, in words: front is the side toward +x; `all_round` where no side differs."""
+    """Where the first damage is, in words: front is the side toward +x; `all_round` if no side differs."""
     turn = abs(float(np.degrees(onset.angle)))
     side = "in front of the tube" if turn < 45 else "behind the tube" if turn > 135 else "beside the tube"
     side = "all round the tube" if all_round else side

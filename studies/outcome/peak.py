@@ -34,8 +34,7 @@ def peak_found(case: Case, say: Callable[[str], None] = lambda text: None, own: 
     """Solve for the peak; fields of the outcome.  say : gets a line for each law that is computed.
 
     own : changes the laws of the ice before the pull.
-
-    Raises MeshError for a placement that cannot be meshed, fem.solid.solver.SolveError where a solve does not come out.
+    Raises MeshError for a placement that cannot be meshed, fem.solid.solver.SolveError if a solve does not come out.
     """
     laws = UsedLaws(say)
     try:
@@ -113,7 +112,7 @@ def _laws_used(case: Case, laws: IceLaws) -> LawsUsed:
 
 
 def edge_in_words(peak: float, near: Sequence[Neighbour]) -> str:
-    """A line where a small change moves the peak [N] far, empty otherwise."""
+    """A line if a small change moves the peak [N] far, empty otherwise."""
     far = [neighbour for neighbour in near if neighbour.beyond_edge(peak)]
     if not far:
         return ""

@@ -180,7 +180,7 @@ class Happened:
 
 @dataclass(frozen=True, slots=True)
 class LawOrigin:
-    """How a law of the ice is known; error : of its computation, None where it was not computed."""
+    """How a law of the ice is known; error : of its computation, None if it was not computed."""
 
     law: str
     how: str

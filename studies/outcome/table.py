@@ -23,7 +23,7 @@ def columns(outcomes: Iterable[Outcome]) -> tuple[str, ...]:
 
 
 def cells(outcome: Outcome | None, names: Sequence[str]) -> list[object]:
-    """The outcome's values in these columns; None where it has none."""
+    """The outcome's values in these columns; None if it has none."""
     if outcome is None:
         return [None] * len(names)
     found = {**outcome.to_dict(), "level": outcome.case["numerics.level"]}

@@ -20,11 +20,11 @@ if TYPE_CHECKING:
 
 
 def run_study(study: Study, out: Path, console: Console) -> list[Done]:
-    """Solve the study into a folder (`sweep.study.runner`), then write table.csv, outcomes.json, why.txt and the
+    """Solve the study into a folder (`sweep.runner`), then write table.csv, outcomes.json, why.txt and the
     figures.
 
     Returns one Done a case, as `Study.jobs`.
-    Raises OSError where a file cannot be written, folderlock.Busy where another run holds the folder.
+    Raises OSError if a file cannot be written, files.lock.Busy if another run holds the folder.
     """
     with answer(out, "study", ("table.csv", "outcomes.json", "why.txt", "sweep.png")) as stage:
         done = run_cases(study.jobs, out, console)
@@ -62,7 +62,7 @@ def _write_tables(study: Study, done: Sequence[Done], out: Path) -> None:
 
 
 def _with_series(study: Study, job: Job, outcome: Outcome) -> dict[str, Any]:
-    """An outcome; where there are several series with the keys of those that it belongs to."""
+    """An outcome; if there are several series with the keys of those that it belongs to."""
     if len(study.series) == 1:
         return outcome.to_dict()
     of = [series.key for series in study.series if job.id in {each.id for each in series.jobs}]
@@ -70,7 +70,7 @@ def _with_series(study: Study, job: Job, outcome: Outcome) -> dict[str, Any]:
 
 
 def _write_findings(study: Study, done: Sequence[Done], out: Path, stage: Path) -> None:
-    """Words and figures from the solved cases, whose fields lie in `out`; nothing where none was solved."""
+    """Words and figures from the solved cases, whose fields lie in `out`; nothing if none was solved."""
     from ..figures.stress import stress_strip
 
     solved = [(series.key, [case.outcome for case in series.of(done) if case.outcome]) for series in study.series]

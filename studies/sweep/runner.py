@@ -1,9 +1,9 @@
 """Solves a list of cases into a folder, one record a case: resumable, and a kill loses one case at most.
 
     OUT/cases/<id>.json    record with digest (`files.store`)
-    OUT/cases/<id>/        outcome.json, fields.vtu, stress.png, where a job keeps its fields
+    OUT/cases/<id>/        outcome.json, fields.vtu, stress.png, if a job keeps its fields
 
-A case is taken from its record where its settings, the code, values and libraries behind it (`files.provenance`) and
+A case is taken from its record if its settings, the code, values and libraries behind it (`files.provenance`) and
 the law files that it names (`files.laws`) are the same as now.
 """
 
@@ -74,7 +74,7 @@ def case_folder(out: Path, job: Job) -> Path:
 def run_cases(jobs: Sequence[Job], out: Path, console: Console) -> list[Done]:
     """Solve what is not solved yet; one Done a job, in order. `console` gets progress and messages.
 
-    A case that cannot be solved does not stop the others. Raises OSError where a file cannot be written.
+    A case that cannot be solved does not stop the others. Raises OSError if a file cannot be written.
     The caller holds the folder (`files.answer.answer`).
     """
     make_folder(out / "cases")

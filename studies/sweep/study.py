@@ -8,7 +8,7 @@
 Several tables [[vary]] are as many series: each its key over its values, every other key as in [case] (the base case,
 which may give a base value to a varied key). [strip] then names its series: key = "placement.angle_deg".
 
-[study]            picture = "lines", "map" or "front" (`figures.stress.grid`, `figures.stress.tube_front`)
+[study]            picture = "lines", "map" or "front" (`figures.grid`, `figures.tube_front`)
 [grid.placement]   angle_deg = [-20, 0, 20], and so on: every combination of two keys or more, instead of [vary]
 """
 
@@ -60,7 +60,7 @@ class Series:
 class Study:
     """A study as read and checked.
 
-    base : the case that several series vary; None where there is one series.  grid : the keys of a grid, whose cases
+    base : the case that several series vary; None if there is one series.  grid : the keys of a grid, whose cases
     are one series; none otherwise.  picture : of a grid, one of PICTURES.
     """
 
@@ -213,7 +213,7 @@ def _varied_key(file: TomlFile, before: Sequence[str]) -> str:
 
 
 def _strip_key(file: TomlFile, keys: Sequence[str]) -> str | None:
-    """The key of the series that [strip] draws; it may be left out where there is one series."""
+    """The key of the series that [strip] draws; it may be left out if there is one series."""
     if "strip" not in file.data:
         return None
     if "key" not in file.data["strip"]:

@@ -21,7 +21,7 @@ ACROSS = 4
 
 
 def errors_figure(results: Sequence[Result], path: Path) -> bool:
-    """A row a check: the error of each quantity at its finest mesh, over what is allowed. False where nothing ran."""
+    """A row a check: the error of each quantity at its finest mesh, over what is allowed. False if nothing ran."""
     ran = [result for result in results if result.quantities]
     if not ran:
         return False
@@ -56,7 +56,7 @@ def errors_figure(results: Sequence[Result], path: Path) -> bool:
 
 
 def _limits(quantity: Quantity) -> list[float]:
-    """Sizes of the errors that are allowed at most, and at least where zero is not allowed."""
+    """Sizes of the errors that are allowed at most, and at least, if zero is not allowed."""
     ends = [-quantity.tolerance if quantity.least_error is None else quantity.least_error, quantity.tolerance]
     sizes = sorted({max(abs(end), SMALLEST) for end in ends})
     return sizes if ends[0] * ends[1] > 0 else sizes[-1:]
@@ -71,7 +71,7 @@ def _name_groups(axes: Axes, ran: Sequence[Result]) -> None:
 
 
 def convergence_figure(results: Sequence[Result], path: Path) -> bool:
-    """A panel a check: error against element size where a rate is demanded. False where none is."""
+    """A panel a check: error against element size if a rate is demanded. False if none is."""
     ran = [(result, _with_rate(result)) for result in results]
     ran = [(result, quantities) for result, quantities in ran if quantities]
     if not ran:
@@ -97,7 +97,7 @@ def convergence_figure(results: Sequence[Result], path: Path) -> bool:
 
 
 def profiles_figure(results: Sequence[Result], path: Path) -> bool:
-    """A panel a curve: the reference as a line, ours as points. False where no check has one."""
+    """A panel a curve: the reference as a line, ours as points. False if no check has one."""
     curves = [(result.check.name, curve) for result in results if result.measured for curve in result.measured.curves]
     if not curves:
         return False

@@ -68,7 +68,7 @@ def cells(quantity: Quantity) -> tuple[str, ...]:
 def summary(results: Sequence[Result], whole: int | None = None) -> str:
     """How many checks and quantities, how many agree, and how long it took.
 
-    whole : checks of the pack; where there are more than results, the text says that these are not all.
+    whole : checks of the pack; if there are more than results, the text says that these are not all.
     """
     verdicts = [result.verdict for result in results]
     quantities = sum(len(result.quantities) for result in results)

@@ -1,4 +1,4 @@
-"""The picture of both routes: pull against travel, a panel a case."""
+"""The picture of both routes: pull against movement of the load point, a panel a case."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ Record = dict[str, Any]
 
 
 def draw_routes(records: Sequence[Record], path: Path) -> None:
-    """Pull against travel by both routes, a panel for each case."""
+    """Pull against movement of the load point by both routes, a panel for each case."""
     columns = min(5, len(records))
     rows = -(-len(records) // columns)
     figure = Figure(figsize=(3.5 * columns + 0.6, 3.3 * rows + 1.5), layout="constrained")
@@ -40,7 +40,7 @@ def draw_routes(records: Sequence[Record], path: Path) -> None:
         words = f"{first['peak_kN']:.1f} kN, {first['mode']}\n{second['peak_kN']:.1f} kN, {second['mode']}"
         axes.set_title(f"{record['name']}\n{words}", fontsize=9)
         axes.set(xlim=(0, 1.05 * end), ylim=(0, 1.15 * max(first["peak_kN"], second["peak_kN"])))
-        axes.set_xlabel("travel of the pull's point [mm]", fontsize=8)
+        axes.set_xlabel("movement of the load point [mm]", fontsize=8)
         tidy(axes)
     for axes in grid[len(records) :]:
         axes.set_visible(False)

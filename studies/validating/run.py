@@ -5,7 +5,7 @@
     OUT/table.csv             the same table, a quantity a row
     OUT/errors.png, convergence.png, profiles.png
 
-A check is taken from its file where code and libraries are the same as now. Where only some are asked for, table and
+A check is taken from its file if code and libraries are the same as now. If only some are asked for, table and
 figures hold what else the folder has of the present code, so that nothing known is lost, and the page says how many of
 the pack's checks it holds.
 """
@@ -49,9 +49,9 @@ HEADER = (
 
 
 def run_pack(names: Sequence[str], out: Path, console: Console) -> list[Result]:
-    """Run the checks of these names or groups (all where there are none), write table, page and figures; what was run.
+    """Run the checks of these names or groups (all if there are none), write table, page and figures; what was run.
 
-    Raises ValueError for an unknown name, OSError where a file cannot be written, folderlock.Busy where
+    Raises ValueError for an unknown name, OSError if a file cannot be written, files.lock.Busy if
     another run holds the folder.
     """
     checks = chosen(names)

@@ -4,7 +4,7 @@ at most.
     OUT/cases/<number>.json    what both routes gave, with digest (`files.store`)
     OUT/table.csv, OUT/routes.png
 
-A case is taken from its file where the code, values and libraries behind it (`files.provenance`) and the law files that
+A case is taken from its file if the code, values and libraries behind it (`files.provenance`) and the law files that
 it names (`files.laws`) are the same as now.
 """
 
@@ -38,7 +38,7 @@ def row(record: Mapping[str, Any]) -> tuple[object, ...]:
 def run_routes(names: Sequence[str], folder: Path, say: Say, advance: Callable[[str], None]) -> list[Record]:
     """Pull what is not kept yet, write table.csv and routes.png; `advance` gets the name of each case that is there.
 
-    Raises OSError for a folder that cannot be written, folderlock.Busy where another run holds it, and as `pull_both`.
+    Raises OSError for a folder that cannot be written, files.lock.Busy if another run holds it, and as `pull_both`.
     """
     found = []
     with answer(folder, "routes", ("table.csv", "routes.png")) as stage:

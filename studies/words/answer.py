@@ -7,10 +7,10 @@ from ..outcome.data import Outcome, known
 
 
 def limit_words(outcome: Outcome) -> str:
-    """What gives way first, and at what load; the first damage where nothing more was solved."""
+    """What gives way first, and at what load; the first damage if nothing more was solved."""
     if outcome.limit_kN is None:
         return damage_words(outcome)
-    stated = ", at the strength stated for it" if is_stated(outcome.limit_mode) else ""
+    stated = ", at its stated strength" if is_stated(outcome.limit_mode) else ""
     return f"limit {outcome.limit_kN:.1f} kN: {outcome.limit_mode}{stated}"
 
 
@@ -20,7 +20,7 @@ def damage_words(outcome: Outcome) -> str:
 
 
 def peak_words(outcome: Outcome) -> str:
-    """The limit, and the peak of tube and ice where that is another."""
+    """The limit, and the peak of tube and ice if that is another."""
     words = limit_words(outcome)
     if outcome.limit_mode != outcome.peak_mode:
         words += f"; tube and ice alone: peak {known(outcome.peak_kN):.1f} kN: {outcome.peak_mode}"

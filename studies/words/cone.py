@@ -15,7 +15,7 @@ LEFM_POWER = 1.5
 
 
 def fitted_power(outcomes: Sequence[Outcome], key: str) -> tuple[float, float] | None:
-    """Power p and factor f of peak = f value^p [kN], by least squares of logarithms; None where nothing can be fitted.
+    """Power p and factor f of peak = f value^p [kN], by least squares of logarithms; None if nothing can be fitted.
 
     Only lengths are fitted, over at least three values that differ by a half.
     """

@@ -1,7 +1,7 @@
 """What the ice does to the onset, in words: kinds against their strengths, temperature, a crust.
 
-Outcomes hold the ice as it entered; the strength that an onset is held against is
-that of the mode which comes first, tensile for tension, compressive for shear and crushing.
+Outcomes hold the ice as it entered. An onset is held against the strength of the mode that comes first: tensile for
+tension, compressive for shear and crushing.
 """
 
 from __future__ import annotations

@@ -1,7 +1,7 @@
 """The paragraph under a study: what the numbers say and why, written from the outcomes alone.
 
-Every sentence is chosen by the numbers; where they contradict the usual picture the words say so. Nothing is quoted
-that the outcomes do not hold. What the ice does is said by `words.ice`.
+The numbers choose every sentence; if they contradict the usual picture, the words say so. Nothing is quoted that the
+outcomes do not hold. `words.ice` says what the ice does.
 """
 
 from __future__ import annotations
@@ -77,7 +77,7 @@ def _explain_any(outcomes: Sequence[Outcome], key: str) -> str:
         words = f"{values} the first damage comes at the same {most.onset_kN:.3g} kN"
         if asked(outcomes).name != "onset":
             return f"{words}."
-        return f"{words}: here this key does not enter, or what it changes does not decide."
+        return f"{words}: this setting makes no difference here."
     ends = []
     for outcome in (least, most):
         where = f"{key} = {value_words(outcome, key)}, {outcome.onset.mode} {outcome.onset.place}"
@@ -108,11 +108,9 @@ def _explain_angle(outcomes: Sequence[Outcome]) -> str:
 
 
 def _where(away: Outcome, toward: Outcome) -> str:
-    first = f"{away.onset.mode} {away.onset.place}"
-    last = f"{toward.onset.mode} {toward.onset.place}"
-    text = f"Leaning away it begins by {first}; leaning toward, by {last}"
-    if first == last:
-        text = f"At both ends it begins by {first}"
+    first = f"{away.onset.mode} breaks the ice first {away.onset.place}"
+    last = f"{toward.onset.mode} breaks the ice first {toward.onset.place}"
+    text = f"Both ways, {first}" if first == last else f"Leaning away, {first}; leaning toward, {last}"
     if {away.onset.mode, toward.onset.mode} != {"tension"}:
         return f"{text}. How the crack runs, leaning away: {away.onset.crack}; leaning toward: {toward.onset.crack}."
     if away.onset.crack == toward.onset.crack:
@@ -127,9 +125,9 @@ def _mouth(away: Outcome, upright: Outcome, toward: Outcome) -> str:
     squeeze = [each.mouth_compression_MPa_per_kN / middle.mouth_compression_MPa_per_kN for each in ends]
     text = (
         f"The tension at the mouth per kN is {tension[0]:.1f} times that of the perpendicular tube leaning away and "
-        f"{tension[1]:.1f} times leaning toward; the compression is {squeeze[0]:.1f} and {squeeze[1]:.1f} times"
+        f"{tension[1]:.1f} times leaning toward; the compression {_changed(squeeze)}"
     )
-    text += ", so it is not what tells them apart." if abs(squeeze[0] / squeeze[1] - 1) < 0.25 else "."
+    text += ", so it cannot explain the difference." if abs(squeeze[0] / squeeze[1] - 1) < 0.25 else "."
     if not tension[0] > 1 > tension[1]:
         return text
     if abs(away.onset.share_front / toward.onset.share_front - 1) < 0.35:
@@ -143,6 +141,15 @@ def _mouth(away: Outcome, upright: Outcome, toward: Outcome) -> str:
         "push, square to the tube, points up and out of it and spreads the thin edge apart; leaning toward, the wedge "
         f"has {90 + lean[1]:g} deg and the push points down into the block, which holds it."
     )
+
+
+def _changed(shares: Sequence[float]) -> str:
+    """How a quantity that was 1 changes, leaning away and toward."""
+    away, toward = (round(share, 1) for share in shares)
+    if away == toward == 1:
+        return "stays the same both ways"
+    verb = "falls to" if max(away, toward) < 1 else "rises to" if min(away, toward) > 1 else "goes to"
+    return f"{verb} {away:.1f} both ways" if away == toward else f"{verb} {away:.1f} and {toward:.1f} times"
 
 
 def _carried(away: Outcome, upright: Outcome, toward: Outcome) -> str:

@@ -62,13 +62,13 @@ def _reach(outcomes: Sequence[Outcome], key: str) -> str:
 
 
 def _limits(outcomes: Sequence[Outcome]) -> str:
-    """Where hanger or sling hold less than tube and ice."""
+    """How often hanger or sling hold less than tube and ice."""
     stated = [outcome for outcome in outcomes if is_stated(outcome.limit_mode)]
     names = " or ".join(dict.fromkeys(str(outcome.limit_mode) for outcome in stated))
     if not stated:
         return ""
     loads = span([known(outcome.limit_kN) for outcome in stated], ".1f")
-    return f" In {len(stated)} of {len(outcomes)} the {names} fails first, at the strength stated for it, {loads} kN."
+    return f" In {len(stated)} of {len(outcomes)} the {names} fails first, at its stated strength, {loads} kN."
 
 
 def _notes(outcomes: Sequence[Outcome], key: str) -> str:
@@ -78,17 +78,17 @@ def _notes(outcomes: Sequence[Outcome], key: str) -> str:
 
 
 def value_words(outcome: Outcome, key: str) -> str:
-    """The value of a key in a outcome's case."""
+    """The value of a key in an outcome's case."""
     value = outcome.case[key]
     return value if isinstance(value, str) else f"{value:g}"
 
 
 def _digits(ratio: float) -> str:
-    """One digit after the point; two where one would say that nothing changes."""
+    """One digit after the point; two if one would say that nothing changes."""
     return ".2f" if ratio < 1.1 else ".1f"
 
 
 def span(values: Sequence[float], digits: str) -> str:
-    """Least to most; one number where they read the same."""
+    """Least to most; one number if they read the same."""
     least, most = f"{min(values):{digits}}", f"{max(values):{digits}}"
     return least if least == most else f"{least} to {most}"

@@ -30,6 +30,9 @@ def test_every_key_has_words_on_an_axis_and_in_a_line() -> None:
         ("crust.kind", "firn", "crust of firn"),
         ("crust.temperature_C", "as_ice", "crust at the ice's temperature"),
         ("placement.angle_deg", -10.0, "head away from the pull (−10°)"),
+        ("pull.direction_deg", 90.0, "pulled straight out"),
+        ("pull.direction_deg", 45.0, "pull 45° from the surface"),
+        ("placement.sling_friction", "fixed", "sling that cannot slide"),
     ):
         assert casewords.short_words(name, value) == words
 

@@ -138,7 +138,7 @@ def test_words_name_ends_modes_and_the_factor_of_a_pair(tmp_path: Path) -> None:
     assert "Of 4 placements: cone in 3, lever-out in 1." in words
     assert "The ratio of tied off at the ice to pulled at the eye: from 1.5 (90 mm in the ice) to 3.0 (40 mm" in words
     strong = [changed(outcome, peak_kN=2 * known(outcome.peak_kN)) for outcome in records]
-    assert "In 3 hanger or sling, at the strength stated for it, gives way before." in draw_map(
+    assert "In 3 hanger or sling fails first, at its stated strength." in draw_map(
         strong, keys, "invented", tmp_path / "map.png"
     )
     assert all((tmp_path / name).stat().st_size > 5000 for name in ("lines.png", "map.png"))

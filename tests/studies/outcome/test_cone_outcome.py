@@ -117,7 +117,7 @@ def test_a_cone_is_measured_on_the_side_that_the_pull_presses() -> None:
 def test_a_cone_above_what_the_rest_bears_is_no_headline() -> None:
     """Of a hanger of 10 kN the cone of 72 kN does not come; one of 9 kN is the limit."""
     words = cone_words(made_up(peak=72.0))
-    assert words.startswith("limit 10.0 kN: hanger, at the strength stated for it; the cone does not come")
+    assert words.startswith("limit 10.0 kN: hanger, at its stated strength; the cone does not come")
     assert cone_words(made_up(peak=9.0)).startswith("limit 9.0 kN: cone, from thread 1 of 3")
 
 

@@ -20,7 +20,7 @@ from icecone.studies.words.peak import explain_peaks
 BASE = settings_from({"numerics.model": "peak"})
 PEAK, CONE, ONSET = (MODELS[name].quantity for name in ("peak", "cone", "onset"))
 THREAD, METAL = "tube.thread_height_mm", "tube.metal"
-NOT_HERE = "here this key does not enter"
+NOT_HERE = "this setting makes no difference here"
 
 
 def peak(load: float, mode: str = "cone", hinge: float | None = None, **given: Any) -> Outcome:

@@ -21,8 +21,9 @@ from icecone.studies.command.rows import peak_rows, remarks
 from icecone.studies.figures.peak import deformed_tube, load_displacement, peaks_by_key, tubes_strip
 from icecone.studies.outcome import peak as peakrecord
 from icecone.studies.outcome.data import Outcome, known
-from icecone.studies.outcome.hand import hand_loads
+from icecone.studies.outcome.hand import hand_loads, hand_warning
 from icecone.studies.outcome.peak import edge_in_words, peak_found
+from icecone.studies.outcome.results import Rival
 from icecone.studies.outcome.solve import notes
 from icecone.studies.words.answer import peak_words
 from icecone.studies.words.peak import explain_peaks
@@ -46,11 +47,15 @@ def test_a_stated_strength_below_the_peak_is_what_limits(made: Outcome) -> None:
     assert next(iter(rows)) == "limit of the placement (kN)" and rows["limit of the placement (kN)"] == 10.0
     assert rows["what gives way first"] == "hanger" and "hanger as stated (kN)" not in rows
     assert "note: invented" in remarks(replace(made, notes=("invented",)))
-    stated = "limit 10.0 kN: hanger, at the strength stated for it; tube and ice alone: peak "
+    stated = "limit 10.0 kN: hanger, at its stated strength; tube and ice alone: peak "
     assert peak_words(made).startswith(stated)
     strong = replace(made, limit_mode=made.peak_mode, limit_kN=made.peak_kN)
     assert dict(peak_rows(strong))["hanger as stated (kN)"] == 10.0
     assert peak_words(strong).startswith(f"limit {made.peak_kN:.1f} kN: {made.peak_mode}; ")
+    tube, movement = made.case["tube.od_mm"], "movement of the load point up to the peak (mm)"
+    assert rows[movement] == made.peak_at_mm and rows[f"largest pull up to {tube:g} mm of movement (kN)"]
+    rivals = (*made.the_peak.rivals, Rival("rope", 20.0))
+    assert dict(peak_rows(replace(made, peak=replace(made.the_peak, rivals=rivals))))["next in line: rope (kN)"] == 20.0
 
 
 def test_the_outcome_says_how_late_the_peak_comes(made: Outcome) -> None:
@@ -105,7 +110,10 @@ def test_a_hand_formula_far_off_carries_a_warning_with_its_reason(monkeypatch: p
     for cone, warned in ((50e3, True), (14e3, False)):
         monkeypatch.setattr(peakrecord, "peak_laws", lambda case, keep, cone=cone: even_laws(cone=cone, threads=2e6))
         warning = peak_found(case(direction_deg=90.0))["peak"].hand_warning
-        assert ("headed stud's cone" in warning and "more than twice below" in warning) == warned
+        assert ("headed stud's cone" in warning and "less than half the peak" in warning) == warned
+    pile = "short pile (Broms)"
+    assert "gives 21.0 kN, more than twice the peak: it knows no threads" in hand_warning(1e4, {pile: 2.1e4})
+    assert hand_warning(1e4, {pile: 1.9e4}) == ""
 
 
 def test_pictures_and_words_of_a_peak(made: Outcome, tmp_path: Path) -> None:

@@ -98,7 +98,7 @@ def test_each_mode_is_held_against_its_own_strength(mode: str) -> None:
 def test_a_key_that_does_nothing_or_little_is_said_to() -> None:
     """The same onset to the digit, and a factor below the error of the mesh."""
     same = why.explain([record("crust.kind", kind, 0.3) for kind in ("firn", "sun_crust")], "crust.kind")
-    assert "comes at the same 0.3 kN: here this key does not enter, or what it changes does not decide" in same
+    assert "comes at the same 0.3 kN: this setting makes no difference here." in same
     little = [record("ice.load_time_s", t, f) for t, f in ((1.0, 0.30), (3600.0, 0.31))]
     assert "less than the error" not in why.explain(little, "ice.load_time_s")
     little = [changed(one, case={**one.case, "numerics.level": "quick"}) for one in little]
@@ -199,6 +199,39 @@ def test_a_lean_that_shears_opens_no_crack() -> None:
     assert "The crack that this opens lies slanting, sliding, or along it." in why.explain(
         records, "placement.angle_deg"
     )
+
+
+@pytest.mark.parametrize(
+    ("compressions", "words"),
+    [
+        ((5.6, 8.0, 5.6), "the compression falls to 0.7 both ways, so it cannot explain the difference."),
+        ((9.6, 8.0, 10.4), "the compression rises to 1.2 and 1.3 times, so it cannot explain the difference."),
+        ((8.0, 8.0, 8.0), "the compression stays the same both ways, so it cannot explain the difference."),
+        ((5.6, 8.0, 10.4), "the compression goes to 0.7 and 1.3 times."),
+    ],
+)
+def test_compression_that_is_alike_both_ways_explains_nothing(
+    compressions: tuple[float, float, float], words: str
+) -> None:
+    """Over that of the upright tube: 0.7 and 0.7 differ by nothing, 0.7 and 1.3 by more than a quarter."""
+    numbers = {"share_front": 1.2, "share_threads": 0.1, "share_back_or_toe": -0.3, "compliance_mm_per_kN": 0.03}
+    numbers |= {"mouth_tension_MPa_per_kN": 2.0}
+    records = [
+        record(
+            "placement.angle_deg",
+            angle,
+            0.3,
+            also={"pull.direction_deg": 0.0},
+            mouth_compression_MPa_per_kN=compression,
+            **numbers,
+        )
+        for angle, compression in zip((-20.0, 0.0, 20.0), compressions, strict=True)
+    ]
+    text = why.explain(records, "placement.angle_deg")
+    assert words in text
+    assert f"Both ways, tension breaks the ice first {records[0].onset.place}." in text
+    records[0] = changed(records[0], onset_mode="shear")
+    assert "Leaning away, shear breaks the ice first" in why.explain(records, "placement.angle_deg")
 
 
 def test_series_are_ranked_by_their_factor() -> None:
