@@ -11,8 +11,7 @@ ring too), before (1) and after (2) a ring opens,
 
 W_n is the part across the faces, W_t that along them. r = 1: all modes with the mode-I toughness, the least; r = inf:
 opening alone. W is what the forces of the ring do beyond friction's own work (`open_chip`). The first crack is at
-least 2 L long, L = (K_IC / sigma_t)^2 / pi; if F falls from there on (`from_start`), the peak owes its value to that
-length.
+least 2 L long, L = (K_IC / sigma_t)^2 / pi; if F falls from there on (`from_start`), the peak is owed to that length.
 
 Limits: straight generators, plane sides of a fan; W is the mean over a ring; one step of loading at each length (no
 history of sliding); small displacements; no crushing, no tube: the pressure is prescribed (`chip.body.PROFILES`) and

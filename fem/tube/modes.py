@@ -74,8 +74,8 @@ _OF_PULLS = (
     Mode(UNENDED, "the load rose to the end of the pull", "#bbbbbb", "#f2f2f2", "x", _BOTH),
 )
 _STATED = (
-    Mode(HANGER, "at the strength stated for it", "#e6ab02", marker=">", routes=(STATED,)),
-    Mode(SLING, "at the strength stated for it", "#e6ab02", marker="<", routes=(STATED,)),
+    Mode(HANGER, "the hanger fails at its stated strength", "#e6ab02", marker=">", routes=(STATED,)),
+    Mode(SLING, "the sling fails at its stated strength", "#e6ab02", marker="<", routes=(STATED,)),
 )
 _OF_ONSET = (
     Mode("tension", "the ice opens", marker="o", routes=(ONSET,)),
