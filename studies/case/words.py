@@ -63,6 +63,7 @@ _LINES = {  # whole phrases; {} is the value with its unit
     "numerics.model": "model: {}",
 }
 _PHRASES = {  # of a key at one value
+    ("pull.direction_deg", 0): "pulled along the surface",
     ("pull.direction_deg", 90): "pulled straight out",
     ("placement.sling_friction", FIXED): "sling that cannot slide",
 }

@@ -66,11 +66,15 @@ def tidy(axes: Axes) -> None:
 
 
 def wrapped(text: str, figure: Figure, size: float) -> str:
-    """The text in lines that fit the figure at that font size, broken after commas if no part is too long for it."""
+    """The text in lines that fit the figure at that font size, broken after commas if no part is too long for it.
+
+    After semicolons instead, if the text has some.
+    """
     width = int(125 * figure.get_figwidth() / size)
-    parts = text.split(", ")
+    mark = "; " if "; " in text else ", "
+    parts = text.split(mark)
     bound = len(parts) > 1 and max(map(len, parts)) < width
-    return fill(", ".join(part.replace(" ", "\xa0") for part in parts) if bound else text, width).replace("\xa0", " ")
+    return fill(mark.join(part.replace(" ", "\xa0") for part in parts) if bound else text, width).replace("\xa0", " ")
 
 
 def small_print(figure: Figure, words: str = "") -> None:
