@@ -12,6 +12,7 @@ from ...fem.solid.stress import largest_direction
 from ...materials import Ice, Metal
 from .results import IceUsed, MetalUsed, OnsetResult, Point
 
+NOISE = 1e-12
 AT_MOUTH = 1e-4  # m
 
 
@@ -27,9 +28,9 @@ def onset_result(solution: Solution) -> OnsetResult:
         crack=crack_in_words(solution.onset),
         length_mm=solution.onset.length * 1e3,
         compliance_mm_per_kN=solution.compliance * 1e6,
-        share_front=solution.shares.front,
-        share_threads=solution.shares.threads,
-        share_back_or_toe=solution.shares.back,
+        share_front=_share(solution.shares.front),
+        share_threads=_share(solution.shares.threads),
+        share_back_or_toe=_share(solution.shares.back),
         mouth_tension_MPa_per_kN=float(tension),
         mouth_compression_MPa_per_kN=max(0.0, float(-compression)),
         dofs=int(contact.u.size),
@@ -45,6 +46,11 @@ def onset_result(solution: Solution) -> OnsetResult:
             "largest_aspect": quality.largest_aspect,
         },
     )
+
+
+def _share(value: float) -> float:
+    """Without the noise of round-off where there is none: 0, not 5e-17."""
+    return value if abs(value) > NOISE else 0.0
 
 
 def metal_used(metal: Metal) -> MetalUsed:
