@@ -12,7 +12,7 @@ from ...fem.solid.stress import largest_direction
 from ...materials import Ice, Metal
 from .results import IceUsed, MetalUsed, OnsetResult, Point
 
-NOISE = 1e-12
+NOISE = 1e-12  # of a share of the pull: less is round-off
 AT_MOUTH = 1e-4  # m
 
 
