@@ -93,7 +93,7 @@ def hum_model(monkeypatch: pytest.MonkeyPatch) -> None:
         Path(arguments[-1]).write_bytes(b"hum")
 
     told = {"words": lambda outcomes, key: f"{len(outcomes)} of them hum.", "rows": lambda outcome: [("hum (Hz)", 440)]}
-    vars(module).update(solve=lambda case, say: {"limit_kN": 3.0, "limit_mode": "hums"}, picture=picture, **told)
+    vars(module).update(solve=lambda case, say, own: {"limit_kN": 3.0, "limit_mode": "hums"}, picture=picture, **told)
     monkeypatch.setitem(sys.modules, "hum", module)
     model = replace(
         MODELS["onset"],
