@@ -40,7 +40,7 @@ def chip(angle_deg: float) -> tuple[Slit, ...]:
 def short_chip() -> Slit:
     """One from 20 mm on a short tube that leans away."""
     given = case(-20.0, embedment=SHORT)
-    return make_slit(given, hole_rings(TUBE, given.placement), "chip", chip_shapes(radians(-20), 0.02)[0])
+    return chip_slit(given, hole_rings(TUBE, given.placement), chip_shapes(radians(-20), 0.02)[0])
 
 
 def even(kind: int, embedment: float = FLUSH) -> np.ndarray:
