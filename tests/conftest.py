@@ -7,6 +7,8 @@ import os
 from hypothesis import settings
 
 os.environ.pop("COLUMNS", None)  # the tests' output is as wide as a pipe's
+if "PYTEST_XDIST_WORKER" in os.environ:  # a worker for each core: one thread each
+    os.environ.update(OMP_NUM_THREADS="1", MKL_NUM_THREADS="1")
 
 settings.register_profile("same", derandomize=True, database=None, deadline=None)
 settings.register_profile("search", derandomize=False, database=None, deadline=None)
