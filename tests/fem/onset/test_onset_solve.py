@@ -62,7 +62,7 @@ def test_load_scales_with_the_square_of_the_lengths() -> None:
     small = solve_onset(case(embedment=0.06))
     sizes = {name: k * getattr(TUBE, name) for name in TUBE.__slots__ if name != "hanger_strength"}
     size = LEVELS["quick"]
-    scaled = replace(size, **{name: k * getattr(size, name) for name in ("wall", "mouth", "tip", "deep")})
+    scaled = replace(size, **{name: k * getattr(size, name) for name in ("ring", "mouth", "tip", "deep")})
     names = ("HOLE_BELOW_TIP", "SHORTEST_STUB", "THINNEST_ZONE", "SLING_WIDTH")
     with pytest.MonkeyPatch.context() as patch:
         for name in names:
