@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from importlib import import_module
+from pathlib import Path
 from typing import Any, TypeVar
 
 from .plain import WrongKind, from_plain, to_plain
@@ -97,7 +98,7 @@ class Outcome:
         _check(found)
         return found
 
-    def plot(self, path: str | None = None) -> Any:
+    def plot(self, path: str | Path | None = None) -> Any:
         """The first picture of the outcome as a matplotlib figure; path : of a PNG file to be written too."""
         return _asked("icecone.answers:plot")(self, path)
 

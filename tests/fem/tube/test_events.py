@@ -66,7 +66,7 @@ def start() -> tuple[Track, Callable[[float], Equilibrium | None]]:
     return track, partial(_on, model, rest)
 
 
-def _on(model: tubetrack.Model, rest: Equilibrium, share: float) -> Equilibrium | None:
+def _on(model: tubetrack.TubeModel, rest: Equilibrium, share: float) -> Equilibrium | None:
     return find(model, rest, 2e-5 * share, rest.q, 0.0)
 
 
@@ -102,7 +102,7 @@ def test_a_measure_that_jumps_is_located_in_place(monkeypatch: pytest.MonkeyPatc
     def known(share: float) -> Equilibrium | None:
         return at.setdefault(share, way(share))
 
-    def jumps(model: tubetrack.Model, state: Equilibrium) -> np.ndarray:
+    def jumps(model: tubetrack.TubeModel, state: Equilibrium) -> np.ndarray:
         share = next((s for s, each in at.items() if each is state), 0.0)
         return np.where(np.arange(len(EVENTS)) == 0, 1.0 if share > 1 / 3 else -1.0, -1.0)
 
