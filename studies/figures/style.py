@@ -65,13 +65,9 @@ def tidy(axes: Axes) -> None:
     axes.spines[["top", "right"]].set_visible(False)
 
 
-def wrapped(text: str, figure: Figure, size: float) -> str:
-    """The text in lines that fit the figure at that font size, broken after commas if no part is too long for it.
-
-    After semicolons instead, if the text has some.
-    """
+def wrapped(text: str, figure: Figure, size: float, mark: str = ", ") -> str:
+    """The text in lines that fit the figure at that font size, broken after marks if no part is too long for it."""
     width = int(125 * figure.get_figwidth() / size)
-    mark = "; " if "; " in text else ", "
     parts = text.split(mark)
     bound = len(parts) > 1 and max(map(len, parts)) < width
     return fill(mark.join(part.replace(" ", "\xa0") for part in parts) if bound else text, width).replace("\xa0", " ")
@@ -85,7 +81,8 @@ def small_print(figure: Figure, words: str = "") -> None:
 
 def heading(figure: Figure, title: str, size: float = 13) -> None:
     """The figure's title, in lines that fit; one that would fill the picture is cut."""
-    figure.suptitle(wrapped(shortened(title, LONGEST_TITLE), figure, size), fontsize=size)
+    mark = "; " if "; " in title else ", "
+    figure.suptitle(wrapped(shortened(title, LONGEST_TITLE), figure, size, mark), fontsize=size)
 
 
 def save(figure: Figure, path: Path | None, dpi: int = 130) -> Figure:
