@@ -49,7 +49,7 @@ class Assumption:
 class Assumed:
     """All assumptions of a case, SI units; what each is stands in the file.
 
-    loose_ice_gone : m.  chips_leave, chips_stay, head_turn : rad.  thread_softening, cone_softening : pitches of the
+    loose_ice_gone : m.  chip_border_shift, head_turn : rad.  thread_softening, cone_softening : pitches of the
     thread.  All others are pure numbers.
     Raises ValueError, one line, naming the value and its range in the file's unit.
     """
@@ -57,10 +57,10 @@ class Assumed:
     indentation_factor: float
     thread_shear_share: float
     chip_friction: float
+    steel_friction: float
     sliding_ratio: float
     loose_ice_gone: float
-    chips_leave: float
-    chips_stay: float
+    chip_border_shift: float
     thread_softening: float
     cone_softening: float
     strain_limit_share: float
@@ -74,9 +74,6 @@ class Assumed:
             value, unit = getattr(self, each.field), factor(name)
             if not each.least * unit <= value <= each.most * unit:
                 raise ValueError(f"{name} = {value / unit:g}: must lie between {each.least:g} and {each.most:g}")
-        leave, stay = (getattr(self, name) / factor("chips_leave_deg") for name in ("chips_leave", "chips_stay"))
-        if not leave < stay:
-            raise ValueError(f"chips_leave_deg = {leave:g}: must be below chips_stay_deg = {stay:g}")
 
 
 @cache

@@ -14,6 +14,7 @@ import numpy as np
 
 from icecone.fem.case import Case
 from icecone.fem.laws.ice_laws import ConeFronts, IceLaws
+from icecone.fem.laws.trench import Chips
 from icecone.geometry import Placement, Pull, Resolution, Tube
 from icecone.geometry.placement import Attachment
 from icecone.materials import ice_named, metal_named
@@ -75,9 +76,8 @@ def even_laws(
     return IceLaws(
         s,
         stiffness=8e9 * even,
-        angles=np.zeros(1),
-        limit=wall * even[None],
-        stays=even[None],
+        crushing=wall * even,
+        toughness=1e5 * even,
         spall=0.017,
         thread_stiffness=6e9,
         thread_limit=threads,
@@ -90,18 +90,20 @@ def even_laws(
     )
 
 
-def chipping_laws(embedment: float, cone: float = inf, stays: float = 1.0, toughness: float = 0.14e6) -> IceLaws:
+def chipping_laws(embedment: float, cone: float = inf, goes: bool = False, toughness: float = 0.14e6) -> IceLaws:
     """A wall that bears as the root of the depth [m], as chips do, up to crushing at 20 MPa; a cone [N] that may come.
 
-    stays : share of it that ice bears which has come loose.  toughness : K_IC [Pa m^0.5].
+    goes : whether chips come out at any angle, or at none.  toughness : K_IC [Pa m^0.5].
     """
     s = np.linspace(0, embedment, 81)
+    depth = np.arange(0.0, 0.251, 5e-4)
+    rise = np.full(2, radians(30) if goes else -radians(30))
+    chips = Chips(np.zeros(1), 5e-4, 9 * depth[None] ** 1.5, np.array([-1.0, 1.0]), rise)
     return IceLaws(
         s,
         stiffness=np.full_like(s, 13.5e9),
-        angles=np.zeros(1),
-        limit=np.minimum(20e6 * TUBE.outer_diameter, 1.5 * 9 * toughness * np.sqrt(s))[None],
-        stays=np.full((1, s.size), stays),
+        crushing=np.full_like(s, 20e6 * TUBE.outer_diameter),
+        toughness=np.full_like(s, toughness),
         spall=5e-3,
         thread_stiffness=4.5e9,
         thread_limit=8e6 * pi * TUBE.outer_diameter,
@@ -110,4 +112,5 @@ def chipping_laws(embedment: float, cone: float = inf, stays: float = 1.0, tough
         cone_softening=5e-3,
         toe_stiffness=1.5e8,
         toe_limit=4.5e3,
+        chips=chips,
     )

@@ -143,10 +143,10 @@ class ChipLaw:
     error: float
 
 
-def power_slope(depth: Array, force: Array, at: Array | float) -> Array:
-    """Slope at `at` (n,) of powers through force (m,) at depth (m,), the first and the last going on beyond them."""
+def power_at(depth: Array, force: Array, at: Array) -> Array:
+    """Powers through force (m,) at depth (m,), the first and the last going on beyond them, at `at` (n,)."""
     piece, n = _piece(depth, force, at)
-    return np.asarray(n * force[piece] / depth[piece] * (np.asarray(at) / depth[piece]) ** (n - 1))
+    return np.asarray(force[piece] * (np.asarray(at) / depth[piece]) ** n)
 
 
 def _piece(depth: Array, force: Array, at: Array | float) -> tuple[NDArray[np.int64], Array]:

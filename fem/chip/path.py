@@ -241,6 +241,12 @@ class ChipPath:
         run, rise = np.diff(self.path, axis=1)
         return np.asarray(np.arctan2(rise, run))
 
+    @property
+    def rise(self) -> float:
+        """Rise against the surface, from the start to where it comes out, or has been followed to [rad]."""
+        x, z = self.path[:, -1] if self.outcrop is None else (self.outcrop, 0.0)
+        return atan2(float(z - self.path[1, 0]), float(x - self.path[0, 0]))
+
     def load(self, toughness: float) -> Array:
         """P [N/m] that drives the crack on; toughness : K_IC [Pa m^0.5]."""
         return self.coefficient * toughness * sqrt(self.hole.depth)

@@ -4,6 +4,7 @@
     g          what else on the wall drives the cone   [-]      `cone.fronts`     computed; over N_0
     kappa      stiffness of the wall                   [-]      `laws.wall`       computed; scaled by E of the ice
     F(d)       chips in front and behind               [N]      `chip.growth`     computed; scaled by K_IC of the ice
+    a          rise of their cracks in front           [rad]    `chip.path`       computed, plane sections
     q, tau     crushing, stripping                     [Pa]     `laws.wall`, `threads`    assumed, from the strengths
 
 By linear elastic fracture mechanics N_0 / K_IC and F / K_IC depend on lengths and on ratios of stiffness, chips and g
@@ -15,8 +16,8 @@ with probe strengths, at STEPS of the angle, with straight lines between them, a
     fronts     of another diameter by similarity, on lines in log h between EMBEDMENTS; at -a as at a, back for front
     wall       REFERENCE deep; the diameter moves kappa by 6 %, aluminium by 16 % at a head that leans away
 
-Limits: which chips go is assumed (`peak_laws`). Behind the tube the ice is as in front of one that leans the other way.
-In a crust each depth takes the crust's K_IC, E and strength; the cone keeps those of the ice below.
+Limits: behind the tube the ice is as in front of one that leans the other way. In a crust each depth takes the crust's
+K_IC, E and strength; the cone keeps those of the ice below.
 """
 
 from __future__ import annotations
@@ -31,12 +32,13 @@ from numpy.typing import NDArray
 from ...geometry.placement import facing
 from ...materials import Ice, metal_named
 from ..case import Case
-from ..chip.growth import power_slope
+from ..chip.growth import power_at
 from ..cone.fronts import ConeFronts
 from .cone_load import ConeLaw
 from .ice_laws import IceLaws, Origin
 from .recipes import RECIPES, REFERENCE, TUBE, Inputs, Law, Recipe
 from .threads import thread_limit, thread_stiffness
+from .trench import Chips
 from .wall import crushing_limit, toe
 
 Array = NDArray[np.float64]
@@ -45,11 +47,13 @@ RATIO, NU_STEP = 2.0, 0.1  # of E; of nu
 METAL = "chromoly_steel"
 LENGTH_STEP = 0.005  # m
 ANGLES = (-40.0, -30.0, -20.0, -10.0, 0.0, 10.0, 20.0, 30.0, 40.0)  # deg, of chips
+TURNS = (-40.0, -30.0, -20.0, -15.0, -10.0, -7.0, -5.0, -2.0, 0.0, 5.0, 10.0)  # deg, of paths of cracks
 STEPS = (-45.0, *ANGLES, 45.0)  # deg, of the placement: stiffness of the wall, fronts
 EMBEDMENTS = (0.04, 0.06, 0.09, 0.14, 0.22)  # m, of TUBE, at which fronts of cones are computed
 FORMULAS = "stiffness of threads and toe"
-ASSUMED = ("crushing", "stripping", "toe", "which chips go", "movement until they are gone", "fall of cone and threads")
+ASSUMED = ("crushing", "stripping", "toe", "movement until chips are gone", "fall of cone and threads")
 NONE = 1e-9
+CHIP_STEP, DEEPEST = 5e-4, 0.25  # m, of the table of chips
 SAMPLES, NEAREST = 0.0025, 1e-5  # m, along the axis; the mouth's own, where a power below 1 would have no end
 
 
@@ -63,15 +67,6 @@ def peak_laws(case: Case, keep: Keep = compute) -> IceLaws:
 
     keep : returns a law by name and inputs, or makes it by its recipe (`studies.files.laws`).
     Raises ValueError for a tube or angle that cannot be meshed, SolveError if a solve does not come out.
-
-    Chips that have come loose: paths in a plane section come out of the ice at angles below atan(drag), and run on
-    inside above (`chip.path`). The front of a tube that is pulled turns into the ice near the mouth, and friction of
-    steel on ice (0.005 to 0.2: K. Tusima, Friction of a steel ball on a single crystal of ice, J. Glaciol., abstract
-    seen, 1977 from memory) then drags inwards: the split lies between 0 and -11 deg. So ice that gives way at the
-    angle at which chips leave is gone once it has moved by `loose_ice_gone`; where they stay it bears on, with a line
-    between (`data/assumed.toml`). The angle is the one at which the tube lies then. Assumed: that the split of plane
-    sections holds round a tube. If crushing comes first, nothing leaves, nor on the side that the pull does
-    not press at the mouth: there the lower end of the tube pushes under ice that nothing pushes.
     """
     placement, pull, _ = facing(case.placement, case.pull)
     case = replace(case, placement=placement, pull=pull)
@@ -83,23 +78,16 @@ def peak_laws(case: Case, keep: Keep = compute) -> IceLaws:
     def layered(of: Callable[[Ice], Array | float]) -> Array:
         return np.where(in_crust, of(case.crust_ice), of(ice)) + np.zeros_like(s)
 
-    crushing = layered(lambda each: crushing_limit(tube, each, assumed))
-    toughness = layered(lambda each: each.toughness)
-    split = (assumed.chips_leave, assumed.chips_stay)
-    angles = np.union1d(np.radians(ANGLES), split)
-    at_steps = np.array([known.chip(angle, s) * toughness for angle in ANGLES])
-    chips = np.array([np.interp(angles, np.radians(ANGLES), chip) for chip in at_steps.T]).T
-    loose = np.interp(angles, split, (0.0, 1.0))[:, None]
     toe_stiffness, toe_limit = toe(tube, ice, assumed)
     threads = thread_limit(tube, ice, assumed)
     k_threads = thread_stiffness(tube, embedment, ice)
     return IceLaws(
         s=s,
         stiffness=layered(lambda each: known.kappa() * each.elastic.youngs_modulus),
-        angles=angles,
-        limit=np.minimum(crushing, chips),
-        stays=np.where(chips < crushing, loose, 1.0),
+        crushing=layered(lambda each: crushing_limit(tube, each, assumed)),
+        toughness=layered(lambda each: each.toughness),
         spall=assumed.loose_ice_gone,
+        friction=assumed.steel_friction,
         thread_stiffness=k_threads,
         thread_limit=threads,
         thread_softening=assumed.thread_softening * tube.thread_pitch,
@@ -107,6 +95,7 @@ def peak_laws(case: Case, keep: Keep = compute) -> IceLaws:
         cone_softening=assumed.cone_softening * tube.thread_pitch,
         toe_stiffness=toe_stiffness,
         toe_limit=toe_limit,
+        chips=known.chips(),
         fronts=known.fronts(embedment, min(tube.thread_length, embedment)),
         origins=known.origins(),
     )
@@ -121,6 +110,7 @@ class Laws:
         metal = metal_named(METAL)
         self._keep = keep
         self._angle = case.placement.angle
+        self._shift = case.assumed.chip_border_shift
         self._scale = case.tube.outer_diameter / TUBE.outer_diameter
         threads = LENGTH_STEP * round(case.tube.thread_length / LENGTH_STEP)
         self._threaded = min(max(threads, LENGTH_STEP), REFERENCE)
@@ -172,13 +162,20 @@ class Laws:
         self._errors["wall"] = law["error"]
         return law["kappa"]
 
-    def chip(self, angle_deg: float, s: Array) -> Array:
-        """dF/ds / K_IC at distances s (m,) [m] along a wall at one of ANGLES [m^0.5]."""
-        inputs = {"angle_deg": angle_deg, **self._chips, "ice_nu": self._ice["ice_nu"]}
-        law = self._law("chip", inputs)
-        self._errors["chips"] = max(law["error"], self._errors.get("chips", 0.0))
-        depth, force = (np.array(law[key]) for key in ("depth_m", "force_per_K"))
-        return power_slope(self._scale * depth, self._scale**1.5 * force, np.maximum(s, NEAREST))
+    def chips(self) -> Chips:
+        """The table of chips at ANGLES, to DEEPEST."""
+        depth = np.arange(0.0, DEEPEST + CHIP_STEP, CHIP_STEP)
+        force = []
+        for angle_deg in ANGLES:
+            law = self._law("chip", {"angle_deg": angle_deg, **self._chips, "ice_nu": self._ice["ice_nu"]})
+            self._errors["chips"] = max(law["error"], self._errors.get("chips", 0.0))
+            d, f = (np.array(law[key]) for key in ("depth_m", "force_per_K"))
+            d, f = self._scale * d, self._scale**1.5 * f
+            force.append(np.minimum(depth / d[0], 1.0) * power_at(d, f, np.maximum(depth, d[0])))
+        paths = [self._law("path", {"angle_deg": angle_deg}) for angle_deg in TURNS]
+        self._errors["rise of chips"] = max(path["error"] for path in paths)
+        turns, rise = (np.radians(each) for each in (TURNS, [path["rise_deg"] for path in paths]))
+        return Chips(np.radians(ANGLES), CHIP_STEP, np.array(force), turns, rise, self._shift)
 
     def origins(self) -> tuple[Origin, ...]:
         """Origins of all laws, with the errors of those that have been asked for."""

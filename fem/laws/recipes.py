@@ -5,6 +5,7 @@
     fronts    angle_deg, embedment_mm, ice_nu                              shape, weights               `cone.fronts`
     wall      angle_deg, ice_E_GPa, ice_nu, metal_E_GPa, metal_nu          kappa                        `wall`
     chip      angle_deg, friction, sliding_ratio, ice_nu                   depth_m, force_per_K         `chip.growth`
+    path      angle_deg                                                    rise_deg                     `chip.path`
 
 All are of one tube (TUBE) and of ice with the strengths of the probe; a stiffness that does not count is ANY.
 
@@ -17,7 +18,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import replace
-from math import inf, radians
+from math import degrees, inf, radians
 from typing import Any
 
 from ...geometry.placement import Placement, Pull, Tube
@@ -77,7 +78,16 @@ def chip(inputs: Inputs) -> Law:
     return {"depth_m": law.depth.tolist(), "force_per_K": per_K.tolist(), "error": law.error}
 
 
-RECIPES: Mapping[str, Recipe] = {"cone": cone, "fronts": fronts, "wall": wall, "chip": chip}
+def path(inputs: Inputs) -> Law:
+    """Rise of a crack in front of a tube against the surface; error against longer steps, over a quarter turn."""
+    from ..chip.path import STEP, HoleWall, follow_chip
+
+    hole = HoleWall(radians(inputs["angle_deg"]), 0.04, (9e9, 0.3))  # of any depth and ice
+    rise, other = (degrees(follow_chip(hole, step=step).rise) for step in (STEP, 1.5 * STEP))
+    return {"rise_deg": rise, "error": abs(rise - other) / 90.0}
+
+
+RECIPES: Mapping[str, Recipe] = {"cone": cone, "fronts": fronts, "wall": wall, "chip": chip, "path": path}
 
 
 def _ice(inputs: Inputs) -> Ice:

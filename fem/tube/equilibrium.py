@@ -18,7 +18,7 @@ decays as it comes to rest (each stage has an answer if the viscosity is large e
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import partial
 
 import numpy as np
@@ -29,7 +29,8 @@ from ..solid.solver import SolveError
 from .beam import HALF_BAND, Beam, BeamForces, directions, resist, solve_band
 from .cross_section import HollowSection
 from .ice_forces import SpringForces, spring_forces
-from .ice_springs import Limits, Springs, at_rest, bearing_limit
+from .ice_springs import Springs, at_rest, bearing_limit, deepened
+from .shank import ShankForces, ShankLaws, shank_forces
 
 Array = NDArray[np.float64]
 ITERATIONS, PATIENCE = 14, 6
@@ -47,8 +48,9 @@ REST = 1e-6  # of the load, what may be left of the viscous force at a node
 class TubeModel:
     """Beam, section and springs, and how the rope pulls.
 
-    pull : (2,) p.  gripped : (nodes in the ice,) share of the threads at each.  held : the node at which the rope holds
-    the tube.  tied : the node at which it did at first.  friction : of a sling on the tube; inf: it does not slide.
+    pull : (2,) p.  gripped : (nodes in the ice,) share of the threads at each.  shank : ice under the nodes above the
+    mouth.  held : the node at which the rope holds the tube.  tied : the node at which it did at first.
+    friction : of a sling on the tube; inf: it does not slide.
     assumed : where counting stops.
     """
 
@@ -57,6 +59,7 @@ class TubeModel:
     springs: Springs
     pull: Array
     gripped: Array
+    shank: ShankLaws
     held: int = 0
     tied: int = 0
     friction: float = np.inf
@@ -87,6 +90,7 @@ class Equilibrium:
     displacement: float
     beam: BeamForces
     ice: SpringForces
+    shank: ShankForces
     iterations: int
     viscous: Array
     held: int = 0
@@ -103,6 +107,7 @@ class _Residual:
     load: float
     beam: BeamForces
     ice: SpringForces
+    shank: ShankForces
     viscous: Array
     rest: Array
     off: float
@@ -114,7 +119,8 @@ def unloaded(model: TubeModel) -> Equilibrium:
     q = np.zeros((m, 3))
     ice = spring_forces(model.springs, q[model.first :], q[model.first :], at_rest(model.springs))
     beam = resist(model.beam, section, q, np.zeros((m - 1, len(section.area))))
-    return Equilibrium(q, 0.0, 0.0, beam, ice, 0, q[:, :2], model.held)
+    shank = shank_forces(model.shank, q[: model.first], 0.0, np.zeros(model.first))
+    return Equilibrium(q, 0.0, 0.0, beam, ice, shank, 0, q[:, :2], model.held)
 
 
 def control(model: TubeModel, q: Array, threads_count: float = THREADS_COUNT) -> Array:
@@ -135,21 +141,24 @@ def find(
     """
     iterations = 0
     for _ in range(CORRECTIONS):
-        limits = bearing_limit(model.springs, q[model.first :, 2])
+        limits = bearing_limit(model.springs, q[model.first :, 2], old.ice.state)
         found = _newton(model, old, step, q, load, viscosity, limits)
         if found is None:
             return None
         at, taken = found
         iterations = max(iterations, taken)
-        lag = np.abs(bearing_limit(model.springs, at.q[model.first :, 2])[0] - limits[0]).sum()
+        lag = np.abs(bearing_limit(model.springs, at.q[model.first :, 2], old.ice.state) - limits).sum()
         if lag < LAG * max(abs(at.load), LEAST_FORCE):
             break
         q, load = at.q, at.load
-    return Equilibrium(at.q, at.load, model.drawn(at.q), at.beam, at.ice, iterations, at.viscous, model.held)
+    state = at.ice.state
+    trench = deepened(model.springs, at.q[model.first :, 2], old.ice.state, state)
+    ice = replace(at.ice, state=replace(state, trench=trench))
+    return Equilibrium(at.q, at.load, model.drawn(at.q), at.beam, ice, at.shank, iterations, at.viscous, model.held)
 
 
 def _newton(
-    model: TubeModel, old: Equilibrium, step: float, q: Array, load: float, viscosity: float | None, limits: Limits
+    model: TubeModel, old: Equilibrium, step: float, q: Array, load: float, viscosity: float | None, limits: Array
 ) -> tuple[_Residual, int] | None:
     """What `find` looks for with these limits of the wall, and how many iterations it took."""
     row = control(model, old.q, THREADS_COUNT if viscosity is None else 0.0)
@@ -182,24 +191,28 @@ def _tolerance(model: TubeModel, at: _Residual) -> float:
     return max(TOLERANCE * max(abs(at.load), LEAST_FORCE), ROUND_OFF * stretch * float(np.abs(at.q[:, :2]).max()))
 
 
-def _residual(model: TubeModel, old: Equilibrium, q: Array, load: float, viscosity: float, limits: Limits) -> _Residual:
+def _residual(model: TubeModel, old: Equilibrium, q: Array, load: float, viscosity: float, limits: Array) -> _Residual:
     """What is out of balance at q and load."""
     first = model.first
     beam = resist(model.beam, model.section, q, old.beam.section.plastic)
     ice = spring_forces(model.springs, old.q[first:], q[first:], old.ice.state, limits)
     rest = beam.force.copy()
     rest[first:, :2] += ice.force
+    shank = shank_forces(model.shank, q[:first], old.ice.state.trench, old.shank.crushed)
+    rest[:first, 1] -= shank.force
     viscous = viscosity * (q[:, :2] - old.q[:, :2])
     rest[:, :2] += viscous
     rest[model.held, :2] -= load * model.pull
     off = max(float(np.abs(rest[:, :2]).max()), float(np.abs(rest[:, 2]).max()) / ARM)
-    return _Residual(q, load, beam, ice, viscous, rest, off)
+    return _Residual(q, load, beam, ice, shank, viscous, rest, off)
 
 
 def _bordered(model: TubeModel, at: _Residual, row: Array, short: float, viscosity: float) -> tuple[Array, float]:
     """Newton's change of q (m, 3) and of the load that meet R = 0 and the step."""
     m, first, ice = len(at.q), model.first, at.ice
     band = at.beam.band + np.bincount(model.springs.place, ice.block.ravel(), minlength=len(at.beam.band))
+    if first:
+        band += np.bincount(model.shank.place, at.shank.slope.ravel(), minlength=len(band))
     if viscosity:
         band.reshape(-1, 3 * m)[HALF_BAND].reshape(m, 3)[:, :2] += viscosity
     right = np.zeros((m, 3, 2 if ice.couple is None else 3))

@@ -1,14 +1,14 @@
 """What can happen to a tube that is pulled out of ice, how far off each event is, and the mode at the peak in words.
 
     bearing at its limit   k w = limit at a first node;    threads at their limit   the same along the axis
-    ice in front gone      half of what a first node bore
+    ice in front gone      a trench as deep as the tube is thick
     first yield            E (|Gamma| + R |kappa|) = sigma_y at a first section's outer fibre
     hinge                  |M| = M_p cos(pi N / (2 N_p)) at a first section: the plastic moment that the axial force
                            leaves a thin round tube (at M = 0: yielding all over, N = N_p)
     strain limit           |Gamma| + R |kappa| = strain limit: a share of the elongation at break
     cone                   the loads on the wall of the hole drive a crack from the tip all the way
     toe                    the push of the tip is at its limit;   head turned   by `head_turn` from its placement
-    out of the ice         the tip is
+    out of the ice         the tip is;   head in the ice   where the rope holds it, a diameter under what it meets
     sling slides           friction on the shank does not hold it (`tube.sling`); sling at the hanger, sling at the ice
 
 The mode says what is at its limit as the load peaks, the first that holds: tube bends, lever-out (strain limit or a
@@ -34,10 +34,12 @@ from .equilibrium import Equilibrium, TubeModel
 from .ice_forces import SpringForces
 from .ice_springs import Springs, bearing_limit, cone_bears, cone_demand
 from .modes import CONE, LEVER_OUT, ROPE, SLING_SLIDES, THREADS, TUBE_BENDS, UNENDED
+from .shank import floor_depth
 from .sling import wants
 
 Array = NDArray[np.float64]
 Found = Literal["located", "jump", "hop"]
+DEEP = "head in the ice"
 EVENTS = (
     "bearing at its limit",
     "ice in front gone",
@@ -49,6 +51,7 @@ EVENTS = (
     "toe at its limit",
     "head turned",
     "out of the ice",
+    DEEP,
     SLING_SLIDES,
 )
 CLOSING = ("strain limit", "head turned")
@@ -82,12 +85,12 @@ class Event:
 
 @lru_cache(maxsize=4)  # asked again for the state that a step starts from and ends at
 def measures(model: TubeModel, at: Equilibrium) -> Array:
-    """How far each of EVENTS is, (11,) [-]: negative before, zero or positive from then on, smooth in between."""
+    """How far each of EVENTS is, (12,) [-]: negative before, zero or positive from then on, smooth in between."""
     section, springs, ice = model.section, model.springs, at.ice
     strain = float(outer_strain(section, at.beam.strain[0], at.beam.strain[2]).max())
     axial = np.minimum(np.abs(at.beam.section.force) / section.plastic_force, 1.0)
     spare = np.abs(at.beam.section.moment) / section.plastic_moment - np.cos(0.5 * pi * axial)
-    limit, _ = bearing_limit(springs, at.q[model.first :, 2])
+    limit = bearing_limit(springs, at.q[model.first :, 2], ice.state)
     bearing = springs.k * np.stack([ice.state.w, -ice.state.w]) - limit
     threads = springs.thread_k * np.abs(ice.state.u - ice.state.cone) - springs.thread_limit
     toe = -springs.toe_k * ice.state.u[-1] - springs.toe_limit
@@ -95,7 +98,7 @@ def measures(model: TubeModel, at: Equilibrium) -> Array:
     return np.array(
         [
             _relative(bearing, limit),
-            2 * float(ice.state.gone.max()) - 1,
+            0.5 * ice.state.trench / section.radius - 1,
             section.E * strain / section.yield_strength - 1,
             spare.max(),
             strain / section.strain_limit - 1,
@@ -104,6 +107,7 @@ def measures(model: TubeModel, at: Equilibrium) -> Array:
             toe / max(springs.toe_limit, 1e-3),
             abs(at.q[0, 2]) / model.assumed.head_turn - 1,
             -tip / springs.depth[-1],
+            _under(model, at) / model.section.radius - 2,
             wants(model, at)[0],
         ]
     )
@@ -116,7 +120,18 @@ def cone_load(springs: Springs, ice: SpringForces) -> float:
 
 
 def _cone_demand(springs: Springs, ice: SpringForces) -> float:
-    return cone_demand(springs, ice.share * ice.bearing, ice.share * ice.threads)
+    """Demand (`ice_springs.cone_demand`) of a cone whose front half comes out of the trench's floor: it needs less."""
+    deep = springs.edges[-1]
+    left = 0.5 * (1 + (max(deep - ice.state.trench, 0.0) / deep) ** 1.5)
+    return cone_demand(springs, ice.share * ice.bearing, ice.share * ice.threads) / left
+
+
+def _under(model: TubeModel, at: Equilibrium) -> float:
+    """How far the node that the rope holds lies under the ice that it meets [m]."""
+    beam, held = model.beam, model.held
+    x = -beam.s[held] * np.sin(beam.angle) + at.q[held, 0]
+    z = -beam.s[held] * np.cos(beam.angle) + at.q[held, 1]
+    return float(-z - floor_depth(model.shank.tangent, at.ice.state.trench, x))
 
 
 def _relative(excess: Array, limit: Array) -> float:
@@ -156,7 +171,7 @@ def mode_at(model: TubeModel, at: Equilibrium, hinge: bool, closed: bool) -> str
         return CONE
     if slipped >= 0.5:
         return THREADS
-    gone = state.gone.max() >= 0.5
+    gone = state.trench >= 2 * model.section.radius
     if not hinge and (gone or crushed.sum() >= 0.5 * inside.sum()):
         return LEVER_OUT
     if hinge:

@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .beam import directions
-from .ice_springs import Limits, Springs, SpringState, bear, bearing_limit, cone_bears, cone_motion, grip, stand
+from .ice_springs import Springs, SpringState, bear, bearing_limit, cone_bears, cone_motion, grip, rub, stand
 
 Array = NDArray[np.float64]
 
@@ -28,8 +28,8 @@ class SpringForces:
 
     force : (m, 2), as the nodes resist [N].  block : (m, 2, 3), by u_x, u_z, rotation of the same node.
     couple : b (m, 2) and g (m, 3), the tangent's part -b g^T of the cone; None if it does not move.
-    share : (m,) chi.  bearing, threads : (m,) before chi, positive against motion along n and a [N].  toe : [N].
-    limit : (2, m) what bounded the bearing, the mean over the step [N].
+    share : (m,) chi.  bearing, threads : (m,) before chi, positive against motion along n and a [N].
+    limit : (2, m) what bounded the bearing [N].  toe : [N].  drag : (m,) friction [N].
     pull : what the threads would carry if the cone stayed where it was [N].
     """
 
@@ -41,13 +41,12 @@ class SpringForces:
     limit: Array
     threads: Array
     toe: float
+    drag: Array
     pull: float
     state: SpringState
 
 
-def spring_forces(
-    springs: Springs, q0: Array, q: Array, old: SpringState, limits: Limits | None = None
-) -> SpringForces:
+def spring_forces(springs: Springs, q0: Array, q: Array, old: SpringState, limits: Array | None = None) -> SpringForces:
     """Forces [N], derivatives and new memory as the m nodes move from q0 to q, each (m, 3) [m, m, rad].
 
     limits : what bounds the bearing; without it `bearing_limit` of q0.
@@ -59,7 +58,7 @@ def spring_forces(
     w, u = old.w + across, old.u + along
     t = np.clip((springs.depth + q[:, 1]) / springs.fade, 0.0, 1.0)
     chi, chi_z = 1 - t * t * (3 - 2 * t), -6 * t * (1 - t) / springs.fade
-    borne = bear(springs, limits or bearing_limit(springs, q0[:, 2]), w, old)
+    borne = bear(springs, bearing_limit(springs, q0[:, 2], old) if limits is None else limits, w, old)
     bearing, k_w = borne.force, borne.slope
     cone = old.cone
     threads, k_u, slip, worn = grip(springs, u - cone, old.slip, old.worn)
@@ -68,7 +67,8 @@ def spring_forces(
         cone = cone_motion(springs, u, chi, old, pull)
         threads, k_u, slip, worn = grip(springs, u - cone, old.slip, old.worn)
     toe, k_toe, toe_slip = stand(springs, float(u[-1]), old.toe)
-    axial, k_a = threads.copy(), k_u.copy()
+    drag, k_drag, rubbed = rub(springs, u, old)
+    axial, k_a = threads + drag, k_u + k_drag
     axial[-1] -= toe
     k_a[-1] += k_toe
     by_share = chi_z[:, None] * (bearing[:, None] * n + axial[:, None] * a)
@@ -95,8 +95,9 @@ def spring_forces(
         borne.limit,
         threads,
         toe,
+        drag,
         pull,
-        SpringState(w, borne.crushed, borne.gone, u, slip, worn, cone, toe_slip),
+        SpringState(w, borne.crushed, old.trench, u, slip, worn, cone, toe_slip, rubbed, bearing),
     )
 
 
@@ -107,10 +108,11 @@ def _cone_stiffness(springs: Springs, threads: float, cone: float) -> float:
 
 
 def _energies(springs: Springs, at: SpringForces) -> Array:
-    """Energy of bearing and threads at each node as if wholly in the ice, (2, m) [J]."""
+    """Energy of bearing, threads and friction at each node as if wholly in the ice, (3, m) [J]."""
     k = springs.thread_k
     grip = np.divide(at.threads**2, k, out=np.zeros_like(k), where=k > 0)
-    return 0.5 * np.stack([at.bearing**2 / springs.k, grip])
+    drag = np.divide(at.drag**2, springs.rub_k, out=np.zeros_like(k), where=springs.rub_k > 0)
+    return 0.5 * np.stack([at.bearing**2 / springs.k, grip, drag])
 
 
 def stored_in_ice(springs: Springs, at: SpringForces) -> float:
@@ -121,17 +123,18 @@ def stored_in_ice(springs: Springs, at: SpringForces) -> float:
 
 
 def spent_in_ice(springs: Springs, before: SpringForces, after: SpringForces) -> Array:
-    """Work lost in one step by crushing (with the toe's), threads and cone (3,) [J], each from its own law.
+    """Work lost in one step by crushing (with the toe's), threads, cone and friction (4,) [J], each from its own law.
 
     A node that leaves the ice leaves behind what its springs had stored.
     """
     old, new = before.state, after.state
     share, left = 0.5 * (before.share + after.share), before.share - after.share
     grips = 0.5 * sum(np.maximum(springs.thread_limit - springs.thread_fall * each.worn, 0.0) for each in (old, new))
-    lost = np.zeros(3)
+    lost = np.zeros(4)
     lost[0] = share @ (after.limit * (new.crushed - old.crushed)).sum(axis=0)
     lost[0] += springs.toe_limit * (new.toe - old.toe) * share[-1]
     lost[1] = share @ (grips * (new.worn - old.worn))
     lost[2] = 0.5 * (before.share @ before.threads + after.share @ after.threads) * (new.cone - old.cone)
-    lost[:2] += 0.5 * (_energies(springs, before) + _energies(springs, after)) @ left
+    lost[3] = share @ (springs.friction * np.abs(old.bore) * np.abs(new.rubbed - old.rubbed))
+    lost[[0, 1, 3]] += 0.5 * (_energies(springs, before) + _energies(springs, after)) @ left
     return lost

@@ -5,17 +5,18 @@ followed along the *current* normal n and axis a, mid-step,
 
     w = int n . dx   (penetration; sliding makes none),     u = int a . dx   (outwards)                 [m]
 
-    bearing   front: k (w - g) if w > g, at most L (1 - D) [N]; at the limit g grows, D with it by (1 - stays) / spall,
-              to at most 1 - stays. Crushed ice does not come back. L and stays are those of the angle of the axis.
-              Back: the same with -w and that angle's negative, and all stays. The force acts along n. Front is the
-              side that the pull presses at the mouth (`geometry.facing`).
+    bearing   front: k (w - g) if w > g, at most L [N]; at the limit g grows. Crushed ice does not come back. L is the
+              least of crushing, of what lies under the trench t, and of the next chip (`laws.trench`), by the angle of
+              the axis; t grows after each step (`deepened`). Back: the same with -w; chips come there only once the
+              sum of what bears above reaches F. The force acts along n. Front: `geometry.facing`.
+    friction  along a, k_f (u - r), at most mu times the bearing of the last step; k_f is the threads'.
     threads   tau = k_t (u - c - e), |tau| <= max(limit - fall worn, 0), d worn = |d e|; along a.
     cone      whole until the loads on the wall demand it (`cone_demand`); then, with N the threads' pull, it moves out
               by c with the threads: T(c) = sum tau <= N max(1 - c / softening, 0), c only grows.
     toe       k_toe (-u - e) at the tip if that is positive, at most its limit.
     floating  a tube that all sides let go of is held by springs of 1e-3 of the mean bearing limit per m, at most 1e-7 k
 
-Limits: no drag of ice moved aside, no ice under a tube that is bent flat onto the surface, no friction, no rate.
+Limits: no drag of ice moved aside, no rate.
 """
 
 from __future__ import annotations
@@ -27,15 +28,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..laws.ice_laws import IceLaws
+from ..laws.trench import FIRM, Chips
 from ..solid.solver import SolveError
 from .beam import Beam, node_places
 
 Array = NDArray[np.float64]
-Limits = tuple[Array, Array]
 HOLD = 1e-3  # 1/m, of the mean bearing limit
 HOLD_MOST = 1e-7  # of the bearing stiffness
 ROUND_OFF = 4e-16
 LEAST_CONE = 1e-3  # N
+LARGEST_CHIP = 1e-3  # m, of a step
 STEEPEST = 0.9  # fall of a limit, over the stiffness of its springs
 
 
@@ -43,7 +45,9 @@ STEEPEST = 0.9  # fall of a limit, over the stiffness of its springs
 class Springs:
     """Laws gathered at the m nodes in the ice, the last m of the beam (N, m).
 
-    k, hold : (m,).  angles : (a,).  limit, stays : (a, m).  spall [m].  thread_k, thread_limit, thread_fall : (m,).
+    k, hold, crushing : (m,).  toughness : (m,) K_IC [Pa m^0.5].  edges : (m + 1,) of the nodes' lengths along s [m].
+    chips : None if none comes.  spall [m].  friction : of steel on ice.
+    rub_k, thread_k, thread_limit, thread_fall : (m,).
     alone, fronts, softening : of the cone, N_0, demand by loads (3, m) over N_0, and [m].
     cone, cone_fall : N and N / softening, inf and 0 while whole.
     fade : h.  depth : (m,) z before loading.
@@ -52,10 +56,13 @@ class Springs:
 
     k: Array
     hold: Array
-    angles: Array
-    limit: Array
-    stays: Array
+    crushing: Array
+    toughness: Array
+    edges: Array
+    chips: Chips | None
     spall: float
+    friction: float
+    rub_k: Array
     thread_k: Array
     thread_limit: Array
     thread_fall: Array
@@ -74,16 +81,21 @@ class Springs:
 
 @dataclass(frozen=True, slots=True)
 class SpringState:
-    """Memory at the m nodes: w, u, e, worn (m,), crushed g (2, m), the cone's c, the toe's e [m]; gone D (2, m)."""
+    """Memory at the m nodes: w, u, e, worn (m,), crushed g (2, m), the cone's c, the toe's e [m].
+
+    trench : t [m].  rubbed : (m,) r [m].  bore : (m,) bearing of the last step [N].
+    """
 
     w: Array
     crushed: Array
-    gone: Array
+    trench: float
     u: Array
     slip: Array
     worn: Array
     cone: float
     toe: float
+    rubbed: Array
+    bore: Array
 
 
 def integral(s: Array, law: Array, edges: Array) -> Array:
@@ -99,19 +111,21 @@ def gather(beam: Beam, laws: IceLaws, thread_length: float) -> Springs:
     s = beam.s[beam.s >= 0]
     edges = np.r_[s[0], 0.5 * (s[1:] + s[:-1]), s[-1]]
     k = integral(laws.s, laws.stiffness, edges)
-    limit, loose = (
-        np.array([integral(laws.s, law, edges) for law in each]) for each in (laws.limit, laws.limit * laws.stays)
-    )
+    width = np.diff(edges)
+    crushing = integral(laws.s, laws.crushing, edges)
     threaded = np.diff(np.maximum(edges, s[-1] - thread_length))
-    hold = min(HOLD * float(limit.mean() / k.mean()), HOLD_MOST) * k.mean()
+    hold = min(HOLD * float(crushing.mean() / k.mean()), HOLD_MOST) * k.mean()
     thread_fall = np.minimum(laws.thread_limit / laws.thread_softening, STEEPEST * laws.thread_stiffness)
     return Springs(
         k=k,
         hold=hold * np.diff(edges) / np.diff(edges).mean(),
-        angles=laws.angles,
-        limit=limit,
-        stays=np.divide(loose, limit, out=np.ones_like(limit), where=limit > 0),
+        crushing=crushing,
+        toughness=integral(laws.s, laws.toughness, edges) / width,
+        edges=edges,
+        chips=laws.chips,
         spall=laws.spall,
+        friction=laws.friction,
+        rub_k=laws.thread_stiffness * width,
         thread_k=laws.thread_stiffness * threaded,
         thread_limit=laws.thread_limit * threaded,
         thread_fall=thread_fall * threaded,
@@ -133,59 +147,68 @@ def at_rest(springs: Springs) -> SpringState:
     """Memory before loading."""
     m = len(springs.k)
     none = np.zeros(m)
-    return SpringState(none, np.zeros((2, m)), np.zeros((2, m)), none, none, none, 0.0, 0.0)
+    return SpringState(none, np.zeros((2, m)), 0.0, none, none, none, 0.0, 0.0, none, none)
 
 
-def bearing_limit(springs: Springs, turn: Array) -> Limits:
-    """L [N] and stays, both (2, m), front and back, at nodes that have turned by `turn` (m,) [rad]."""
-    angle = np.array([1.0, -1.0])[:, None] * (springs.angle + turn)
-    angles, last, node = springs.angles, len(springs.angles) - 1, np.arange(len(turn))
-    low = np.clip(np.searchsorted(angles, angle) - 1, 0, max(last - 1, 0))
-    high = np.minimum(low + 1, last)
-    share = np.clip((angle - angles[low]) / np.maximum(angles[high] - angles[low], 1e-12), 0.0, 1.0)
-    limit = (1 - share) * springs.limit[low, node] + share * springs.limit[high, node]
-    stays = (1 - share) * springs.stays[low, node] + share * springs.stays[high, node]
-    stays[1] = 1.0
-    return limit, stays
+def bearing_limit(springs: Springs, turn: Array, state: SpringState) -> Array:
+    """L (2, m) [N], front and back, at nodes turned by `turn` (m,) [rad], over the state's trench."""
+    limit = np.stack([springs.crushing * remains(springs, state.trench), springs.crushing])
+    if springs.chips is not None:
+        chip, _ = springs.chips.next(springs.edges, state.trench, springs.angle + turn)
+        limit[0] = np.minimum(limit[0], springs.toughness * chip)
+        whole = np.cumsum(springs.toughness * springs.chips.next(springs.edges, 0.0, -springs.angle - turn)[0])
+        above = np.r_[0.0, np.cumsum(np.maximum(-state.bore, 0.0))[:-1]]
+        limit[1] = np.minimum(limit[1], np.maximum(whole - above, 0.0))
+    return limit
+
+
+def remains(springs: Springs, trench: float) -> Array:
+    """Share of each node's length that lies under the trench, (m,)."""
+    edges = springs.edges
+    return np.clip((edges[1:] - trench) / np.diff(edges), 0.0, 1.0)
+
+
+def deepened(springs: Springs, turn: Array, old: SpringState, new: SpringState) -> float:
+    """The trench [m] after a step in which nodes in front were crushed on, LARGEST_CHIP more at most."""
+    trench, edges = old.trench, springs.edges
+    moved = new.crushed[0] - old.crushed[0]
+    top = int(np.searchsorted(edges[1:], trench + 1e-9, side="right"))
+    if springs.chips is None or top >= len(moved) or moved[top] <= 0:
+        return trench
+    still = np.flatnonzero(moved[top:] <= 0)
+    end = top + (int(still[0]) if still.size else len(moved) - top)
+    chip, out = springs.chips.next(edges, trench, springs.angle + turn)
+    push, crush = (float(each[top:end].sum()) for each in (springs.toughness * chip, springs.crushing))
+    crush -= springs.crushing[top] * (trench - edges[top]) / (edges[top + 1] - edges[top])
+    leaves = float(out[end - 1]) * min(max(1 - (push / crush - 1) / FIRM, 0.0), 1.0)
+    more = (edges[end] - trench) * leaves * moved[top] / springs.spall
+    return float(trench + min(more, edges[end] - trench, LARGEST_CHIP))
 
 
 @dataclass(frozen=True, slots=True)
 class Bearing:
     """Of both sides: force (m,) [N] along n and its slope by w [N/m].
 
-    Crushed [m], gone and limit [N] of the step (2, m).
+    Crushed [m] and limit [N] of the step (2, m).
     """
 
     force: Array
     slope: Array
     crushed: Array
-    gone: Array
     limit: Array
 
 
-def bear(springs: Springs, limits: Limits, w: Array, old: SpringState) -> Bearing:
-    """What the ice on both sides does at penetrations w (m,) [m]; limits : L [N] and stays."""
+def bear(springs: Springs, limit: Array, w: Array, old: SpringState) -> Bearing:
+    """What the ice on both sides does at penetrations w (m,) [m]; limit : L (2, m) [N]."""
     k, crushed = springs.k, old.crushed
-    whole, stays = limits
-    limit, floor = whole * (1 - old.gone), whole * (1 - np.maximum(old.gone, 1 - stays))
-    pushed = np.array([w, -w])
-    trial = k * (pushed - crushed)
+    trial = k * (np.array([w, -w]) - crushed)
     gives, touches = trial > limit, trial > 0
     untouched = ~touches.any(axis=0) & (trial == 0).all(axis=0)  # first touch from either side is as stiff as contact
-    if not gives.any():
-        force = np.where(touches, trial, 0.0)
-        slope = np.where(touches.any(axis=0) | untouched, k, 0.0)
-        return Bearing(force[0] - force[1], slope, crushed, old.gone, limit)
-    fall = np.where(limit > floor, np.minimum(whole * (1 - stays) / springs.spall, STEEPEST * k), 0.0)
-    more = (trial - limit) / (k - fall)
-    soft = fall * more < limit - floor
-    left = np.where(gives, np.where(soft, limit - fall * more, floor), limit)
-    crushed = crushed + np.where(gives, np.where(soft, more, (trial - floor) / k), 0.0)
-    gone = np.where(gives & (whole > 0), 1 - left / np.where(whole > 0, whole, 1.0), old.gone)
-    force = np.where(gives, left, np.maximum(trial, 0.0))
-    slope = np.where(gives, np.where(soft, -k * fall / (k - fall), 0.0), np.where(touches, k, 0.0))
+    crushed = crushed + np.where(gives, (trial - limit) / k, 0.0)
+    force = np.where(gives, limit, np.maximum(trial, 0.0))
+    slope = np.where(gives, 0.0, np.where(touches, k, 0.0))
     slope = np.where(untouched, k, slope[0] + slope[1])
-    return Bearing(force[0] - force[1], slope, crushed, gone, 0.5 * (limit + left))
+    return Bearing(force[0] - force[1], slope, crushed, limit)
 
 
 def grip(springs: Springs, v: Array, slip: Array, worn: Array) -> tuple[Array, Array, Array, Array]:
@@ -203,6 +226,16 @@ def grip(springs: Springs, v: Array, slip: Array, worn: Array) -> tuple[Array, A
     step = np.copysign(step, trial)
     slope = np.where(gives, np.where(soft, -k * fall / free, 0.0), k)
     return k * (v - slip - step), slope, slip + step, worn + np.abs(step)
+
+
+def rub(springs: Springs, u: Array, old: SpringState) -> tuple[Array, Array, Array]:
+    """Friction along the axis (m,) [N], its slope by u, and how far each node has rubbed, at motions u (m,) [m]."""
+    most, k = springs.friction * np.abs(old.bore), springs.rub_k
+    trial = k * (u - old.rubbed)
+    slides = np.abs(trial) > most
+    force = np.clip(trial, -most, most)
+    rubbed = np.where(slides, u - np.divide(force, k, out=np.zeros_like(k), where=k > 0), old.rubbed)
+    return force, np.where(slides, 0.0, k), rubbed
 
 
 def cone_motion(springs: Springs, u: Array, share: Array, old: SpringState, pull: float) -> float:

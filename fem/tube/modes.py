@@ -51,7 +51,7 @@ def _strong_threads(case: Case, laws: IceLaws) -> Barred:
 
 
 def _strong_wall(case: Case, laws: IceLaws) -> Barred:
-    return case, replace(laws, limit=STRONG * laws.limit, spall=STRONG * laws.spall)
+    return case, replace(laws, crushing=STRONG * laws.crushing, chips=None)
 
 
 def _strong_metal(case: Case, laws: IceLaws) -> Barred:

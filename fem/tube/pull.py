@@ -33,15 +33,16 @@ from .equilibrium import Equilibrium, TubeModel, Way, control, find, settle, unl
 from .events import CLOSING, Event, cone_load, mode_at, snapshot
 from .ice_springs import gather
 from .modes import SLING_SLIDES
+from .shank import shank_laws
 from .sling import slide, stopped
-from .track import DECIDES, ENERGIES, Track, sound, to_event
+from .track import DECIDES, ENERGIES, LOST, SLIDES, Track, sound, to_event
 
 __all__ = ["ENERGIES", "TubePull", "follow_pull", "make_tube_model", "solve_pull"]
 
 Array = NDArray[np.float64]
 ELEMENT, LARGEST_STEP, LARGEST_DISPLACEMENT = 2.5e-3, 2e-3, 0.25  # m
 FIRST_STEP, LEAST_STEP, WIDEN, EASY = 1e-6, 1e-7, 1.6, 6
-TURN_A_STEP, GONE_A_STEP = 0.05, 0.02  # rad; share of a node's ice
+TURN_A_STEP, GONE_A_STEP = 0.05, 5e-4  # rad; m of trench
 SLID = 1e-3  # m, motion of the tip outwards with the load point held: the tube does not come to rest any more
 FAR, STEPS = "largest displacement", 20_000
 
@@ -115,7 +116,9 @@ def make_tube_model(
     section = hollow_section(tube.radius, tube.bore, metal)
     section = replace(section, strain_limit=assumed.strain_limit_share * section.strain_limit)
     friction = placement.sling_friction if slides else np.inf
-    return TubeModel(beam, section, springs, pull.unit[[0, 2]], gripped, held, held, friction, assumed)
+    return TubeModel(
+        beam, section, springs, pull.unit[[0, 2]], gripped, shank_laws(beam, laws), held, held, friction, assumed
+    )
 
 
 def _nodes(start: float, length: float, element: float) -> Array:
@@ -172,6 +175,8 @@ def _try(track: Track, step: float) -> Equilibrium | None:
     ahead = step / went if went > 0 else 0.0
     guess, load = at.q + ahead * (at.q - last.q), at.load + ahead * (at.load - last.load)
     new = find(track.model, at, step, guess, load)
+    if new is not None and new.ice.state.trench - at.ice.state.trench > 4 * GONE_A_STEP and step > 1e-6:
+        return None
     return new if new is not None and sound(track.model, at, new) else None
 
 
@@ -184,7 +189,7 @@ def _advance(track: Track, step: float) -> float:
             return FIRST_STEP
     at = track.states[-1]
     turn = float(np.abs(whole.q[:, 2] - at.q[:, 2]).max())
-    gone = float((whole.ice.state.gone - at.ice.state.gone).max())
+    gone = whole.ice.state.trench - at.ice.state.trench
     widen = WIDEN if whole.iterations <= EASY else 1.0
     following = step * min(widen, TURN_A_STEP / max(turn, 1e-9), GONE_A_STEP / max(gone, 1e-9))
     track.keep(new)
@@ -232,9 +237,8 @@ def _snap(track: Track, at: Equilibrium) -> None:
                     break
     except SolveError:
         new = track.states[-1]
-        if new.load > at.load or new.ice.state.u[-1] < at.ice.state.u[-1] + SLID:
-            raise
-        track.slides = True
+        slides = new.load <= at.load and new.ice.state.u[-1] >= at.ice.state.u[-1] + SLID
+        track.left = SLIDES if slides else LOST
     track.settled, track.last = track.settled + 1, at
 
 

@@ -21,22 +21,23 @@ from numpy.typing import NDArray
 from ..solid.solver import SolveError
 from .cross_section import spent_in_fibres, stored_in_fibres
 from .equilibrium import Equilibrium, TubeModel, Way
-from .events import CLOSING, CONE, EVENTS, Event, Found, measures, snapshot
+from .events import CLOSING, CONE, DEEP, EVENTS, Event, Found, measures, snapshot
 from .ice_forces import spent_in_ice, stored_in_ice
 from .ice_springs import loosened
 from .modes import SLING_SLIDES
+from .shank import shank_spent, shank_stored
 from .sling import rubbed
 
 Array = NDArray[np.float64]
 LEAP = 0.03  # largest imbalance of one step, over the energies that it moves
 LEAST_ENERGY = 1e-7  # J, below which it is not looked at
-SLIDES = "slides out"
+SLIDES, LOST = "slides out", "it snaps, and is not followed"
 OUT, FALLEN = "out of the ice", "load below {:g} of the largest"
 LOCATING, FALSE_POSITIONS = 60, 18
 NEAR = 1e-9  # of a step, within which an event is found whose measure jumps there
 DECIDES, PASSED = (CONE, *CLOSING), 0.05  # of them, what may be passed in a hop of the sling
 CLOSE = np.where(np.array(EVENTS) == CONE, 1e-6, 1e-3)  # of an event, within which it is found: a cone is a peak
-ENERGIES = ("work", "elastic", "plastic", "crushing", "threads", "cone", "viscous", "sling")
+ENERGIES = ("work", "elastic", "plastic", "crushing", "threads", "cone", "friction", "viscous", "sling")
 
 
 @dataclass
@@ -53,16 +54,16 @@ class Track:
     counted: int = 1
     largest: float = 0.0
     settled: int = 0
-    slides: bool = False
+    left: str = ""
     found: Found = "located"
 
     @property
     def ended(self) -> str:
         """Why the pull ends here; empty if it goes on."""
-        if OUT in self.seen:
-            return OUT
-        if self.slides:
-            return SLIDES
+        if ended := {OUT, DEEP} & self.seen:
+            return ended.pop()
+        if self.left:
+            return self.left
         share = self.model.assumed.fallen_share
         return FALLEN.format(share) if self.states[-1].load < share * self.largest else ""
 
@@ -142,11 +143,12 @@ def book(model: TubeModel, old: Equilibrium, new: Equilibrium) -> Array:
         strain, plastic = at.beam.strain, at.beam.section.plastic
         fibres = stored_in_fibres(section, strain[0], strain[2], plastic)
         tube = float(h @ (fibres + 0.5 * section.shear_stiffness * strain[1] ** 2))
-        elastic += sign * (tube + stored_in_ice(model.springs, at.ice))
+        elastic += sign * (tube + stored_in_ice(model.springs, at.ice) + shank_stored(model.shank, at.shank))
     plastic = h @ spent_in_fibres(section, old.beam.section.plastic, new.beam.section.plastic)
     moved = new.q[:, :2] - old.q[:, :2]
     viscous = 0.5 * ((old.viscous + new.viscous) * moved).sum()
     work = 0.5 * (old.load + new.load) * (new.displacement - old.displacement)
-    return np.array(
-        [work, elastic, plastic, *spent_in_ice(model.springs, old.ice, new.ice), viscous, rubbed(model, old, new)]
-    )
+    crushing, threads, cone, friction = spent_in_ice(model.springs, old.ice, new.ice)
+    crushing += shank_spent(model.shank, old.shank, new.shank)
+    slides = rubbed(model, old, new)
+    return np.array([work, elastic, plastic, crushing, threads, cone, friction, viscous, slides])
