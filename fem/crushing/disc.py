@@ -24,7 +24,7 @@ from math import cos, pi
 import numpy as np
 
 from .limit_analysis import Bound, lower_bound, upper_bound
-from .plane_strength import PlaneStrength, mohr_coulomb
+from .plane_strength import PlaneStrength, strengths_of
 from .section import Array, Face, Section, crossed
 
 SMOOTH, ROUGH = 9.20117, 11.9400  # force over shear strength and diameter, endless Tresca (module docstring)
@@ -36,29 +36,19 @@ STRETCH = 1.25  # of a ring's width over its mean arc
 def crushing_factor(inputs: Mapping[str, float]) -> dict[str, float]:
     """N [-] of ice that reaches `reach_radii`, from both sides; error is half of what lies between, relative.
 
-    inputs : confinement_slope, cap_over_compressive, tensile_over_compressive, face_friction (steel on ice) and
-    reach_radii (all -). Raises ValueError for a strength that is not positive, SolveError if no solution is found.
+    inputs : face_friction (steel on ice), reach_radii and those of `plane_strength.strengths_of` (all -).
+    Raises ValueError for strengths that no surface takes, SolveError if no solution is found.
     """
-    strength = mohr_coulomb(
-        inputs["confinement_slope"], inputs["cap_over_compressive"], inputs["tensile_over_compressive"]
-    )
-    face, reach = Face(friction=inputs["face_friction"]), inputs["reach_radii"]
-    low, high = (2 * bound.force for bound in disc_bounds(SECTORS, face, strength, strength, reach, False))
+    face, strengths = Face(friction=inputs["face_friction"]), strengths_of(inputs)
+    low, high = (2 * bound.force for bound in disc_bounds(SECTORS, face, *strengths, inputs["reach_radii"], False))
     return between(low, high)
 
 
 def crushing_table(inputs: Mapping[str, float]) -> dict[str, list[float] | float]:
-    """The same at REACHES, and of endless ice; inputs as there, without reach_radii."""
+    """The same at REACHES; inputs as there, without reach_radii."""
     found = [crushing_factor({**inputs, "reach_radii": reach}) for reach in REACHES]
-    cap, rough = inputs["cap_over_compressive"], inputs["face_friction"] > 0
-    return {
-        "reach_radii": list(REACHES),
-        "factor_low": [each["factor_low"] for each in found],
-        "factor_high": [each["factor_high"] for each in found],
-        "factor": [each["factor"] for each in found],
-        "error": max(each["error"] for each in found),
-        "endless": endless_factor(cap, rough),
-    }
+    lists = {name: [each[name] for each in found] for name in ("factor_low", "factor_high", "factor")}
+    return {"reach_radii": list(REACHES), **lists, "error": max(each["error"] for each in found)}
 
 
 def endless_factor(cap_over_compressive: float, rough: bool) -> float:

@@ -5,14 +5,15 @@
 
     lower     stress is linear in a triangle; equilibrium inside; tractions agree across every edge (Sloan 1988;
               Makrodimopoulos & Martin 2006, Int. J. Numer. Meth. Engng, from memory)
-    upper     velocity is quadratic; equilibrium in the mean with each velocity: the dual of the least dissipation with
-              flow at the corners (Makrodimopoulos & Martin 2007, Int. J. Numer. Anal. Meth. Geomech., from memory)
+    upper     velocity is quadratic in a triangle and may jump at edges; equilibrium in the mean with each velocity: the
+              dual of the least dissipation, with flow at corners (Makrodimopoulos & Martin 2007, Int. J. Numer. Anal.
+              Meth. Geomech., from memory) and in edges as layers of no thickness (Krabbenhoft et al. 2005, from memory)
 
-The velocity is held by Bezier points, so a face may slide, stick or open between two corners as its points do. Far
-edges: a lower bound ends them by tractions along rays from the centre, which an endless body carries on as s_r ~ 1 / r
-within its strength; an upper bound holds them. So both are bounds of an endless body. Solver: Clarabel.
+Jumps are held by Bezier points: an edge slides or opens between its ends as they and the middle do. Far edges: a lower
+bound ends them by bars at their strength or less, which an endless body carries on; an upper bound holds them. So both
+are bounds of an endless body. Solver: Clarabel. Forces per length are in the unit of stress times that of length.
 
-Units: forces per length in the unit of stress times that of length. Limits: small movement, associated flow, no weight.
+Limits: small movement, rigid-plastic, associated flow, no weight.
 """
 
 from __future__ import annotations
@@ -31,11 +32,12 @@ from .section import Face, Section
 Array = NDArray[np.float64]
 Index = NDArray[np.int64]
 PER_POINT = 4  # s, d1, d2, r
+MIDDLE = {(0, 1): 3, (1, 2): 4, (0, 2): 5}  # Bezier point between two corners, after the corners
 
 
 @dataclass(frozen=True, slots=True)
 class Bound:
-    """force : of the tool along its movement, per length.  velocity : (2, vertices), of an upper bound; else empty."""
+    """force : of the tool along its movement.  velocity : of an upper bound at corners of triangles (2, 3, n)."""
 
     force: float
     velocity: Array
@@ -87,61 +89,72 @@ def lower_bound(section: Section, strength: PlaneStrength) -> Bound:
         balance.add(values[:, 0], columns)
     limits, extra = _bar_tractions(balance, below, section, strength, PER_POINT * points)
     objective = np.zeros(PER_POINT * points + extra)
-    ends, right = [], list(limits)
+    right, normal, half = list(limits), section.normals(section.tool), section.lengths(section.tool)[:, None] / 2
     for end in (0, 1):
         values, columns = _edge_traction(section, section.tool, end, 0)
-        np.add.at(
-            objective,
-            columns,
-            (section.lengths(section.tool)[:, None] / 2) * (values.swapaxes(1, 2) @ section.movement),
-        )
-        ends.append((values, columns))
-    normal = section.normals(section.tool)
-    for values, columns in ends:
+        np.add.at(objective, columns, half * (values.swapaxes(1, 2) @ section.movement))
         right += _face_rows(below, section.face, values, columns, normal)
     force, _ = _solve(objective, balance, below, np.array(right), points, strength)
-    return Bound(force, np.empty((2, 0)))
+    return Bound(force, np.empty((2, 3, 0)))
 
 
 def upper_bound(section: Section, strength: PlaneStrength) -> Bound:
     """Force that the body surely does not bear (module docstring). Raises SolveError if it is not solved."""
-    mesh, points = section.mesh, 3 * section.mesh.nelements
+    mesh, each = section.mesh, 6 * np.arange(section.mesh.nelements)
     gradients, area = section.gradients()
-    vertices, controls = mesh.nvertices, mesh.nvertices + mesh.nfacets
-    power = _Rows()
+    power, size = _Rows(), 12 * mesh.nelements
     for a in range(3):
-        columns = _stress_columns(3 * np.arange(mesh.nelements) + a)
+        columns = _stress_columns(each // 2 + a)
         for j in range(3):
-            at = mesh.t[a] if j == a else vertices + section.facet_between(a, j)
             values = _traction(gradients[:, j] * (2 * area / 3)[:, None])
-            for axis in (0, 1):
-                power.put(values[:, axis], (2 * at + axis)[:, None], columns, 2 * controls)
-    tool = section.tool
-    at = np.concatenate([mesh.facets[0, tool], mesh.facets[1, tool], vertices + tool])
-    place = np.hstack(
-        [mesh.p[:, mesh.facets[0, tool]], mesh.p[:, mesh.facets[1, tool]], mesh.p[:, mesh.facets[:, tool]].mean(1)]
-    )
-    normal = np.tile(section.normals(tool), (3, 1)) if section.outward is None else section.outward(place).T
-    weight = np.tile(section.lengths(tool), 3) / 3
-    slipping = points + np.arange(at.size)
-    columns, values = _stress_columns(slipping), _traction(normal)
-    for axis in (0, 1):
-        power.put(-weight[:, None] * values[:, axis], (2 * at + axis)[:, None], columns, 2 * controls)
-    points += at.size
+            _at(power, values, each + (a if j == a else MIDDLE[min(a, j), max(a, j)]), columns, size)
+    points = 3 * mesh.nelements
+    inner = np.nonzero(mesh.f2t[1] >= 0)[0]
+    values, columns, _ = _slip(section, inner, points, np.tile(section.normals(inner), (3, 1)))
+    for side, sign in ((0, -1.0), (1, 1.0)):
+        _at(power, sign * values, _controls(section, inner, side), columns, size)
+    points += len(columns)
+    tool, ends = section.tool, mesh.p[:, mesh.facets[:, section.tool]]
+    at = np.hstack([ends[:, 0], ends[:, 1], ends.mean(1)])
+    normal = np.tile(section.normals(tool), (3, 1)) if section.outward is None else section.outward(at).T
+    values, columns, traction = _slip(section, tool, points, normal)
+    _at(power, -values, _controls(section, tool, 0), columns, size)
+    points += len(columns)
     below, first = _Rows(), PER_POINT * points
     limits, bars = (np.empty(0), 0) if section.endless else _bar_forces(power, below, section, strength, first)
     objective = np.zeros(first + bars)
-    objective[columns] = weight[:, None] * (values.swapaxes(1, 2) @ section.movement)
-    right = list(limits) + _face_rows(below, section.face, values, columns, normal)
-    moving = np.ones((controls, 2), bool)
-    for edges, axes in ((section.far if section.endless else section.far[:0], (0, 1)), (section.symmetry, (1,))):
-        for axis in axes:
-            moving[np.concatenate([mesh.facets[:, edges].ravel(), vertices + edges]), axis] = False
+    objective[columns] = values.swapaxes(1, 2) @ section.movement
+    right = list(limits) + _face_rows(below, section.face, traction, columns, normal)
+    moving = np.ones((size // 2, 2), bool)
+    moving[_controls(section, section.symmetry, 0), 1] = False
+    if section.endless:
+        moving[_controls(section, section.far, 0)] = False
     kept = np.nonzero(moving.ravel())[0]
     force, multipliers = _solve(objective, power, below, np.array(right), points, strength, kept)
-    velocity = np.zeros(2 * controls)
-    velocity[kept] = multipliers
-    return Bound(force, velocity.reshape(-1, 2)[:vertices].T)
+    velocity = np.zeros(size)
+    velocity[kept] = -multipliers
+    return Bound(force, velocity.reshape(-1, 6, 2)[:, :3].transpose(2, 1, 0))
+
+
+def _controls(section: Section, edges: Index, side: int) -> Index:
+    """Bezier points of the velocity of the triangles on a side of edges: first ends, second ends, middles (3 n,)."""
+    mesh, triangle = section.mesh, section.mesh.f2t[side, edges]
+    first, second = ((mesh.t[:, triangle] == mesh.facets[end, edges]).argmax(0) for end in (0, 1))
+    middle = np.array([0, 3, 5, 4])[first + second]  # corners 0 + 1, 0 + 2, 1 + 2
+    return 6 * np.tile(triangle, 3) + np.concatenate([first, second, middle])
+
+
+def _slip(section: Section, edges: Index, first: int, normal: Array) -> tuple[Array, Index, Array]:
+    """Stresses from a number on at three points of edges that may slip or open: forces, columns, tractions."""
+    traction = _traction(normal)
+    weight = np.tile(section.lengths(edges), 3) / 3
+    return weight[:, None, None] * traction, _stress_columns(first + np.arange(3 * edges.size)), traction
+
+
+def _at(power: _Rows, forces: Array, control: Index, columns: Index, size: int) -> None:
+    """Add forces (n, 2, entries) of columns (n, entries) at Bezier points (n,)."""
+    for axis in (0, 1):
+        power.put(forces[:, axis], (2 * control + axis)[:, None], columns, size)
 
 
 def _solve(
@@ -214,14 +227,14 @@ def _bar_tractions(
 
 def _bar_forces(power: _Rows, below: _Rows, section: Section, strength: PlaneStrength, first: int) -> tuple[Array, int]:
     """The same in the mean, for Bezier points of the velocity; limits and number of the factors."""
-    mesh, edges, bars = section.mesh, section.far, section.bars
+    edges, bars = section.far, section.bars
     factor = first + np.arange(edges.size)[:, None]
-    length = section.lengths(edges)
-    shares = ((mesh.facets[0, edges], 1 / 4, 1 / 12), (mesh.facets[1, edges], 1 / 12, 1 / 4))
-    for at, near, off in (*shares, (mesh.nvertices + edges, 1 / 6, 1 / 6)):
-        pushed = -length * (near * bars[:, 0] + off * bars[:, 1])
-        for axis in (0, 1):
-            power.put(pushed[axis][:, None], (2 * at + axis)[:, None], factor, power.count)
+    first_ends, second_ends = bars[:, 0], bars[:, 1]
+    shared = np.hstack(
+        [first_ends / 4 + second_ends / 12, first_ends / 12 + second_ends / 4, (first_ends + second_ends) / 6]
+    )
+    pushed = -np.tile(section.lengths(edges), 3) * shared
+    _at(power, pushed.T[:, :, None], _controls(section, edges, 0), np.tile(factor, (3, 1)), power.count)
     return _bar_limits(below, section, strength, factor, bars.mean(1, keepdims=True)).min(0).ravel(), edges.size
 
 

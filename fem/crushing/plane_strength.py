@@ -15,6 +15,7 @@ Limits: isotropic; rigid-plastic, so strain softening and cracks do not count.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from math import inf
 
@@ -92,3 +93,28 @@ def in_plane(surface: MohrCoulomb | Parabolic, outside: bool) -> PlaneStrength:
         return parabola(surface, outside)
     unit = surface.compressive_strength
     return mohr_coulomb(surface.confinement_slope, surface.deviator_cap / unit, surface.tensile_strength / unit)
+
+
+def strengths_of(inputs: Mapping[str, float]) -> tuple[PlaneStrength, PlaneStrength]:
+    """For a lower and an upper bound, in units of sigma_c, of a law's inputs (all -).
+
+    inputs : tensile_over_compressive; with confinement_slope and cap_over_compressive Mohr-Coulomb, with pressure_slope
+    and peak_over_compressive the parabola. Raises ValueError for numbers that no surface takes.
+    """
+    tension = inputs["tensile_over_compressive"]
+    surface: MohrCoulomb | Parabolic
+    if "peak_over_compressive" in inputs:
+        surface = Parabolic(tension, 1.0, inputs["pressure_slope"], inputs["peak_over_compressive"])
+    else:
+        surface = MohrCoulomb(tension, 1.0, inputs["confinement_slope"], inputs["cap_over_compressive"])
+    return in_plane(surface, False), in_plane(surface, True)
+
+
+def strength_inputs(surface: MohrCoulomb | Parabolic) -> dict[str, float]:
+    """What `strengths_of` asks of a surface."""
+    unit = surface.compressive_strength
+    if isinstance(surface, Parabolic):
+        own = {"pressure_slope": surface.pressure_slope, "peak_over_compressive": surface.peak_pressure / unit}
+    else:
+        own = {"confinement_slope": surface.confinement_slope, "cap_over_compressive": surface.deviator_cap / unit}
+    return {"tensile_over_compressive": surface.tensile_strength / unit, **own}

@@ -76,10 +76,6 @@ class Section:
         twice = opposite[:, 0, 0] * opposite[:, 1, 1] - opposite[:, 0, 1] * opposite[:, 1, 0]
         return np.stack([-opposite[..., 1], opposite[..., 0]], -1) / twice[:, None, None], np.abs(twice) / 2
 
-    def facet_between(self, a: int, b: int) -> Index:
-        """Facet of each triangle between its corners a and b (scikit-fem: facets 01, 12, 02)."""
-        return self.mesh.t2f[{(0, 1): 0, (1, 2): 1, (0, 2): 2}[min(a, b), max(a, b)]]
-
 
 def crossed(x: Array, y: Array) -> MeshTri:
     """Triangles of a grid of points (rows, columns), four in each cell."""

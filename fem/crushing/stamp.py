@@ -18,23 +18,21 @@ import numpy as np
 
 from .disc import between
 from .limit_analysis import lower_bound, upper_bound
-from .plane_strength import mohr_coulomb
+from .plane_strength import strengths_of
 from .section import ON, Face, Section, boundary, crossed, widening
 
-CELLS, FAR = 12, 10.0  # a half width of the stamp; in half widths
+CELLS, FAR = 8, 10.0  # a half width of the stamp; in half widths
 
 
 def stamp_factor(inputs: Mapping[str, float]) -> dict[str, float]:
     """N [-] of a stamp, from both sides; error is half of what lies between, relative.
 
-    inputs : confinement_slope, cap_over_compressive, tensile_over_compressive, face_friction (all -).
-    Raises ValueError for a strength that is not positive, SolveError if no solution is found.
+    inputs : face_friction (steel on ice) and those of `plane_strength.strengths_of`.
+    Raises ValueError for strengths that no surface takes, SolveError if no solution is found.
     """
-    strength = mohr_coulomb(
-        inputs["confinement_slope"], inputs["cap_over_compressive"], inputs["tensile_over_compressive"]
-    )
+    inside, outside = strengths_of(inputs)
     section = stamp_section(CELLS, Face(friction=inputs["face_friction"]))
-    return between(lower_bound(section, strength).force, upper_bound(section, strength).force)
+    return between(lower_bound(section, inside).force, upper_bound(section, outside).force)
 
 
 def stamp_section(cells: int, face: Face, far: float = FAR) -> Section:

@@ -25,23 +25,21 @@ from skfem import MeshTri
 from ...geometry.o_grid import graded
 from .disc import between
 from .limit_analysis import lower_bound, upper_bound
-from .plane_strength import mohr_coulomb
+from .plane_strength import strengths_of
 from .section import GROWTH, ON, Face, Index, Section, boundary, crossed, widening
 
-CELLS, FAR = 12, 8.0  # a length of the wall; in lengths of it
+CELLS, FAR = 6, 8.0  # a length of the wall; in lengths of it
 
 
 def surface_factor(inputs: Mapping[str, float]) -> dict[str, float]:
     """N [-] of a wall at an angle, from both sides; error is half of what lies between, relative.
 
-    inputs : angle_deg, confinement_slope, cap_over_compressive, tensile_over_compressive, face_friction (all -).
-    Raises ValueError for a strength that is not positive, SolveError if no solution is found.
+    inputs : angle_deg, face_friction (steel on ice) and those of `plane_strength.strengths_of`.
+    Raises ValueError for strengths that no surface takes, SolveError if no solution is found.
     """
-    strength = mohr_coulomb(
-        inputs["confinement_slope"], inputs["cap_over_compressive"], inputs["tensile_over_compressive"]
-    )
+    inside, outside = strengths_of(inputs)
     section = wall_section(radians(inputs["angle_deg"]), CELLS, Face(friction=inputs["face_friction"]))
-    return between(lower_bound(section, strength).force, upper_bound(section, strength).force)
+    return between(lower_bound(section, inside).force, upper_bound(section, outside).force)
 
 
 def wall_section(angle: float, cells: int, face: Face) -> Section:
