@@ -25,7 +25,8 @@ from numpy.typing import NDArray
 from ...materials.surface import MohrCoulomb, Parabolic
 
 Array = NDArray[np.float64]
-LINES, SAMPLES = 12, 400  # of a parabola; stresses across the plane that are tried
+LINES = 12  # of a parabola
+SAMPLES, ZOOMS = 60, 6  # stresses across the plane that are tried, each time between the best one's neighbours
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,15 +71,19 @@ def parabola(surface: Parabolic, outside: bool) -> PlaneStrength:
     tension = surface.tensile_strength / unit
     lowest = -surface.closing_pressure / unit if b else -4 * peak
     s = lowest + (tension - lowest) * (1 - np.cos(np.linspace(0.0, np.pi, LINES + 1))) / 2
-    z = np.linspace(lowest, tension, SAMPLES)[:, None]
-    p = -(2 * s + z) / 3
-    Q = c + b * p - b * p**2 / (2 * peak)
-    square = np.where(Q > 0, (Q**2 - (s - z) ** 2) / 3, -1.0)
-    best = square.argmax(axis=0), np.arange(s.size)
+    below, above = np.full(s.size, lowest), np.full(s.size, tension)
+    for _ in range(ZOOMS):
+        z = np.linspace(below, above, SAMPLES)
+        p = -(2 * s + z) / 3
+        Q = c + b * p - b * p**2 / (2 * peak)
+        square = np.where(Q > 0, (Q**2 - (s - z) ** 2) / 3, -1.0)
+        best = square.argmax(axis=0), np.arange(s.size)
+        step = (above - below) / (SAMPLES - 1)
+        below, above = np.maximum(z[best] - step, lowest), np.minimum(z[best] + step, tension)
     r = np.sqrt(np.maximum(square[best], 0.0))
     if outside:
         kept = square[best] > (0.05 * r.max()) ** 2
-        rise = -2 / 3 * Q[best] * (b - b * p[best] / peak) - (s - z[:, 0][best[0]])
+        rise = -2 / 3 * Q[best] * b * (1 - p[best] / peak) - (s - z[best])
         slope = -(rise / (3 * np.where(kept, r, 1.0)))[kept]
         intercept = r[kept] + slope * s[kept]
     else:
