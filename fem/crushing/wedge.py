@@ -10,8 +10,8 @@ it. Far edges hand bars along the surface and downwards on to a half-plane.
 The closed form is a fan at the mouth between bars along the surface and ice pressed across the wall (slope bearing
 capacity of weightless soil, from memory). Upper bounds lie above it by the slip line that no edge of the grid follows.
 
-Limits: a wall without ends; a tube's ice also shears at its sides. Chips (`fem.chip`) come at less: they take
-K_IC d^1.5, crushing sigma_c d^2, so chips win from a depth d on that goes with (K_IC / sigma_c)^2.
+Limits: a wall without ends; a tube's ice also shears at its sides. In the same section a chip (`fem.chip`) takes some
+K_IC d^0.5, so beyond a d of the order of (K_IC / sigma_c)^2, about a millimetre, chips come first.
 """
 
 from __future__ import annotations
