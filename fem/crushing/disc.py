@@ -10,7 +10,8 @@ the cap: 9.20117 and 11.9400 (Lateral translation of a circular pile in cohesive
 Geotechnique, accepted 2026, abstract seen; 9.14 in Randolph & Houlsby 1984, Geotechnique 34(4), abstract seen, is low).
 
 Ice that is cracked along rays beyond R, or that ends there, holds less pressure; then the uniaxial strength counts too.
-Radii of a lower bound's polygon lie inside the circle, those of an upper one outside.
+A lower bound's polygon lies inside the circle; an upper one's outside, with the circle's normals, so a smooth disc's
+upper bound is one up to what the polygon differs by.
 
 Limits: plane strain, so no flow towards the surface (`wedge`); rigid-plastic: neither elastic give, which feeds less
 pressure than an endless rigid plane, nor brittle loss after the peak; associated flow.

@@ -26,6 +26,7 @@ from ...materials.surface import MohrCoulomb, Parabolic
 
 Array = NDArray[np.float64]
 LINES = 12  # of a parabola
+PROBE = 1e6  # Pa, sigma_c where laws know ratios alone
 SAMPLES, ZOOMS = 60, 6  # stresses across the plane that are tried, each time between the best one's neighbours
 
 
@@ -106,12 +107,12 @@ def strengths_of(inputs: Mapping[str, float]) -> tuple[PlaneStrength, PlaneStren
     inputs : tensile_over_compressive; with confinement_slope and cap_over_compressive Mohr-Coulomb, with pressure_slope
     and peak_over_compressive the parabola. Raises ValueError for numbers that no surface takes.
     """
-    tension = inputs["tensile_over_compressive"]
+    tension = PROBE * inputs["tensile_over_compressive"]
     surface: MohrCoulomb | Parabolic
     if "peak_over_compressive" in inputs:
-        surface = Parabolic(tension, 1.0, inputs["pressure_slope"], inputs["peak_over_compressive"])
+        surface = Parabolic(tension, PROBE, inputs["pressure_slope"], PROBE * inputs["peak_over_compressive"])
     else:
-        surface = MohrCoulomb(tension, 1.0, inputs["confinement_slope"], inputs["cap_over_compressive"])
+        surface = MohrCoulomb(tension, PROBE, inputs["confinement_slope"], PROBE * inputs["cap_over_compressive"])
     return in_plane(surface, False), in_plane(surface, True)
 
 

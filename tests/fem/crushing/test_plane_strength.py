@@ -4,7 +4,14 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from icecone.fem.crushing.plane_strength import PlaneStrength, in_plane, mohr_coulomb, tresca
+from icecone.fem.crushing.plane_strength import (
+    PlaneStrength,
+    in_plane,
+    mohr_coulomb,
+    strength_inputs,
+    strengths_of,
+    tresca,
+)
 from icecone.materials.surface import MohrCoulomb, Parabolic, Surface
 
 MC = MohrCoulomb(tensile_strength=1.2e6, compressive_strength=5e6, confinement_slope=3.0, deviator_cap=12e6)
@@ -63,3 +70,17 @@ def test_no_strength_is_refused() -> None:
     """A cap of nothing leaves nothing."""
     with pytest.raises(ValueError, match=r"intercept = 0: must be positive"):
         mohr_coulomb(3.0, cap=0.0)
+
+
+@pytest.mark.parametrize("surface", [MC, PARABOLA])
+def test_inputs_of_a_law_make_the_same_lines(surface: MohrCoulomb | Parabolic) -> None:
+    """Ratios to sigma_c are all that counts."""
+    for outside, strength in zip((False, True), strengths_of(strength_inputs(surface)), strict=True):
+        assert np.allclose(strength.intercept, in_plane(surface, outside).intercept)
+        assert np.allclose(strength.slope, in_plane(surface, outside).slope)
+
+
+def test_a_cap_below_the_strength_is_refused() -> None:
+    """In one line, with what is allowed."""
+    with pytest.raises(ValueError, match=r"deviator_cap = 0\.5 MPa: must be at least 1 MPa"):
+        strengths_of({"tensile_over_compressive": 0.2, "confinement_slope": 3.0, "cap_over_compressive": 0.5})
