@@ -22,7 +22,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 Numbers = Sequence[float] | NDArray[np.float64]
-Group = Literal["elasticity", "contact", "beam and pile", "threads", "ice", "fracture", "codes", "mesh"]
+Group = Literal["elasticity", "contact", "beam and pile", "threads", "ice", "crushing", "fracture", "codes", "mesh"]
 How = Literal["closed form", "published", "from memory", "another code", "own extrapolation"]
 ROUND_OFF = 1e-9
 
