@@ -54,7 +54,7 @@ class Assumed:
     Raises ValueError, one line, naming the value and its range in the file's unit.
     """
 
-    indentation_factor: float
+    crushing_share: float
     thread_shear_share: float
     chip_friction: float
     steel_friction: float

@@ -5,7 +5,8 @@
     kappa      stiffness of the wall                   [-]      `laws.wall`       computed; scaled by E of the ice
     F(d)       chips in front and behind               [N]      `chip.growth`     computed; scaled by K_IC of the ice
     a          rise of their cracks in front           [rad]    `chip.path`       computed, plane sections
-    q, tau     crushing, stripping                     [Pa]     `laws.wall`, `threads`    assumed, from the strengths
+    N          crushing over sigma_c                   [-]      `crushing`        computed; scaled by sigma_c of the ice
+    tau        stripping                               [Pa]     `laws.threads`    assumed, from the strengths
 
 By linear elastic fracture mechanics N_0 / K_IC and F / K_IC depend on lengths and on ratios of stiffness, chips and g
 (ice alone) on nu only. So laws are computed at rounded stiffnesses (E in powers of RATIO GPa, nu in steps of NU_STEP),
@@ -35,11 +36,12 @@ from ..case import Case
 from ..chip.growth import power_at
 from ..cone.fronts import ConeFronts
 from .cone_load import ConeLaw
+from .crushing import Crushing, crushing_inputs, crushing_limit, stamp_pressure
 from .ice_laws import IceLaws, Origin
 from .recipes import RECIPES, REFERENCE, TUBE, Inputs, Law, Recipe
 from .threads import thread_limit, thread_stiffness
 from .trench import Chips
-from .wall import crushing_limit, toe
+from .wall import toe
 
 Array = NDArray[np.float64]
 Keep = Callable[[str, Inputs, Recipe], Law]
@@ -48,10 +50,11 @@ METAL = "chromoly_steel"
 LENGTH_STEP = 0.005  # m
 ANGLES = (-40.0, -30.0, -20.0, -10.0, 0.0, 10.0, 20.0, 30.0, 40.0)  # deg, of chips
 TURNS = (-40.0, -30.0, -20.0, -15.0, -10.0, -7.0, -5.0, -2.0, 0.0, 5.0, 10.0)  # deg, of paths of cracks
+SURFACE_ANGLES = (-30.0, -20.0, -10.0, 0.0, 10.0, 20.0, 30.0)  # deg, of crushing at the surface
 STEPS = (-45.0, *ANGLES, 45.0)  # deg, of the placement: stiffness of the wall, fronts
 EMBEDMENTS = (0.04, 0.06, 0.09, 0.14, 0.22)  # m, of TUBE, at which fronts of cones are computed
 FORMULAS = "stiffness of threads and toe"
-ASSUMED = ("crushing", "stripping", "toe", "movement until chips are gone", "fall of cone and threads")
+ASSUMED = ("stripping", "reach of crushing", "movement until chips are gone", "fall of cone and threads")
 NONE = 1e-9
 CHIP_STEP, DEEPEST = 5e-4, 0.25  # m, of the table of chips
 SAMPLES, NEAREST = 0.0025, 1e-5  # m, along the axis; the mouth's own, where a power below 1 would have no end
@@ -78,13 +81,15 @@ def peak_laws(case: Case, keep: Keep = compute) -> IceLaws:
     def layered(of: Callable[[Ice], Array | float]) -> Array:
         return np.where(in_crust, of(case.crust_ice), of(ice)) + np.zeros_like(s)
 
-    toe_stiffness, toe_limit = toe(tube, ice, assumed)
-    threads = thread_limit(tube, ice, assumed)
+    angle, depth = case.placement.angle, s * cos(case.placement.angle)
+    stamp = stamp_pressure(ice, assumed, known.crushing(ice))
+    toe_stiffness, toe_limit = toe(tube, ice, stamp)
+    threads = thread_limit(tube, ice, assumed, stamp)
     k_threads = thread_stiffness(tube, embedment, ice)
     return IceLaws(
         s=s,
         stiffness=layered(lambda each: known.kappa() * each.elastic.youngs_modulus),
-        crushing=layered(lambda each: crushing_limit(tube, each, assumed)),
+        crushing=layered(lambda each: crushing_limit(tube, each, assumed, known.crushing(each), depth, angle)),
         toughness=layered(lambda each: each.toughness),
         spall=assumed.loose_ice_gone,
         friction=assumed.steel_friction,
@@ -161,6 +166,16 @@ class Laws:
         law = self._between("wall", {**self._ice, **self._metal}, self._angle)
         self._errors["wall"] = law["error"]
         return law["kappa"]
+
+    def crushing(self, ice: Ice) -> Crushing:
+        """The factors of an ice's crushing."""
+        inputs = crushing_inputs(ice)
+        deep, stamp = (self._law(name, inputs) for name in ("crushing", "stamp"))
+        at = [self._law("crushing_surface", {"angle_deg": angle_deg, **inputs}) for angle_deg in SURFACE_ANGLES]
+        self._errors["crushing"] = max(law["error"] for law in (deep, stamp, *at))
+        reach, factor = (np.array(deep[key]) for key in ("reach_radii", "factor"))
+        surface = np.array([law["factor"] for law in at])
+        return Crushing(reach, factor, np.radians(SURFACE_ANGLES), surface, stamp["factor"])
 
     def chips(self) -> Chips:
         """The table of chips at ANGLES, to DEEPEST."""

@@ -6,6 +6,10 @@
     wall      angle_deg, ice_E_GPa, ice_nu, metal_E_GPa, metal_nu          kappa                        `wall`
     chip      angle_deg, friction, sliding_ratio, ice_nu                   depth_m, force_per_K         `chip.growth`
     path      angle_deg                                                    rise_deg                     `chip.path`
+    crushing  confinement_slope, cap_over_compressive,
+              tensile_over_compressive, face_friction                      reach_radii, factor          `crushing.disc`
+    crushing_surface   angle_deg and those                                 factor                       `crushing.wedge`
+    stamp     those                                                        factor                       `crushing.stamp`
 
 All are of one tube (TUBE) and of ice with the strengths of the probe; a stiffness that does not count is ANY.
 
@@ -87,7 +91,37 @@ def path(inputs: Inputs) -> Law:
     return {"rise_deg": rise, "error": abs(rise - other) / 90.0}
 
 
-RECIPES: Mapping[str, Recipe] = {"cone": cone, "fronts": fronts, "wall": wall, "chip": chip, "path": path}
+def crushing(inputs: Inputs) -> Law:
+    """N of a tube in ice against its reach, both bounds and their mean."""
+    from ..crushing.disc import crushing_table
+
+    return crushing_table(inputs)
+
+
+def crushing_surface(inputs: Inputs) -> Law:
+    """N of a leaning wall at the surface."""
+    from ..crushing.wedge import surface_factor
+
+    return dict(surface_factor(inputs))
+
+
+def stamp(inputs: Inputs) -> Law:
+    """N of a flat stamp."""
+    from ..crushing.stamp import stamp_factor
+
+    return dict(stamp_factor(inputs))
+
+
+RECIPES: Mapping[str, Recipe] = {
+    "cone": cone,
+    "fronts": fronts,
+    "wall": wall,
+    "chip": chip,
+    "path": path,
+    "crushing": crushing,
+    "crushing_surface": crushing_surface,
+    "stamp": stamp,
+}
 
 
 def _ice(inputs: Inputs) -> Ice:

@@ -9,7 +9,7 @@ Stiffness: concentric cylinders of sheared ice about an embedment h (Randolph & 
 Stripping, the cone's rival: the ice between the crests shears along the cylinder of diameter d_c over the crests, or is
 crushed under the faces. Shut in between steel and block it cannot widen: it bears a share of the deviator cap in shear,
 tau = cap / 2 unless said otherwise, not the cohesion of free ice (for sound glacier ice 6.6 instead of 1.5 MPa), and
-q = indentation factor x sigma_c under the faces of area A_t a turn. Both are assumptions of `data/assumed.toml`.
+q that of a stamp (`laws.crushing`) under the faces of area A_t a turn. The share is an assumption.
 
 Limits: threads of any form are crests on a cylinder; the ice between them strips all along at once.
 """
@@ -30,10 +30,9 @@ def thread_stiffness(tube: Tube, embedment: float, ice: Ice) -> float:
     return 2 * pi * lame(E, nu)[1] / zeta
 
 
-def thread_limit(tube: Tube, ice: Ice, assumed: Assumed) -> float:
-    """Axial force per length at which the threads strip [N/m], and never less than 0 (module docstring)."""
+def thread_limit(tube: Tube, ice: Ice, assumed: Assumed, pressure: float) -> float:
+    """Axial force per length at which the threads strip [N/m]; pressure [Pa] : of a stamp (module docstring)."""
     crest = tube.radius + tube.thread_height
     cylinder = assumed.thread_shear_share * ice.deviator_cap * 2 * pi * crest
-    pressure = assumed.indentation_factor * ice.compressive_strength
     faces = pressure * pi * (crest**2 - tube.radius**2) / tube.thread_pitch
     return min(cylinder, faces)

@@ -1,14 +1,11 @@
-"""What the wall of the hole bears sideways: stiffness from the half model, and its limit if no chip comes away.
+"""How the wall of the hole gives sideways: stiffness from the half model; and what the tip bears.
 
     stiffness   p = k w        k = kappa E,   p force per length, w movement of the tube's axis across itself   [N/m^2]
     kappa       sum p w / (E sum w^2)          over the pushed part of the front wall of one half model             [-]
-    crushing    p = q d        q = indentation factor x sigma_c, d the outer diameter                          [N/m]
     toe         a stamp of the tube's annulus: limit q A; rigid disc on a half-space: stiffness 4 G r / (1 - nu) [N/m]
 
 The half model is that of the flush tube pulled along the surface (contact, threads, bending and all). kappa hardly
 depends on diameter, metal or ice, much on the angle: the wedge of ice in front is thinner if the head leans away.
-
-q is that of a stamp pressed into ice (the factor, its range and source: `data/assumed.toml`).
 
 Limits: near the surface chips come first (`chip.growth`). kappa is one number over the depth; the first few millimetres
 give way more.
@@ -22,7 +19,7 @@ from math import pi
 import numpy as np
 
 from ...geometry.placement import Placement, Pull, Tube
-from ...materials import Assumed, Ice
+from ...materials import Ice
 from ...materials.tensor import lame
 from ..case import Case
 from ..onset.solve import solve_onset
@@ -50,14 +47,8 @@ def bearing_stiffness(case: Case) -> float:
     return work / float((moved**2 * length)[pushed].sum()) / case.ice.elastic.youngs_modulus
 
 
-def crushing_limit(tube: Tube, ice: Ice, assumed: Assumed) -> float:
-    """Largest force per length if no chip comes away [N/m]."""
-    return assumed.indentation_factor * ice.compressive_strength * tube.outer_diameter
-
-
-def toe(tube: Tube, ice: Ice, assumed: Assumed) -> tuple[float, float]:
-    """Stiffness [N/m] and limit [N] of the tip pushed along the axis into the ice."""
+def toe(tube: Tube, ice: Ice, pressure: float) -> tuple[float, float]:
+    """Stiffness [N/m] and limit [N] of the tip pushed along the axis into the ice; pressure [Pa] : of a stamp."""
     E, nu = ice.elastic.youngs_modulus, ice.elastic.poissons_ratio
     stiffness = 4 * lame(E, nu)[1] * tube.radius / (1 - nu)
-    pressure = assumed.indentation_factor * ice.compressive_strength
     return stiffness, pressure * pi * (tube.radius**2 - tube.bore**2)

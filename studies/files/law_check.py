@@ -61,6 +61,15 @@ def _wall(law: Mapping[str, Any]) -> str:
     return _error(law) if is_number(law["kappa"]) and law["kappa"] > 0 else "kappa: must be a positive number"
 
 
+def _path(law: Mapping[str, Any]) -> str:
+    rise = law["rise_deg"]
+    return _error(law) if is_number(rise) and abs(rise) < 180 else "rise_deg: must be a number between -180 and 180"
+
+
+def _factor(law: Mapping[str, Any]) -> str:
+    return _error(law) if is_number(law["factor"]) and law["factor"] > 0 else "factor: must be a positive number"
+
+
 def _fronts(law: Mapping[str, Any]) -> str:
     from ...fem.cone.fronts import CONES, HARMONICS, NODES, RANK, RINGS
 
@@ -87,6 +96,10 @@ def _numbers(words: Sequence[str]) -> list[float]:
 CHECKS: Mapping[str, Callable[[Mapping[str, Any]], str]] = {
     "cone": _curve("embedment_m", "c"),
     "chip": _curve("depth_m", "force_per_K"),
+    "path": _path,
+    "crushing": _curve("reach_radii", "factor"),
+    "crushing_surface": _factor,
+    "stamp": _factor,
     "wall": _wall,
     "fronts": _fronts,
 }
