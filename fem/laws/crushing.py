@@ -26,7 +26,7 @@ from ...geometry.placement import Tube
 from ...materials import Assumed, Ice
 
 Array = NDArray[np.float64]
-SLOPE_STEP, CAP_STEP, TENSILE, FRICTION = 0.5, 0.25, 0.2, 0.1  # of the laws that are kept
+SLOPE_STEP, CAP_STEP, TENSILE, FRICTION = 1.0, 0.5, 0.2, 0.1  # of the laws that are kept
 LEAST_SLOPE, LEAST_CAP = 1.0, 1.0
 
 

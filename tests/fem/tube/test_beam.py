@@ -15,7 +15,16 @@ from icecone.fem.laws.trench import Chips
 from icecone.fem.tube.beam import beam_strains, dense, directions, make_beam, node_places, resist, solve_band
 from icecone.fem.tube.cross_section import hollow_section
 from icecone.fem.tube.ice_forces import spent_in_ice, spring_forces, stored_in_ice
-from icecone.fem.tube.ice_springs import Springs, SpringState, at_rest, bearing_limit, deepened, gather, integral, loosened
+from icecone.fem.tube.ice_springs import (
+    Springs,
+    SpringState,
+    at_rest,
+    bearing_limit,
+    deepened,
+    gather,
+    integral,
+    loosened,
+)
 from icecone.validation.checks.beam_and_pile.tube_beam import elastica_load
 
 SECTION = hollow_section(0.0085, 0.0070, STEEL)
@@ -150,7 +159,9 @@ def test_each_side_has_its_own_limit_and_the_toe_pushes_one_way() -> None:
 def test_chips_behind_need_the_sum_of_all_that_bears_above() -> None:
     """Where nothing bears near the surface a node may bear the whole chip's load, but no more than crushing."""
     chips = Chips(np.zeros(1), 1e-3, 0.06 * np.linspace(0, 1, 61)[None], np.array([-1.0, 1.0]), np.array([0.1, 0.1]))
-    springs = gather(make_beam(np.linspace(0, 0.06, 7), 0.0), replace(LAWS, crushing=np.full(13, 4e5), chips=chips), 0.03)
+    springs = gather(
+        make_beam(np.linspace(0, 0.06, 7), 0.0), replace(LAWS, crushing=np.full(13, 4e5), chips=chips), 0.03
+    )
     m = len(springs.k)
     rest = at_rest(springs)
     limit = bearing_limit(springs, np.zeros(m), rest)[1]
