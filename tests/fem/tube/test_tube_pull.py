@@ -73,7 +73,8 @@ def test_a_slender_tube_becomes_a_rope() -> None:
     strong, stays = np.full((1, 3), 1e6), np.ones((1, 3))
     ice = IceLaws(s, 1e10 + 0 * s, np.zeros(1), strong, stays, inf, 1e10, 1e7, inf, inf, 1.0, 1e8, 0.0)
     soft = replace(STEEL, yield_strength=2e7, ultimate_strength=4e7, uniform_strain=1.0, strain_limit=2.0)
-    found = solve_pull(tube, Placement(0.0, 0.1), Pull(0.0), ice, soft, 5e-3, largest_displacement=0.165, assumed=UNBROKEN)
+    across = Placement(0.0, 0.1), Pull(0.0)
+    found = solve_pull(tube, *across, ice, soft, 5e-3, largest_displacement=0.165, assumed=UNBROKEN)
     assert found.ended == "largest displacement" and np.degrees(found.head_rotation[-1]) == pytest.approx(90, abs=3)
     stretched = 0.015 / 0.15  # of the free length, 0.15 m, laid along the surface
     tie = (2e7 + 2e7 * stretched) * pi * (0.003**2 - 0.002**2)
@@ -142,7 +143,7 @@ def test_events_come_in_order_with_the_tube_as_it_was() -> None:
 
 
 def test_no_moment_is_above_the_ultimate_one() -> None:
-    """A tube bent on beyond the end of hardening: M <= 4/3 sigma_u (R^3 - r^3), 0.5 % for the bands; the pull along it takes some."""
+    """A tube bent on beyond the end of hardening: M <= 4/3 sigma_u (R^3 - r^3), 0.5 % for bands; less what N takes."""
     found, most = pulled(), 4 / 3 * STEEL.ultimate_strength * (0.0085**3 - 0.0070**3)
     assert max(event.plastic_strain.max() for event in found.events) > 1.5 * STEEL.uniform_strain
     assert 0.9 * most < max(np.abs(event.moment).max() for event in found.events) < 1.005 * most
