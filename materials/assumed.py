@@ -64,6 +64,7 @@ class Assumed:
     thread_softening: float
     cone_softening: float
     strain_limit_share: float
+    buckling_factor: float
     head_turn: float
     fallen_share: float
     headed_stud_factor: float

@@ -3,13 +3,14 @@
 Yield sigma_y is the 0.2 % proof stress in tension. Beyond it the stress rises in a line to the ultimate strength
 sigma_u at the uniform strain eps_u, the plastic strain at the largest load of a tension test, where a bar may neck:
 
-    H = d sigma / d eps_p = (sigma_u - sigma_y) / eps_u [Pa]
+    H = d sigma / d eps_p = (sigma_u - sigma_y) / eps_u [Pa] up to eps_p = eps_u;  0, the stress sigma_u, beyond
 
 Stress is per first area, strain per first length. Real curves bend: between its ends the line is low. The strain limit
 is the elongation at break. A bent wall does not neck as a bar does, so its outer fibre goes past eps_u. An elongation
 averages over a gauge, neck and all: it lies between eps_u and what the metal bears at the break itself.
 
-Limits: that the elongation bounds a bent tube is assumed; between eps_u and it the line is carried on.
+Limits: that the elongation bounds a bent tube is assumed; beyond eps_u the stress per first area neither falls, as in a
+bar that necks, nor goes on rising, as the true stress does.
 """
 
 from __future__ import annotations
@@ -23,7 +24,7 @@ from .data_file import Value, names, read_values
 class Metal:
     """Isotropic metal (Pa, kg/m3); `values` says where each number comes from.
 
-    uniform_strain : plastic strain at the ultimate strength.  strain_limit : elongation at break; see above [-].
+    uniform_strain : plastic strain at which hardening ends.  strain_limit : elongation at break; see above [-].
     Raises ValueError if the ultimate strength is below yield, or unless 0 < uniform strain <= strain limit.
     """
 
@@ -51,7 +52,7 @@ class Metal:
 
     @property
     def hardening_modulus(self) -> float:
-        """H, the rise of the stress over the plastic strain [Pa]."""
+        """H, the rise of the stress over the plastic strain up to the uniform strain [Pa]."""
         return (self.ultimate_strength - self.yield_strength) / self.uniform_strain
 
 

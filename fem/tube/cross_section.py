@@ -5,16 +5,17 @@ Hollow circle, outer radius R, bore r [m]; fibres are bands over the height y (a
 kappa = d(rotation)/d(axis) [1/m] (positive: the head turns on toward the pull),
 
     eps(y) = Gamma - y kappa,   N = int sigma dA,   M = -int sigma y dA,   V = kappa_s G A gamma
-    sigma = E (eps - eps_p),  |sigma - H eps_p| <= sigma_y,  work on plastic strain sigma_y |d eps_p| + d(H eps_p^2 / 2)
+    sigma = E (eps - eps_p),   X = H eps_p within +-(sigma_u - sigma_y),   |sigma - X| <= sigma_y
+    work on plastic strain     sigma_y |d eps_p| + X d eps_p
 
-Linear *kinematic* hardening: a tube that bends first and is drawn straight later yields back early (Bauschinger); it
-has one memory, eps_p, and a closed return. A band has its exact area and sits at its own radius of gyration: area and
-second moment are exact for any number of bands; the plastic moment M_p = 4/3 sigma_y (R^3 - r^3) comes out high by less
-than 0.5 % with 20 bands. First yield and the strain limit are taken at the true outer fibres y = +-R. kappa_s: Cowper,
-J. Appl. Mech. 33, 1966 (hollow circle, from memory).
+Kinematic hardening that ends at sigma_u: a tube that bends first and is drawn straight later yields back early
+(Bauschinger). The back stress X is a function of the one memory, eps_p: the return is closed and what is locked in,
+int X d eps_p, comes back. A band has its exact area and sits at its own radius of gyration: area and second moment are
+exact for any number of bands; the moments M_p, M_u = 4/3 (sigma_y, sigma_u) (R^3 - r^3) come out high by less than
+0.5 % with 20 bands. First yield is taken at the true outer fibres y = +-R. kappa_s: Cowper, J. Appl. Mech. 33, 1966.
 
-Limits: small strains of the wall (about 0.1), stress per first area; threads add nothing; no ovalling, no buckling of
-the wall, no fracture (past the strain limit the section goes on hardening: the caller judges that).
+Limits: strains of the wall about 0.1, stress per first area; threads add nothing; no ovalling, no wrinkle, no fracture
+(`strain_limit` judges); bent back from beyond its end, X first stays at it. Cowper from memory.
 """
 
 from __future__ import annotations
@@ -25,7 +26,8 @@ from math import pi
 import numpy as np
 from numpy.typing import NDArray
 
-from ...materials import Metal
+from ...materials import Assumed, Metal, default_assumed
+from .strain_limit import LimitedBy, StrainLimit, strain_limit
 
 Array = NDArray[np.float64]
 BANDS = 20
@@ -36,7 +38,8 @@ class HollowSection:
     """A hollow circular section of one metal (SI units).
 
     height : (f,) of the fibres [m].  area : (f,) [m^2].  weights : (f, 3), area times 1, -y, y^2.
-    E, hardening, yield_strength [Pa]; strain_limit [-]; shear_stiffness : kappa_s G A [N].
+    E, hardening, yield_strength, back_stress [Pa]; back_stress : the most that X comes to, sigma_u - sigma_y.
+    shear_stiffness : kappa_s G A [N].  limit : strains where counting stops.
     """
 
     radius: float
@@ -47,13 +50,29 @@ class HollowSection:
     E: float
     hardening: float
     yield_strength: float
-    strain_limit: float
+    back_stress: float
     shear_stiffness: float
+    limit: StrainLimit
+
+    @property
+    def strain_limit(self) -> float:
+        """Strain at an outer fibre where counting stops in bending [-]."""
+        return self.limit.strain
+
+    @property
+    def limit_by(self) -> LimitedBy:
+        """What sets it."""
+        return self.limit.limited_by
 
     @property
     def plastic_moment(self) -> float:
         """M_p = 4/3 sigma_y (R^3 - r^3) [N m], exact, without hardening or axial force."""
         return 4 / 3 * self.yield_strength * (self.radius**3 - self.bore**3)
+
+    @property
+    def ultimate_moment(self) -> float:
+        """M_u = 4/3 sigma_u (R^3 - r^3) [N m], exact, without axial force: hardening has ended all over."""
+        return (1 + self.back_stress / self.yield_strength) * self.plastic_moment
 
     @property
     def plastic_force(self) -> float:
@@ -89,9 +108,12 @@ def _disc(y: Array, radius: float) -> tuple[Array, Array]:
     return radius**2 * (angle + t * root), radius**4 / 4 * (angle - t * root * (1 - 2 * t * t))
 
 
-def hollow_section(radius: float, bore: float, metal: Metal, bands: int = BANDS) -> HollowSection:
+def hollow_section(
+    radius: float, bore: float, metal: Metal, bands: int = BANDS, assumed: Assumed | None = None
+) -> HollowSection:
     """The section of outer radius and bore [m], its bands equal in angle seen from the centre.
 
+    assumed : of its strain limit; those of the file if None.
     Raises ValueError unless 0 <= bore < radius and the number of bands is even (no band may straddle y = 0).
     """
     if not 0 <= bore < radius:
@@ -112,8 +134,9 @@ def hollow_section(radius: float, bore: float, metal: Metal, bands: int = BANDS)
         metal.youngs_modulus,
         metal.hardening_modulus,
         metal.yield_strength,
-        metal.strain_limit,
+        metal.ultimate_strength - metal.yield_strength,
         shear_coefficient(metal.poissons_ratio, bore / radius) * G * float(area.sum()),
+        strain_limit(radius, bore, metal, assumed or default_assumed()),
     )
 
 
@@ -123,18 +146,32 @@ def respond(section: HollowSection, stretch: Array, curvature: Array, plastic: A
     stretch, curvature : (e,) Gamma [-], kappa [1/m].  plastic : (e, f) at the last equilibrium.
     """
     E, H = section.E, section.hardening
-    trial = E * (stretch[:, None] - curvature[:, None] * section.height - plastic)
-    beyond = trial - H * plastic
-    excess = np.abs(beyond) - section.yield_strength
-    flows = excess > 0
+    strain = stretch[:, None] - curvature[:, None] * section.height
+    trial = E * (strain - plastic)
+    beyond = trial - _back_stress(section, plastic)
+    flows = np.abs(beyond) > section.yield_strength
     if not flows.any():
         sums = trial @ section.weights[:, :2]
         stiffness = np.broadcast_to((E * section.weights.sum(axis=0))[:, None], (3, len(stretch)))
         return SectionForces(sums[:, 0], sums[:, 1], stiffness, plastic)
-    step = np.where(flows, np.copysign(excess, beyond) / (E + H), 0.0)
-    sums = (trial - E * step) @ section.weights[:, :2]
-    tangent = np.where(flows, E * H / (E + H), E)
-    return SectionForces(sums[:, 0], sums[:, 1], (tangent @ section.weights).T, plastic + step)
+    reached = E * strain - np.copysign(section.yield_strength, beyond)  # E eps_p + X after the flow
+    rises = H * np.abs(reached) < (E + H) * section.back_stress
+    on_line, past = reached / (E + H), (reached - np.copysign(section.back_stress, reached)) / E
+    new = np.where(flows, np.where(rises, on_line, past), plastic)
+    sums = (E * (strain - new)) @ section.weights[:, :2]
+    tangent = np.where(flows, np.where(rises, E * H / (E + H), 0.0), E)
+    return SectionForces(sums[:, 0], sums[:, 1], (tangent @ section.weights).T, new)
+
+
+def _back_stress(section: HollowSection, plastic: Array) -> Array:
+    """X [Pa] of plastic strains."""
+    return np.clip(section.hardening * plastic, -section.back_stress, section.back_stress)
+
+
+def _locked_in(section: HollowSection, plastic: Array) -> Array:
+    """int X d eps_p from 0 to plastic strains [J/m3]: half of X eps_p on the line, all of X from its end on."""
+    back, size = np.abs(_back_stress(section, plastic)), np.abs(plastic)
+    return back * size - (0.5 * back**2 / section.hardening if section.hardening > 0 else 0.0)
 
 
 def stored_in_fibres(section: HollowSection, stretch: Array, curvature: Array, plastic: Array) -> Array:
@@ -145,7 +182,7 @@ def stored_in_fibres(section: HollowSection, stretch: Array, curvature: Array, p
 
 def spent_in_fibres(section: HollowSection, before: Array, after: Array) -> Array:
     """Work done on plastic strain per length between two states of it, (e,) [J/m]: dissipated and locked in."""
-    locked = 0.5 * section.hardening * (after**2 - before**2)
+    locked = _locked_in(section, after) - _locked_in(section, before)
     return (section.yield_strength * np.abs(after - before) + locked) @ section.area
 
 

@@ -5,7 +5,7 @@
     first yield            E (|Gamma| + R |kappa|) = sigma_y at a first section's outer fibre
     hinge                  |M| = M_p cos(pi N / (2 N_p)) at a first section: the plastic moment that the axial force
                            leaves a thin round tube (at M = 0: yielding all over, N = N_p)
-    strain limit           |Gamma| + R |kappa| = strain limit: a share of the elongation at break
+    strain limit           a first section's wall breaks or wrinkles (`tube.strain_limit`)
     cone                   the loads on the wall of the hole drive a crack from the tip all the way
     toe                    the push of the tip is at its limit;   head turned   by `head_turn` from its placement
     out of the ice         the tip is;   head in the ice   where the rope holds it, a diameter under what it meets
@@ -88,6 +88,7 @@ def measures(model: TubeModel, at: Equilibrium) -> Array:
     """How far each of EVENTS is, (12,) [-]: negative before, zero or positive from then on, smooth in between."""
     section, springs, ice = model.section, model.springs, at.ice
     strain = float(outer_strain(section, at.beam.strain[0], at.beam.strain[2]).max())
+    used = float(section.limit.used(at.beam.strain[0], at.beam.strain[2]).max())
     axial = np.minimum(np.abs(at.beam.section.force) / section.plastic_force, 1.0)
     spare = np.abs(at.beam.section.moment) / section.plastic_moment - np.cos(0.5 * pi * axial)
     limit = bearing_limit(springs, at.q[model.first :, 2], ice.state)
@@ -101,7 +102,7 @@ def measures(model: TubeModel, at: Equilibrium) -> Array:
             0.5 * ice.state.trench / section.radius - 1,
             section.E * strain / section.yield_strength - 1,
             spare.max(),
-            strain / section.strain_limit - 1,
+            used - 1,
             _relative(threads[springs.thread_k > 0], springs.thread_limit[springs.thread_k > 0]),
             _cone_demand(springs, ice) - 1,
             toe / max(springs.toe_limit, 1e-3),

@@ -113,8 +113,7 @@ def make_tube_model(
     springs = gather(beam, laws, min(tube.thread_length, below))
     gripped = springs.thread_k / max(float(springs.thread_k.sum()), 1e-300)
     assumed = assumed or default_assumed()
-    section = hollow_section(tube.radius, tube.bore, metal)
-    section = replace(section, strain_limit=assumed.strain_limit_share * section.strain_limit)
+    section = hollow_section(tube.radius, tube.bore, metal, assumed=assumed)
     friction = placement.sling_friction if slides else np.inf
     return TubeModel(
         beam, section, springs, pull.unit[[0, 2]], gripped, shank_laws(beam, laws), held, held, friction, assumed

@@ -13,15 +13,17 @@ import hashlib
 import json
 import tomllib
 from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import replace
 from math import cos, inf, isfinite, radians, sin
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from ...materials import assumed_from, assumptions, check_ice
+from ...materials import assumed_from, assumptions, check_ice, metal_named
 from .keys import (
     ACROSS,
     AS_ICE,
     BY_KIND,
+    BY_METAL,
     DEEP,
     FIXED,
     FLUSH,
@@ -36,12 +38,13 @@ from .toml import CaseError, did_you_mean, read_toml, shown
 
 if TYPE_CHECKING:
     from ...fem.case import Case
-    from ...materials import Assumed, Ice
+    from ...materials import Assumed, Ice, Metal
 
 __all__ = ["KEYS", "CaseError", "Key", "Settings", "example_text", "keys_table", "read_case", "settings_from"]
 
 Settings = dict[str, float | str]
 Origin = Callable[[str], str]  # key -> "file:line: ", or nothing
+TEMPER = {"yield_strength": "tube.yield_MPa", "ultimate_strength": "tube.ultimate_MPa"}
 THINNEST_CRUST_MM = 2.0  # thinner than the elements beside it
 CRUST_SHARE = 0.8  # of the depth of the tip: the tube must end in sound ice
 
@@ -107,6 +110,7 @@ def settings_from(given: Mapping[str, Any], origin: Origin = nowhere) -> Setting
     _check_sling(settings, given, origin)
     for table in ("ice", "crust"):
         _check_ice(settings, table, origin)
+    _check_metal(settings, origin)
     _check_assumed(settings, origin)
     return settings
 
@@ -141,6 +145,33 @@ def _check_ice(settings: Settings, table: str, origin: Origin) -> None:
         name = f"{table}.{str(error).split(' ', 1)[0]}"
         kind = f" (of {settings[f'{table}.kind']})" if settings.get(name) == BY_KIND else ""
         raise CaseError(f"{origin(name)}{table}.{error}{kind}") from None
+
+
+def _check_metal(settings: Settings, origin: Origin) -> None:
+    """The metal yields before it is at its ultimate strength."""
+    yields, holds = TEMPER.values()
+    strengths = _strengths(settings)
+    if strengths[yields] > strengths[holds]:
+        name, other, word = (holds, yields, "least") if settings[yields] == BY_METAL else (yields, holds, "most")
+        whose = f" (of {settings['tube.metal']})" if settings[other] == BY_METAL else ""
+        limit = f"must be at {word} {other} = {strengths[other]:g}{whose}"
+        raise CaseError(f"{origin(name)}{name} = {strengths[name]:g}: {limit}")
+
+
+def _strengths(settings: Settings) -> dict[str, float]:
+    """Yield and ultimate strength [MPa] by their keys: as the case states them, or the metal's."""
+    metal = metal_named(str(settings["tube.metal"]))
+    return {
+        key: getattr(metal, name) / 1e6 if settings[key] == BY_METAL else float(settings[key])
+        for name, key in TEMPER.items()
+    }
+
+
+def metal_of(settings: Settings) -> Metal:
+    """The metal of checked settings, of the temper that they state."""
+    metal, strengths = metal_named(str(settings["tube.metal"])), _strengths(settings)
+    given = {name: 1e6 * strengths[key] for name, key in TEMPER.items() if settings[key] != BY_METAL}
+    return replace(metal, **given)
 
 
 def _check_assumed(settings: Settings, origin: Origin) -> None:
@@ -243,7 +274,6 @@ def to_case(settings: Settings) -> Case:
     """The case in SI units. `settings` are checked ones (`settings_from`)."""
     from ...fem.case import Case
     from ...geometry import Placement, Pull, Tube
-    from ...materials import metal_named
 
     def number(key: str) -> float:
         return float(settings[key])
@@ -272,7 +302,7 @@ def to_case(settings: Settings) -> Case:
         ),
         pull=Pull(radians(number("pull.direction_deg"))),
         ice=ice_of(settings, "ice"),
-        metal=metal_named(word("tube.metal")),
+        metal=metal_of(settings),
         crust_ice=ice_of(settings, "crust"),
         crust=number("ice.crust_mm") * 1e-3,
         level=word("numerics.level"),

@@ -22,6 +22,7 @@ from ...materials import (
 from ..outcome.models import MODELS
 
 FLUSH, BY_KIND, AS_ICE, ACROSS, FIXED, DEEP = "flush", "by_kind", "as_ice", "across", "fixed", "deep"
+BY_METAL = "by_metal"
 UNITS = {
     "mm": "mm",
     "deg": "deg",
@@ -140,6 +141,22 @@ KEYS: dict[str, Key] = {
             "from memory); does not enter the onset",
         ),
         Key("tube.metal", "chromoly_steel", "", "metal of the tube", choices=tuple(metal_names())),
+        _number(
+            "tube.yield_MPa",
+            BY_METAL,
+            50.0,
+            2500.0,
+            "yield strength of the tube's metal, of its temper, instead of the metal's; at most the ultimate strength",
+            choices=(BY_METAL,),
+        ),
+        _number(
+            "tube.ultimate_MPa",
+            BY_METAL,
+            50.0,
+            3000.0,
+            "ultimate strength, likewise; strains at the largest load and at break stay the metal's",
+            choices=(BY_METAL,),
+        ),
         _number("placement.angle_deg", 0.0, -45.0, 45.0, "from the surface normal; positive: head leans to the pull"),
         _number(
             "placement.embedment_mm",

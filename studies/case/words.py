@@ -6,7 +6,7 @@ from collections.abc import Collection, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from ...materials.data_file import read_tables, unit_of
-from .keys import AS_ICE, BY_KIND, DEEP, FIXED, KEYS, Key
+from .keys import AS_ICE, BY_KIND, BY_METAL, DEEP, FIXED, KEYS, Key
 
 if TYPE_CHECKING:
     from ..outcome.data import Outcome
@@ -34,6 +34,8 @@ _OWN_AXIS = {
 _NOUNS = {  # where a key's own name says too little: on an axis, in a line
     "od": ("outer diameter", "diameter"),
     "eye": ("height of the eye", "eye height"),
+    "yield": ("yield strength", "yield"),
+    "ultimate": ("ultimate strength", "ultimate strength"),
     "hanger": ("strength of the hanger", "hanger"),
     "sling": ("strength of the sling", "sling"),
     "E": ("Young's modulus", "E"),
@@ -73,6 +75,7 @@ _VALUES = {
     "mohr_coulomb": "Mohr-Coulomb",
     AS_ICE: "the ice's temperature",
     BY_KIND: "as of its kind",
+    BY_METAL: "as of its metal",
     DEEP: "no rock near",
 }
 _ALWAYS = (

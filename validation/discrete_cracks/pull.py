@@ -163,7 +163,7 @@ class _Run:
         if self.hinge is None and new.hinged:
             self.hinge = new.load
         turned = abs(new.q[0, 2]) > self.tube.assumed.head_turn
-        if not self.closed and (new.strain > self.tube.section.strain_limit or turned):
+        if not self.closed and (new.strain_used > 1 or turned):
             self.closed = True
             self.say("strain limit" if not turned else f"head turned by {degrees(self.tube.assumed.head_turn):g} deg")
         if not self.closed and (self.best is None or new.load > self.best.load):

@@ -26,7 +26,7 @@ from ...fem.cracks.wall_loads import FRONT, THREADS, Rings
 from ...fem.laws.threads import thread_limit
 from ...fem.laws.wall import crushing_limit, toe
 from ...fem.tube.beam import dense, directions, make_beam, resist
-from ...fem.tube.cross_section import hollow_section, outer_strain
+from ...fem.tube.cross_section import hollow_section
 from ...geometry import lever_arm
 
 Array = NDArray[np.float64]
@@ -41,7 +41,8 @@ HINGE = 0.97  # of the plastic moment
 
 @dataclass(frozen=True, slots=True)
 class RingState:
-    """q (m, 3) of the beam; f, motion, crushed g (k,) of the rings; plastic strains; the load [N]; largest strain."""
+    """q (m, 3) of the beam; f, motion, crushed g (k,) of the rings; plastic strains; the load [N]; the
+    largest share of a strain limit that is used."""
 
     q: Array
     f: Array
@@ -50,7 +51,7 @@ class RingState:
     plastic: Array
     load: float
     hinged: bool = False
-    strain: float = 0.0
+    strain_used: float = 0.0
 
 
 class RingTube:
@@ -63,8 +64,7 @@ class RingTube:
         head = -above + above * np.arange(count) / max(count, 1)
         self.beam = make_beam(np.concatenate([head, rings.s]), placement.angle)
         self.assumed = case.assumed
-        section = hollow_section(tube.radius, tube.bore, metal)
-        self.section = replace(section, strain_limit=case.assumed.strain_limit_share * section.strain_limit)
+        self.section = hollow_section(tube.radius, tube.bore, metal, assumed=case.assumed)
         self.mouth = count
         self.kind = np.r_[rings.kind, TOE]
         self.node = count + np.r_[rings.node, len(rings.s) - 1]
@@ -137,8 +137,8 @@ def balance_rings(
         off = max(float(np.abs(R[:, :2]).max()), float(np.abs(R[:, 2]).max()) / ARM, float(np.abs(held).max()))
         if off < TOLERANCE * max(abs(load), 100.0) and abs(short) < 1e-11:
             hinged = bool(np.abs(found.section.moment).max() > HINGE * tube.section.plastic_moment)
-            strain = float(outer_strain(tube.section, found.strain[0], found.strain[2]).max())
-            return RingState(q, f, motion, old.crushed, found.section.plastic, load, hinged, strain)
+            used = float(tube.section.limit.used(found.strain[0], found.strain[2]).max())
+            return RingState(q, f, motion, old.crushed, found.section.plastic, load, hinged, used)
         K = dense(found.band, 3 * m)
         for c in range(2):
             np.add.at(K, (3 * node + c, 3 * node + 2), sign * f * turn_end[:, c])

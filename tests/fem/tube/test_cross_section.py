@@ -66,11 +66,40 @@ def test_hardening_is_kinematic() -> None:
     assert np.all(just.plastic == out.plastic) and np.all(past.plastic < out.plastic)
 
 
-def test_stiffness_is_the_derivative_of_the_forces() -> None:
-    """Central differences, elastic and plastic fibres mixed."""
+def test_hardening_ends_at_the_ultimate_strength() -> None:
+    """Bent until all but the core has hardened out: M -> M_u = 4/3 sigma_u (R^3 - r^3), and no moment is above it."""
+    exact = 4 / 3 * STEEL.ultimate_strength * (R**3 - BORE**3)
+    errors = []
+    for bands in (10, 20, 40):
+        section = hollow_section(R, BORE, STEEL, bands)
+        found = respond(section, np.zeros(1), np.array([1e4]), np.zeros((1, bands)))
+        assert section.ultimate_moment == pytest.approx(exact, rel=1e-12) and abs(found.force[0]) < 1e-6
+        assert np.abs(found.plastic).min() > STEEL.uniform_strain
+        errors.append(abs(found.moment[0] / exact - 1))
+    assert log(errors[1] / errors[2]) / log(2) > 1.7 and errors[1] < 5e-3
+
+
+def test_a_stretched_bar_follows_the_line_and_then_its_end() -> None:
+    """sigma_y + H eps_p up to the uniform strain, sigma_u from there, pressed as drawn; pushed back, 2 sigma_y less."""
+    section = hollow_section(R, BORE, STEEL)
+    strains = np.linspace(0.01, 0.2, 39)
+    none, plastic = np.zeros(39), np.zeros((39, len(section.area)))
+    line = STEEL.yield_strength + section.hardening * (section.E * strains - STEEL.yield_strength) / (
+        section.E + section.hardening
+    )
+    out = respond(section, strains, none, plastic)
+    assert out.force / AREA == pytest.approx(np.minimum(line, STEEL.ultimate_strength), rel=1e-12)
+    assert respond(section, -strains, none, plastic).force == pytest.approx(-out.force, rel=1e-12)
+    back = respond(section, strains[-1:] - 0.05, none[:1], out.plastic[-1:])
+    assert back.force[0] / AREA == pytest.approx(STEEL.ultimate_strength - 2 * STEEL.yield_strength, rel=1e-12)
+
+
+@pytest.mark.parametrize("curvature", [0.9, 9.0])
+def test_stiffness_is_the_derivative_of_the_forces(curvature: float) -> None:
+    """Central differences, elastic and plastic fibres mixed; at 9 per m some harden and some no longer do."""
     section = hollow_section(R, BORE, STEEL)
     rng = np.random.default_rng(3)
-    at, plastic = np.array([0.001, 0.9]), rng.normal(0, 1e-3, (1, len(section.area)))
+    at, plastic = np.array([0.001, curvature]), rng.normal(0, 1e-3, (1, len(section.area)))
 
     def forces(x: np.ndarray) -> np.ndarray:
         found = respond(section, x[:1], x[1:], plastic)
@@ -79,18 +108,24 @@ def test_stiffness_is_the_derivative_of_the_forces() -> None:
     step = np.array([1e-8, 1e-6])
     slopes = np.array([(forces(at + h) - forces(at - h)) / (2 * h.sum()) for h in np.diag(step)])
     found = respond(section, at[:1], at[1:], plastic)
-    moved = np.any(found.plastic != plastic, axis=1), np.any(found.plastic == plastic, axis=1)
-    assert moved[0].all() and moved[1].all()
+    ended = np.abs(found.plastic) > STEEL.uniform_strain
+    assert np.any(found.plastic != plastic) and (curvature > 1 or np.any(found.plastic == plastic))
+    assert ended.any() == (curvature > 1) and not ended.all()
     assert slopes[[0, 0, 1, 1], [0, 1, 0, 1]] == pytest.approx(found.stiffness[[0, 1, 1, 2], 0], rel=1e-6)
 
 
-def test_what_is_stored_and_spent_is_the_work() -> None:
-    """int N dGamma + M dkappa over a path there and back: the difference falls with the square of the step."""
+@pytest.mark.parametrize("most", [3.0, 15.0])
+def test_what_is_stored_and_spent_is_the_work(most: float) -> None:
+    """int N dGamma + M dkappa over a path there and back: the difference falls with the square of the step.
+
+    At 15 per m fibres go past the end of hardening and back below it.
+    """
     section = hollow_section(R, BORE, STEEL)
+    assert (R * most > STEEL.uniform_strain + STEEL.yield_strength / section.E) == (most > 3)
     errors = []
     for n in (200, 400, 800):
         turn = np.linspace(0, 3 * pi / 2, n + 1)
-        stretch, curvature = 0.01 * np.sin(0.7 * turn), 3.0 * np.sin(turn)
+        stretch, curvature = 0.01 * np.sin(0.7 * turn), most * np.sin(turn)
         plastic, work, lost = np.zeros((1, len(section.area))), 0.0, 0.0
         last = respond(section, stretch[:1], curvature[:1], plastic)
         for g0, g1, k0, k1 in zip(stretch, stretch[1:], curvature, curvature[1:], strict=False):
@@ -102,6 +137,17 @@ def test_what_is_stored_and_spent_is_the_work() -> None:
             last, plastic = new, new.plastic
         errors.append(abs(work - lost - stored_in_fibres(section, stretch[-1:], curvature[-1:], plastic)[0]) / work)
     assert errors[-1] < 1e-4 and log(errors[0] / errors[-1]) / log(4) > 1.5
+
+
+def test_what_is_locked_in_comes_back() -> None:
+    """There and back to no plastic strain: what hardening took is given back, sigma_y on the way is lost."""
+    section, far = hollow_section(R, BORE, STEEL), 0.12
+    none, out = np.zeros((1, len(section.area))), np.full((1, len(section.area)), far)
+    there, back = spent_in_fibres(section, none, out)[0], spent_in_fibres(section, out, none)[0]
+    back_stress = STEEL.ultimate_strength - STEEL.yield_strength
+    locked = back_stress * (far - 0.5 * STEEL.uniform_strain)
+    assert there == pytest.approx((STEEL.yield_strength * far + locked) * AREA, rel=1e-12)
+    assert there + back == pytest.approx(2 * STEEL.yield_strength * far * AREA, rel=1e-12)
 
 
 def test_what_cannot_be_built_is_told() -> None:

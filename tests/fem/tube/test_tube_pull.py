@@ -8,7 +8,7 @@ from math import inf, pi
 
 import numpy as np
 import pytest
-from samples import STEEL, TUBE, chipping_laws, placed, tube_into
+from samples import STEEL, TUBE, UNBROKEN, chipping_laws, placed, tube_into
 
 from icecone.fem.hand import broms_short
 from icecone.fem.laws.ice_laws import IceLaws
@@ -16,6 +16,7 @@ from icecone.fem.tube.equilibrium import find, unloaded
 from icecone.fem.tube.pull import ENERGIES, TubePull, make_tube_model, solve_pull
 from icecone.geometry import Placement, Pull, Tube
 from icecone.geometry.placement import Attachment
+from icecone.materials import Assumed, default_assumed
 from icecone.validation.benchmarks.tubepull import solve_random
 from icecone.validation.checks.beam_and_pile.tube_beam import ELASTIC, PERFECT, hetenyi, on_springs, pile, straight
 
@@ -32,11 +33,13 @@ def pulled(
     largest_step: float = 2e-3,
     direction: float = 0.0,
     goes: bool = False,
+    assumed: Assumed = UNBROKEN,
 ) -> TubePull:
-    """A pull of a steel tube (17 mm, wall 1.5 mm) with a cone of 2.1 K_IC h^1.5."""
+    """A pull of a steel tube (17 mm, wall 1.5 mm), of unlimited strain, with a cone of 2.1 K_IC h^1.5."""
     placement = placed(angle_deg, embedment, attachment)
     ice = chipping_laws(embedment, 2.1 * K_IC * embedment**1.5, goes)
-    return solve_pull(tube_into(embedment, stands), placement, Pull(direction), ice, STEEL, element, largest_step)
+    tube, pull = tube_into(embedment, stands), Pull(direction)
+    return solve_pull(tube, placement, pull, ice, STEEL, element, largest_step, assumed=assumed)
 
 
 def test_first_displacement_is_that_of_a_beam_on_springs() -> None:
@@ -69,7 +72,8 @@ def test_a_slender_tube_becomes_a_rope() -> None:
     s = np.linspace(0, 0.1, 3)
     ice = IceLaws(s, 1e10 + 0 * s, 1e6 + 0 * s, 1e5 + 0 * s, inf, 1e10, 1e7, inf, inf, 1.0, 1e8, 0.0)
     soft = replace(STEEL, yield_strength=2e7, ultimate_strength=4e7, uniform_strain=1.0, strain_limit=2.0)
-    found = solve_pull(tube, Placement(0.0, 0.1), Pull(0.0), ice, soft, 5e-3, largest_displacement=0.165)
+    across = Placement(0.0, 0.1), Pull(0.0)
+    found = solve_pull(tube, *across, ice, soft, 5e-3, largest_displacement=0.165, assumed=UNBROKEN)
     assert found.ended == "largest displacement" and np.degrees(found.head_rotation[-1]) == pytest.approx(90, abs=3)
     stretched = 0.015 / 0.15  # of the free length, 0.15 m, laid along the surface
     tie = (2e7 + 2e7 * stretched) * pi * (0.003**2 - 0.002**2)
@@ -135,6 +139,22 @@ def test_events_come_in_order_with_the_tube_as_it_was() -> None:
     above = hinge.s < 0
     assert np.all(hinge.bearing[above] == 0) and hinge.bearing.max() > 0 > hinge.bearing.min()
     assert hinge.x[0] == pytest.approx(hinge.displacement) and hinge.plastic_strain.max() > 1e-3
+
+
+def test_no_moment_is_above_the_ultimate_one() -> None:
+    """A tube bent on beyond the end of hardening: M <= 4/3 sigma_u (R^3 - r^3), 0.5 % for bands; less what N takes."""
+    found, most = pulled(), 4 / 3 * STEEL.ultimate_strength * (0.0085**3 - 0.0070**3)
+    assert max(event.plastic_strain.max() for event in found.events) > 1.5 * STEEL.uniform_strain
+    assert 0.9 * most < max(np.abs(event.moment).max() for event in found.events) < 1.005 * most
+
+
+def test_a_wall_that_wrinkles_ends_the_counting() -> None:
+    """The same pull up to there; it counts no further than R kappa - Gamma = 0.5 t / D, 4.4 %, long before it turns."""
+    on, found = pulled(), pulled(assumed=default_assumed())
+    limit = next(event for event in found.events if event.name == "strain limit")
+    assert limit.plastic_strain.max() == pytest.approx(0.5 * 1.5 / 17, abs=8e-3)  # elastic part and inner fibres
+    assert found.displacement[found.counted - 1] == limit.displacement and found.mode == "tube bends"
+    assert found.peak < 0.7 * on.peak and found.first_hinge == pytest.approx(on.first_hinge, rel=1e-6)
 
 
 def test_reading_the_model_of_a_placement() -> None:

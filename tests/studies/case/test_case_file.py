@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import math
 import tomllib
+from dataclasses import replace
 from math import cos, radians, sin
 from pathlib import Path
 
@@ -14,7 +15,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from icecone.geometry import standing_out
-from icecone.materials import assumptions
+from icecone.materials import assumptions, metal_named
 from icecone.materials.crystal import solid_ice
 from icecone.materials.porosity import with_pores
 from icecone.studies.case.file import (
@@ -56,6 +57,30 @@ def test_readme_table_has_a_row_for_every_key() -> None:
     assert {row.count("|") for row in rows} == {5}
 
 
+def test_a_case_states_the_temper_of_its_metal() -> None:
+    """Yield and ultimate strength in place of the metal's, all else its own; by_metal is the metal as it stands."""
+    stated = to_case(settings_from({"tube.yield_MPa": 980, "tube.ultimate_MPa": 1040})).metal
+    table = to_case(settings_from({})).metal
+    assert table == metal_named("chromoly_steel")
+    assert (stated.yield_strength, stated.ultimate_strength) == (9.8e8, 1.04e9)
+    assert replace(stated, yield_strength=7e8, ultimate_strength=8.5e8) == table
+
+
+@pytest.mark.parametrize(
+    ("given", "told"),
+    [
+        ({"yield": 980}, "tube.yield_MPa = 980: must be at most tube.ultimate_MPa = 850 (of chromoly_steel)"),
+        ({"ultimate": 60}, "tube.ultimate_MPa = 60: must be at least tube.yield_MPa = 700 (of chromoly_steel)"),
+        ({"yield": 98, "ultimate": 90}, "tube.yield_MPa = 98: must be at most tube.ultimate_MPa = 90"),
+        ({"yield": 20}, 'tube.yield_MPa = 20: must be a number between 50 and 2500 MPa, or "by_metal"'),
+    ],
+)
+def test_a_metal_that_yields_above_its_ultimate_strength_is_told(given: dict[str, float], told: str) -> None:
+    with pytest.raises(CaseError) as error:
+        settings_from({f"tube.{name}_MPa": value for name, value in given.items()})
+    assert str(error.value) == told
+
+
 def test_defaults_lie_within_their_own_ranges() -> None:
     for key in KEYS.values():
         if isinstance(key.default, str):
@@ -84,6 +109,8 @@ def test_to_case_turns_units_once() -> None:
         "ice.crust_mm": 20,
         "numerics.level": "quick",
         "tube.metal": "titanium_alloy",
+        "tube.yield_MPa": 880,
+        "tube.ultimate_MPa": 960,
         "placement.sling_kN": 20,
         "placement.sling_height_mm": 30,
         "placement.sling_friction": 0.25,
@@ -126,6 +153,7 @@ def test_to_case_turns_units_once() -> None:
     assert case.placement.sling_strength == 20e3 and case.placement.sling_friction == 0.25
     assert case.placement.sling_height == pytest.approx(0.03, rel=1e-14)
     assert case.ice.name == "bubbly_glacier" and case.crust_ice.name == "firn" and case.metal.name == "titanium_alloy"
+    assert (case.metal.yield_strength, case.metal.ultimate_strength) == pytest.approx((8.8e8, 9.6e8), rel=1e-14)
     assert case.crust == pytest.approx(0.02, rel=1e-14) and case.level == "quick"
     for i, one in enumerate((case.ice, case.crust_ice)):
         assert one.fabric == own["fabric"][i] and one.porosity == own["porosity"][i] and one.criterion == "parabolic"
@@ -224,7 +252,7 @@ def test_every_accepted_case_is_one_that_the_model_takes(data: st.DataObject) ->
         settings = settings_from(given_values)
     except CaseError as error:
         depths = ("tube.thread_length_mm", "placement.embedment_mm", "ice.crust_mm", "placement.sling_height_mm")
-        depths += ("ice.thickness_mm",)
+        depths += ("ice.thickness_mm", "tube.yield_MPa", "tube.ultimate_MPa")
         ices = [f"{t}.{name}" for t in ("ice", "crust") for name in ("E_GPa", "nu", "bubble_aspect", *CAPS)]
         assert any(f"{key} = " in str(error) for key in (*depths, *ices))
         return
@@ -238,6 +266,7 @@ def test_every_accepted_case_is_one_that_the_model_takes(data: st.DataObject) ->
 def test_range_ends_are_allowed_and_just_beyond_is_not(key) -> None:  # type: ignore[no-untyped-def]
     room = {"tube.length_mm": 300, "tube.thread_length_mm": 10, "placement.embedment_mm": 200}
     room |= {"ice.compressive_MPa": 0.1, "crust.compressive_MPa": 0.1, "crust.kind": "sound_glacier"}
+    room |= {"tube.yield_MPa": 50, "tube.ultimate_MPa": 3000}
     room["placement.attachment"] = "tied_off"
     if key.name in ("tube.length_mm", "placement.sling_height_mm"):
         room["placement.embedment_mm"] = 30

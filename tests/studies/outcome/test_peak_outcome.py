@@ -9,7 +9,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from samples import ICE, case, even_laws
+from samples import ICE, UNBROKEN, case, even_laws
 from studystub import made_up_record
 
 from icecone.fem.case import Case
@@ -31,11 +31,11 @@ from icecone.studies.words.peak import explain_peaks
 
 @pytest.fixture(scope="module")
 def made() -> Outcome:
-    """The outcome of the default case in shear on even laws, its onset invented."""
+    """The outcome of the default case in shear on even laws, of unlimited strain, its onset invented."""
     settings = settings_from({"numerics.model": "peak"})
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(peakrecord, "peak_laws", lambda case, keep: even_laws())
-        found = peak_found(case())
+        found = peak_found(case(assumed=UNBROKEN))
     return replace(made_up_record(settings, onset_kN=0.3), model="peak", **found)
 
 

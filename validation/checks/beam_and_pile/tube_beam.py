@@ -29,7 +29,7 @@ from scipy.special import ellipe, ellipeinc, ellipk, ellipkinc
 from ....fem.hand import broms_short
 from ....fem.laws.ice_laws import IceLaws
 from ....fem.tube.beam import Beam, dense, make_beam, resist
-from ....fem.tube.cross_section import HollowSection, hollow_section
+from ....fem.tube.cross_section import HollowSection, hollow_section, respond
 from ....fem.tube.equilibrium import find, unloaded
 from ....fem.tube.pull import TubePull, make_tube_model, solve_pull
 from ....geometry import Placement, Pull, Tube
@@ -177,6 +177,20 @@ def measure_hinge() -> Measured:
     return Measured((Quantity("moment in the hinge", "N m", exact, [hinge_moment(20)], 2e-3, because),))
 
 
+def hardened_moment(bands: int) -> float:
+    """Moment [N m] of the section bent until hardening has ended all over."""
+    section = hollow_section(RADIUS, BORE, STEEL, bands)
+    return float(respond(section, np.zeros(1), np.array([1e4]), np.zeros((1, bands))).moment[0])
+
+
+def measure_hardened() -> Measured:
+    """Moment that hardening ends at."""
+    exact, counts = 4 / 3 * STEEL.ultimate_strength * (RADIUS**3 - BORE**3), (10, 20, 40)
+    found, because = [hardened_moment(n) for n in counts], "second order in the bands, 0.1 % with 40"
+    sizes = [1 / n for n in counts]
+    return Measured((Quantity("ultimate moment", "N m", exact, found, 2e-3, because, sizes, None, 1.7),))
+
+
 def measure_in_ice() -> Measured:
     """Beam on springs, rigid pile, straight pull."""
     quantities = []
@@ -223,6 +237,15 @@ CHECKS = (
         how="closed form",
         part="fem.tube.beam, fem.tube.cross_section",
         measure=measure_hinge,
+    ),
+    Check(
+        name="tube_hardened",
+        group="beam and pile",
+        title="Moment at which a hollow tube no longer hardens",
+        source="4/3 sigma_u (R^3 - r^3), by integration",
+        how="closed form",
+        part="fem.tube.cross_section",
+        measure=measure_hardened,
     ),
     Check(
         name="tube_in_ice",
