@@ -49,7 +49,7 @@ class Assumption:
 class Assumed:
     """All assumptions of a case, SI units; what each is stands in the file.
 
-    loose_ice_gone : m.  chips_leave, chips_stay, head_turn : rad.  thread_softening, cone_softening : pitches of the
+    loose_ice_gone : m.  chips_leave, chips_stay : rad.  thread_softening, cone_softening : pitches of the
     thread.  All others are pure numbers.
     Raises ValueError, one line, naming the value and its range in the file's unit.
     """
@@ -64,7 +64,6 @@ class Assumed:
     thread_softening: float
     cone_softening: float
     strain_limit_share: float
-    head_turn: float
     fallen_share: float
     headed_stud_factor: float
 

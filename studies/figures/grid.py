@@ -2,9 +2,11 @@
 
 lines    the first key along the axis, a line for each value of the second, a panel for each of a third
 map      the first key along, the second up, a panel for each value of a third: colour tells the mode, numbers the
-         peak in kN; a dot: the tube is bent by then; a frame: hanger or sling fails first, at its
+         load in kN; a dot: the tube is bent by then; a frame: hanger or sling fails first, at its
          stated strength; a wavy equals sign: another mode would come within CLOSE of the peak, so that the name
          of the mode is a toss-up
+
+The load is the peak, or another that a pull reads (`outcome.data.LOADS`); several stand in panels side by side.
 """
 
 from __future__ import annotations

@@ -22,6 +22,8 @@ def damage_words(outcome: Outcome) -> str:
 def peak_words(outcome: Outcome) -> str:
     """The limit, and the peak of tube and ice if that is another."""
     words = limit_words(outcome)
+    if (stop := outcome.the_peak.stop) and outcome.limit_mode == outcome.peak_mode:
+        words = f"no limit reached up to {known(outcome.peak_kN):.1f} kN: still rising at the stop, {stop}"
     if outcome.limit_mode != outcome.peak_mode:
         words += f"; tube and ice alone: peak {known(outcome.peak_kN):.1f} kN: {outcome.peak_mode}"
     hinge = outcome.first_hinge_kN
