@@ -264,7 +264,9 @@ def _result(track: Track, ended: str) -> TubePull:
         hinged = bool(hinges) and hinges[0].displacement <= states[k].displacement
         return mode_at(replace(track.model, held=states[k].held), states[k], hinged)
 
-    at_stop = bool(track.stop) and peak is states[counted - 1] and load[counted : counted + 1].max(initial=0) > peak.load
+    at_stop = (
+        bool(track.stop) and peak is states[counted - 1] and load[counted : counted + 1].max(initial=0) > peak.load
+    )
     hinged = bool(hinges) and hinges[0].displacement <= peak.displacement
     events = [*track.events, snapshot(track.model, peak, "peak")]
     whole = partial(largest_within, load, displacement, mode_of=mode_of)

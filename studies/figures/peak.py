@@ -79,7 +79,7 @@ def _mark_readings(outcome: Outcome, axes: Axes) -> None:
     """Peak, first drop, early load, load up to a turn and largest load on the curve; equal ones share a marker."""
     found: dict[tuple[float, float], list[str]] = {}
     for name in LOADS:
-        at = (round(known(getattr(outcome, f"{name}_at_mm")), 1), round(known(outcome.load(name)), 2))
+        at = (round(known(outcome.at_mm(name)), 1), round(known(outcome.load(name)), 2))
         found.setdefault(at, []).append(name)
     for (moved, load), names in found.items():
         words = ", ".join(LOADS[name] for name in names)

@@ -131,9 +131,21 @@ class Outcome:
         found: float | None = getattr(self, f"{name}_kN")
         return found
 
+    def at_mm(self, name: str) -> float | None:
+        """The movement of the load point at one of LOADS [mm]; None if it was not solved."""
+        found: float | None = getattr(self, f"{name}_at_mm")
+        return found
+
     def mode(self, name: str) -> str:
         """What gives way at one of LOADS."""
         return str(getattr(self, f"{name}_mode"))
+
+    def bent(self, name: str) -> bool:
+        """Whether the tube has a hinge by one of LOADS."""
+        if name == "peak" or self.peak is None:
+            return self.first_hinge_kN is not None
+        hinges = [event.displacement_mm for event in self.peak.events if event.name == "hinge"]
+        return bool(hinges) and min(hinges) <= known(self.at_mm(name))
 
     @property
     def the_peak(self) -> PeakResult:

@@ -18,8 +18,8 @@ from ...fem.case import Case
 from ...fem.laws.gather import peak_laws
 from ...fem.laws.ice_laws import IceLaws
 from ...fem.tube.edges import Neighbour, is_far, neighbours
-from ...fem.tube.peak import Peak, solve_peak
 from ...fem.tube.events import HEAD_TURNED, LOAD_POINT_MOVED
+from ...fem.tube.peak import Peak, solve_peak
 from ...fem.tube.pull import ENERGIES, Event
 from ...fem.tube.readings import Reading
 from ...geometry import MeshError

@@ -133,6 +133,8 @@ def test_the_stop_moves_the_peak_and_no_other_load() -> None:
 
 
 def test_what_comes_beyond_a_stop_is_the_next_in_line() -> None:
-    found = solve_peak(replace(case(embedment=0.070), pull=Pull(0.0, turn=radians(40.0))), even_laws(cone=inf, wall=20e3))
+    found = solve_peak(
+        replace(case(embedment=0.070), pull=Pull(0.0, turn=radians(40.0))), even_laws(cone=inf, wall=20e3)
+    )
     assert found.next is not None and found.pull.largest.mode in dict(found.rivals)
     assert dict(found.rivals)[found.pull.largest.mode] == found.pull.largest.load > found.pull.peak

@@ -69,12 +69,14 @@ def test_a_pull_that_the_tube_cannot_pass_on_is_refused() -> None:
     """Tied off at ice fifty times too strong a soft tube is neither bent nor drawn, only sheared: no number."""
     weak = metal_named("aluminium_alloy")
     laws = even_laws(cone=float("inf"), threads=2e7, wall=2e7)
-    with pytest.raises(SolveError, match=r"^a pull of [\d.]+ kN is more than a section of the tube can bear, [\d.]+ kN$"):
+    with pytest.raises(
+        SolveError, match=r"^a pull of [\d.]+ kN is more than a section of the tube can bear, [\d.]+ kN$"
+    ):
         solve_pull(tube_into(0.045), placed(30.0, 0.045, "tied_off"), Pull(0.0), laws, weak)
 
 
 def test_a_pull_ends_at_the_strain_limit_of_the_metal() -> None:
-    """Held by strong threads a bent tube is drawn until the metal fails: within what its section bears, and no farther."""
+    """Held by strong threads a bent tube is drawn until the metal fails, within what its section bears."""
     laws = even_laws(cone=float("inf"), threads=4e6, wall=5e5)
     found = solve_pull(tube_into(0.08, 0.06), placed(0.0, 0.08), Pull(0.7), laws, STEEL)
     assert found.ended == "strain limit of the metal" and found.largest.mode == "tube bends"

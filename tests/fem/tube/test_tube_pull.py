@@ -71,7 +71,9 @@ def test_a_slender_tube_becomes_a_rope() -> None:
     ice = IceLaws(s, 1e10 + 0 * s, np.zeros(1), strong, stays, inf, 1e10, 1e7, inf, inf, 1.0, 1e8, 0.0)
     soft = replace(STEEL, yield_strength=2e7, ultimate_strength=4e7, uniform_strain=1.0, strain_limit=2.0)
     found = solve_pull(tube, Placement(0.0, 0.1), Pull(0.0), ice, soft, 5e-3, largest_displacement=0.165)
-    assert found.ended == "moved as far as the model follows" and np.degrees(found.head_rotation[-1]) == pytest.approx(90, abs=3)
+    assert found.ended == "moved as far as the model follows" and np.degrees(found.head_rotation[-1]) == pytest.approx(
+        90, abs=3
+    )
     stretched = 0.015 / 0.15  # of the free length, 0.15 m, laid along the surface
     tie = (2e7 + 2e7 * stretched) * pi * (0.003**2 - 0.002**2)
     assert found.load[-1] == pytest.approx(tie, rel=0.05) and found.first_hinge is not None

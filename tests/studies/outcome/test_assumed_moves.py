@@ -52,7 +52,6 @@ ROWS: dict[tuple[str, str], Settings] = {
     ("cone_softening_pitches", "peak"): HANGS,
     ("cone_softening_pitches", "curve"): OUT,
     ("strain_limit_share", "peak"): BENDS,
-    
     ("fallen_share", "peak"): ASLANT,
     ("fallen_share", "curve"): AWAY,
     ("headed_stud_factor", "hand"): OUT,
