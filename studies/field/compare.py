@@ -179,16 +179,15 @@ def rank_correlation(pairs: Sequence[Pair], name: str = "peak") -> tuple[float |
 
 
 def summary(pairs: Sequence[Pair], name: str = "peak") -> str:
-    """Ratios of a load and rank correlation in words, with n and what they rest on."""
+    """Ratios of a load and rank correlation in words; of another than the peak, only where there is one."""
     ratios = [ratio for pair in pairs if (ratio := pair.over_field(name)) is not None]
+    ranks = rank_sentence(pairs, name) if name == "peak" or rank_correlation(pairs, name)[0] is not None else ""
     if not ratios:
-        return f"No row has both a prediction and a field peak. {rank_sentence(pairs, name)}"
+        return f"No row has both a predicted {LOADS[name]} and a field peak. {ranks}".strip()
     spread = f"median {median(ratios):.2f}, from {min(ratios):.2f} to {max(ratios):.2f}"
     within = sum(1 / FACTOR <= ratio <= FACTOR for ratio in ratios)
-    return (
-        f"Predicted {LOADS[name]} over field peak: {spread}; {within} of {len(ratios)} within a factor {FACTOR:g}. "
-        f"{rank_sentence(pairs, name)}"
-    )
+    near = f"{within} of {len(ratios)} within a factor {FACTOR:g}"
+    return f"Predicted {LOADS[name]} over field peak: {spread}; {near}. {ranks}".strip()
 
 
 def rank_sentence(pairs: Sequence[Pair], name: str = "peak") -> str:
@@ -196,11 +195,13 @@ def rank_sentence(pairs: Sequence[Pair], name: str = "peak") -> str:
     rho, n = rank_correlation(pairs, name)
     if rho is None:
         why = f"fewer than {FEWEST_FOR_RANKS}" if n < FEWEST_FOR_RANKS else "all predicted or all field peaks are equal"
-        return f"Rank correlation of predicted and field peak: not given ({plural(n, 'row')} with both: {why})."
+        return f"Rank correlation of predicted {LOADS[name]} and field peak: not given ({plural(n, 'row')} with both: {why})."
     flags = Counter(p.row.flag for p in pairs if p.peak_kN is not None and p.row.peak_kN is not None)
     basis = ", ".join(f"{count} {flag}" for flag, count in flags.items())
     warning = " Invented rows say nothing about ice." if flags["invented"] else ""
-    return f"Rank correlation (Spearman) of predicted and field peak: {rho:.2f}, n = {n} ({basis}).{warning}"
+    return (
+        f"Rank correlation (Spearman) of predicted {LOADS[name]} and field peak: {rho:.2f}, n = {n} ({basis}).{warning}"
+    )
 
 
 def _write(comparison: Comparison, table: Table, out: Path) -> None:
@@ -285,7 +286,7 @@ def _draw(comparison: Comparison, path: Path) -> None:
                         [p + s for p, s in zip(peaks, sds, strict=True)], color=FIELD, linewidth=1)  # fmt: skip
     axes.set_xscale("log")
     axes.set_yticks(heights, [shortened(pair.row.id, LONGEST_NAME) for pair in pairs])
-    axes.invert_yaxis()
+    axes.set_ylim(len(pairs) - 0.5, -0.5)
     axes.grid(axis="x", which="both", alpha=0.3)
     axes.set_xlabel("load [kN], log axis (bars: one standard deviation, where given)")
     axes.xaxis.set_major_formatter(lambda load, _: f"{load:g}")

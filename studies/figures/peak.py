@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from matplotlib.axes import Axes
@@ -173,7 +174,7 @@ def tubes_strip(outcomes: Sequence[Outcome], key: str, path: Path) -> None:
 
 
 def peaks_by_key(outcomes: Sequence[Outcome], key: str, title: str, path: Path | None) -> Figure:
-    """Peak with its mode, first hinge and onset against the varied key; and how far the head turns."""
+    """Peak with its mode, the other loads of the pull and the first hinge against the key; how far the head turns."""
     figure = Figure(figsize=(12.5, 5.0), layout="constrained")
     load, turn = figure.subplots(1, 2, width_ratios=(1.2, 1))
     x, line = places(outcomes, key)
@@ -183,10 +184,14 @@ def peaks_by_key(outcomes: Sequence[Outcome], key: str, title: str, path: Path |
         at = [place for place, outcome in zip(x, outcomes, strict=True) if outcome.peak_mode == mode.name]
         of = [known(outcome.peak_kN) for outcome in outcomes if outcome.peak_mode == mode.name]
         load.plot(at, of, mode.marker, ls="", ms=8, color=mode.colour, label=f"peak: {mode.name}")
+    for name in [name for name in LOADS if name != "peak"]:
+        of = [known(outcome.load(name)) for outcome in outcomes]
+        style: dict[str, Any] = {"marker": READINGS[name], "ms": 5, "mfc": "none", "lw": 0.7, "alpha": 0.8}
+        load.plot(x, of, color=READING, ls=":" if line else "", label=LOADS[name], zorder=1, **style)
     hinge = np.array([outcome.first_hinge_kN for outcome in outcomes], dtype=float)
     if not np.isnan(hinge).all():
         load.plot(x, hinge, f"{line}_" if not line else "--", color=HINGE, lw=1, label="first hinge of the tube")
-    load.set_ylim(0, 1.15 * max(peaks))
+    load.set_ylim(0, 1.15 * max(known(outcome.load(name)) for outcome in outcomes for name in LOADS))
     load.set_ylabel("pull [kN]")
     load.set_title(MODELS["peak"].title, fontsize=10)
     load.legend(fontsize=8.5)

@@ -24,8 +24,8 @@ LOADS = {
     "peak": "peak",
     "first_drop": "first drop",
     "early": "early load",
-    "turned": "up to 45° of turn",
-    "largest": "largest followed",
+    "turned": "load up to 45° of turn",
+    "largest": "largest load followed",
 }  # of a pull, by the beginning of their names in the JSON
 NAMED: dict[str, tuple[str, ...]] = {
     "onset": ("mode", "where_mm", "place", "crack", "length_mm"),

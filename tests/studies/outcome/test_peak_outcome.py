@@ -22,7 +22,7 @@ from icecone.studies.case.file import settings_from
 from icecone.studies.command.rows import peak_rows, remarks
 from icecone.studies.figures.peak import deformed_tube, load_displacement, peaks_by_key, tubes_strip
 from icecone.studies.outcome import peak as peakrecord
-from icecone.studies.outcome.data import Outcome, known
+from icecone.studies.outcome.data import LOADS, Outcome, known
 from icecone.studies.outcome.hand import hand_loads, hand_warning
 from icecone.studies.outcome.peak import edge_in_words, peak_found
 from icecone.studies.outcome.results import Rival
@@ -157,6 +157,26 @@ def test_a_peak_at_a_stop_is_said_to_rise_still() -> None:
     assert note == f"still rising at the stop: head turned by 30 deg; {beyond}"
     assert peak_words(outcome).startswith(f"no limit reached up to {found['peak_kN']:.1f} kN: still rising at the stop")
     assert found["peak_kN"] < found["turned_kN"] < found["largest_kN"] and found["ended_by"]
+    axes = load_displacement(outcome, None).axes[0]
+    (beyond_stop,) = [patch for patch in axes.patches if patch.get_hatch()]
+    assert beyond_stop.get_x() == pytest.approx(found["peak_at_mm"], rel=1e-3)
+    labels = [text.get_text() for text in axes.get_legend().get_texts()]
+    assert "not in the peak: beyond the stop: head turned" in labels
+    assert all(
+        sum(name in label.split(":")[0] for label in labels) == 1 for name in ("early load", "up to 45", "largest load")
+    )
+
+
+def test_equal_loads_share_a_marker(made: Outcome) -> None:
+    """Straight out they all are the cone's; the picture names each once, and nothing is hatched."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(peakrecord, "peak_laws", lambda case, keep: even_laws())
+        found = peak_found(case(direction_deg=90.0))
+    axes = load_displacement(replace(made, **found), None).axes[0]
+    labels = [text.get_text() for text in axes.get_legend().get_texts()]
+    assert sum(", ".join(LOADS.values()) in label for label in labels) == 1 and not any(
+        p.get_hatch() for p in axes.patches
+    )
 
 
 def test_a_peak_below_the_onset_is_said(made: Outcome) -> None:
