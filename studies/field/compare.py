@@ -195,7 +195,8 @@ def rank_sentence(pairs: Sequence[Pair], name: str = "peak") -> str:
     rho, n = rank_correlation(pairs, name)
     if rho is None:
         why = f"fewer than {FEWEST_FOR_RANKS}" if n < FEWEST_FOR_RANKS else "all predicted or all field peaks are equal"
-        return f"Rank correlation of predicted {LOADS[name]} and field peak: not given ({plural(n, 'row')} with both: {why})."
+        both = f"{plural(n, 'row')} with both"
+        return f"Rank correlation of predicted {LOADS[name]} and field peak: not given ({both}: {why})."
     flags = Counter(p.row.flag for p in pairs if p.peak_kN is not None and p.row.peak_kN is not None)
     basis = ", ".join(f"{count} {flag}" for flag, count in flags.items())
     warning = " Invented rows say nothing about ice." if flags["invented"] else ""
