@@ -6,7 +6,6 @@ from collections.abc import Collection
 from dataclasses import dataclass
 from typing import Any
 
-from ...geometry.placement import STOP_TRAVEL_MM, STOP_TURN_DEG
 from ...materials import (
     COLDEST_C,
     CRITERIA,
@@ -186,14 +185,14 @@ KEYS: dict[str, Key] = {
         ),
         _number(
             "pull.travel_mm",
-            STOP_TRAVEL_MM,
+            150.0,
             5.0,
             250.0,
             "movement of the load point up to which the peak is counted: farther, a hauling rig runs out of strand",
         ),
         _number(
             "pull.turn_deg",
-            STOP_TURN_DEG,
+            60.0,
             5.0,
             180.0,
             "turn of the head up to which the peak is counted: turned farther, the hanger lies on the ice",
