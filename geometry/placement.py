@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 Attachment = Literal["eye", "tied_off"]
 ANGLE_LIMIT = pi / 4
 SHORTEST_EMBEDMENT = 0.030
-STOP_TRAVEL_MM, STOP_TURN_DEG = 150.0, 60.0
+STOP_MOVEMENT_MM, STOP_TURN_DEG = 150.0, 60.0
 ALONG, ROUNDED = 1e-12, 12  # share of the pull across the axis that is none; digits
 
 
@@ -117,16 +117,16 @@ class Placement:
 class Pull:
     """Direction of the force [rad] from the surface plane: 0 is shear, pi/2 is tension along the outward normal.
 
-    travel : movement of the load point [m], and turn : of the head [rad], up to which the peak is counted: its stops.
+    movement : of the load point [m], and turn : of the head [rad], up to which the peak is counted: its stops.
     """
 
     direction: float
-    travel: float = STOP_TRAVEL_MM * 1e-3
+    movement: float = STOP_MOVEMENT_MM * 1e-3
     turn: float = radians(STOP_TURN_DEG)
 
     def __post_init__(self) -> None:
         _check("pull.direction [rad]", self.direction, -1e-12, pi + 1e-12)
-        _check("pull.travel [m]", self.travel, 1e-3, 0.25)
+        _check("pull.movement [m]", self.movement, 1e-3, 0.25)
         _check("pull.turn [rad]", self.turn, radians(1.0), pi + 1e-12)
 
     @property

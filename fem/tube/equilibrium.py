@@ -49,7 +49,7 @@ class TubeModel:
 
     pull : (2,) p.  gripped : (nodes in the ice,) share of the threads at each.  held : the node at which the rope holds
     the tube.  tied : the node at which it did at first.  friction : of a sling on the tube; inf: it does not slide.
-    assumed : where a pull ends.  travel [m], turn [rad] : its stops (`geometry.Pull`); inf: none.
+    assumed : where a pull ends.  movement [m], turn [rad] : its stops (`geometry.Pull`); inf: none.
     """
 
     beam: Beam
@@ -61,7 +61,7 @@ class TubeModel:
     tied: int = 0
     friction: float = np.inf
     assumed: Assumed = field(default_factory=default_assumed)
-    travel: float = np.inf
+    movement: float = np.inf
     turn: float = np.inf
 
     @property

@@ -105,7 +105,7 @@ def measures(model: TubeModel, at: Equilibrium) -> Array:
             _cone_demand(springs, ice) - 1,
             toe / max(springs.toe_limit, 1e-3),
             abs(at.q[0, 2]) / model.turn - 1,
-            at.displacement / model.travel - 1,
+            at.displacement / model.movement - 1,
             -tip / springs.depth[-1],
             wants(model, at)[0],
         ]

@@ -129,7 +129,7 @@ def make_tube_model(
     section = hollow_section(tube.radius, tube.bore, metal)
     section = replace(section, strain_limit=assumed.strain_limit_share * section.strain_limit)
     friction = placement.sling_friction if slides else np.inf
-    stops = {"travel": pull.travel, "turn": pull.turn}
+    stops = {"movement": pull.movement, "turn": pull.turn}
     return TubeModel(beam, section, springs, pull.unit[[0, 2]], gripped, held, held, friction, assumed, **stops)
 
 

@@ -119,7 +119,8 @@ def draw_map(
         axes.spines[:].set_visible(False)
         axes.set_title(", ".join(filter(None, (name, LOADS[load] if len(loads) > 1 else ""))), fontsize=10)
     for axes in grid[-1]:
-        axes.set_xlabel(AXIS_WORDS.get(keys[0], keys[0]).replace("   (", "\n("))
+        lines = AXIS_WORDS.get(keys[0], keys[0]).split("   ")
+        axes.set_xlabel("\n".join(fill(line, 46) for line in lines))
     for axes in grid[:, 0]:
         axes.set_ylabel(fill(AXIS_WORDS.get(keys[1], keys[1]), 38))
     handles: list[Any] = [Patch(color=mode_named(mode).pale, label=mode) for mode in _modes(outcomes, loads)]

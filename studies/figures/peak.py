@@ -194,7 +194,7 @@ def peaks_by_key(outcomes: Sequence[Outcome], key: str, title: str, path: Path |
     load.set_ylim(0, 1.15 * max(known(outcome.load(name)) for outcome in outcomes for name in LOADS))
     load.set_ylabel("pull [kN]")
     load.set_title(MODELS["peak"].title, fontsize=10)
-    load.legend(fontsize=8.5)
+    figure.legend(*load.get_legend_handles_labels(), loc="outside right upper", fontsize=8.5, frameon=False)
     turn.plot(x, [abs(known(outcome.head_rotation_deg)) for outcome in outcomes], f"o{line}", color=INK)
     turn.set_ylabel("turn of the head up to the peak [deg]")
     turn.set_ylim(bottom=0)

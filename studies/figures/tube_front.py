@@ -77,7 +77,8 @@ def draw_front(
         of_tube = [key for key in keys if key.startswith("tube.")]
         names = [", ".join(short_words(key, tubes[at].case[key]) for key in of_tube) for at in best]
         _draw_tubes(axes, tubes, points, best, names, load)
-        words.append(_words(tubes, points, best, names, load))
+        named = "" if tuple(loads) == ("peak",) else f"{LOADS[load]}: "
+        words.append(named + _words(tubes, points, best, names, load))
         if left_out:
             words.append(f"Left out for a pull that was not solved: {left_out}.")
     heading(figure, title)

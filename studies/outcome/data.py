@@ -178,6 +178,9 @@ def _check(found: Outcome) -> None:
         raise WrongKind(f"{found.model}: missing")
     if found.peak is not None:
         _check_peak(found.peak)
+        for name in LOADS:
+            if found.load(name) is None or found.at_mm(name) is None:
+                raise WrongKind(f"{name}_kN, {name}_at_mm: missing")
     lengths = {1} if found.cone is None else {len(row) for row in found.cone.surface_mm}
     if len(lengths) != 1 or 0 in lengths:
         raise WrongKind("cone.surface_mm: rows of different lengths")

@@ -68,7 +68,10 @@ def _read(reading: Reading) -> dict[str, float | str]:
 
 def stop_in_words(case: Case, stop: str) -> str:
     """At which stop a peak still rises; empty if at none.  stop : the event's name."""
-    how_far = {HEAD_TURNED: f"{degrees(case.pull.turn):.4g} deg", LOAD_POINT_MOVED: f"{1e3 * case.pull.travel:.4g} mm"}
+    how_far = {
+        HEAD_TURNED: f"{degrees(case.pull.turn):.4g} deg",
+        LOAD_POINT_MOVED: f"{1e3 * case.pull.movement:.4g} mm",
+    }
     return f"{stop.removeprefix('stop: ')} by {how_far[stop]}" if stop else ""
 
 

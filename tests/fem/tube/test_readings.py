@@ -7,6 +7,7 @@ from math import hypot, pi
 
 import numpy as np
 import pytest
+from domains import examples, numbers
 from hypothesis import given
 from hypothesis import strategies as st
 from samples import STEEL, TUBE, even_laws, placed, tube_into
@@ -36,7 +37,8 @@ def test_first_drop_is_the_first_largest_load_that_falls_by_a_twentieth() -> Non
     assert dropped(0, 1, 2) == (2, 0.002, "mode 2")
 
 
-@given(st.lists(st.floats(0.1, 10.0), min_size=2, max_size=30))
+@examples(60)
+@given(st.lists(numbers(0.1, 10.0), min_size=2, max_size=30))
 def test_no_reading_is_above_the_largest_and_wider_windows_read_no_less(loads: list[float]) -> None:
     load = np.r_[0.0, loads]
     moved = np.arange(len(load)) * 1e-3

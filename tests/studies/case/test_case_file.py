@@ -125,7 +125,7 @@ def test_to_case_turns_units_once() -> None:
     assert case.placement.angle == pytest.approx(-math.pi / 6, rel=1e-14)
     assert case.placement.embedment == pytest.approx(0.1, rel=1e-14) and case.placement.attachment == "tied_off"
     assert (case.pull.direction, case.pull.turn) == pytest.approx((math.pi / 4, math.pi / 2), rel=1e-14)
-    assert case.pull.travel == pytest.approx(0.08, rel=1e-14) and to_case(settings_from({})).pull == Pull(0.0)
+    assert case.pull.movement == pytest.approx(0.08, rel=1e-14) and to_case(settings_from({})).pull == Pull(0.0)
     assert case.placement.sling_strength == 20e3 and case.placement.sling_friction == 0.25
     assert case.placement.sling_height == pytest.approx(0.03, rel=1e-14)
     assert case.ice.name == "bubbly_glacier" and case.crust_ice.name == "firn" and case.metal.name == "titanium_alloy"

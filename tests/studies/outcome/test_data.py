@@ -114,6 +114,9 @@ def test_lengths_must_fit() -> None:
     with pytest.raises(ValueError, match=r"cone\.surface_mm"):
         uneven = [[[0.0, 0.0, 0.0]], [[0.0, 0.0, 0.0]] * 2]
         Outcome.from_dict({**WITH_CONE, "cone": {**cone, "surface_mm": uneven}})
+    for name in ("first_drop_kN", "turned_at_mm", "largest_kN"):
+        with pytest.raises(ValueError, match=f"{name}.*: missing"):
+            Outcome.from_dict({**WITH_PEAK, name: None})
     for model in ("peak", "cone"):
         with pytest.raises(ValueError, match=f"{model}: missing"):
             Outcome.from_dict({**RECORD, "model": model})

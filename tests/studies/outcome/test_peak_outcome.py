@@ -155,7 +155,9 @@ def test_a_peak_at_a_stop_is_said_to_rise_still() -> None:
     (note,) = [each for each in notes(outcome) if each.startswith("still rising")]
     beyond = f"beyond, the model follows it to {found['largest_kN']:.3g} kN"
     assert note == f"still rising at the stop: head turned by 30 deg; {beyond}"
-    assert peak_words(outcome).startswith(f"no limit reached up to {found['peak_kN']:.1f} kN: still rising at the stop")
+    assert peak_words(outcome).startswith(
+        f"still rising at the stop, {found['peak_kN']:.1f} kN: head turned by 30 deg; "
+    )
     assert found["peak_kN"] < found["turned_kN"] < found["largest_kN"] and found["ended_by"]
     axes = load_displacement(outcome, None).axes[0]
     (beyond_stop,) = [patch for patch in axes.patches if patch.get_hatch()]
