@@ -11,7 +11,7 @@ points toward +x. The tube's axis lies in the same plane and meets the surface a
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from math import cos, inf, pi, sin
+from math import cos, inf, pi, radians, sin
 from typing import Literal
 
 import numpy as np
@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 Attachment = Literal["eye", "tied_off"]
 ANGLE_LIMIT = pi / 4
 SHORTEST_EMBEDMENT = 0.030
+STOP_MOVEMENT_MM, STOP_TURN_DEG = 150.0, 60.0
 ALONG, ROUNDED = 1e-12, 12  # share of the pull across the axis that is none; digits
 
 
@@ -114,12 +115,19 @@ class Placement:
 
 @dataclass(frozen=True, slots=True)
 class Pull:
-    """Direction of the force [rad] from the surface plane: 0 is shear, pi/2 is tension along the outward normal."""
+    """Direction of the force [rad] from the surface plane: 0 is shear, pi/2 is tension along the outward normal.
+
+    movement : of the load point [m], and turn : of the head [rad], up to which the peak is counted: its stops.
+    """
 
     direction: float
+    movement: float = STOP_MOVEMENT_MM * 1e-3
+    turn: float = radians(STOP_TURN_DEG)
 
     def __post_init__(self) -> None:
         _check("pull.direction [rad]", self.direction, -1e-12, pi + 1e-12)
+        _check("pull.movement [m]", self.movement, 1e-3, 0.25)
+        _check("pull.turn [rad]", self.turn, radians(1.0), pi + 1e-12)
 
     @property
     def unit(self) -> NDArray[np.float64]:
@@ -143,7 +151,8 @@ def facing(placement: Placement, pull: Pull) -> tuple[Placement, Pull, int]:
     """
     side = pressed_side(placement, pull)
     out = round(1 - pull.direction / (0.5 * pi), ROUNDED)  # of a right angle from the normal, toward +x
-    return replace(placement, angle=side * placement.angle), Pull(0.5 * pi * (1 - side * out)), side
+    seen = replace(pull, direction=0.5 * pi * (1 - side * out))
+    return replace(placement, angle=side * placement.angle), seen, side
 
 
 def standing_out(tube: Tube, placement: Placement) -> float:

@@ -49,7 +49,7 @@ class Assumption:
 class Assumed:
     """All assumptions of a case, SI units; what each is stands in the file.
 
-    loose_ice_gone : m.  chip_border_shift, head_turn : rad.  thread_softening, cone_softening : pitches of the
+    loose_ice_gone : m.  chip_border_shift : rad.  thread_softening, cone_softening : pitches of the
     thread.  All others are pure numbers.
     Raises ValueError, one line, naming the value and its range in the file's unit.
     """
@@ -65,7 +65,6 @@ class Assumed:
     cone_softening: float
     strain_limit_share: float
     buckling_factor: float
-    head_turn: float
     fallen_share: float
     headed_stud_factor: float
 

@@ -17,8 +17,10 @@ from hypothesis import strategies as st
 from studystub import EVENT, made_up_record
 
 from icecone.studies.field.table import COLUMNS, FLAGS
+from icecone.studies.outcome.data import LOADS as OF_A_PULL
 from icecone.studies.outcome.data import Outcome
 
+READINGS = tuple(f"{load}_{what}" for load in OF_A_PULL for what in ("kN", "mode", "at_mm"))
 ODD = (
     "from $5 to $10",
     r"$\frac{1$",
@@ -109,7 +111,7 @@ def records(draw: st.DrawFn, settings: dict[str, Any]) -> Outcome:
     ice: dict[str, Any] = {name: draw(numbers(0.1, 10.0)) for name in ("tensile_MPa", "compressive_MPa", "porosity")}
     ice |= {"K_IC_kPa_sqrt_m": draw(numbers(0.1, 10.0)), "critical_distance_mm": 3.0, "shear_distance_mm": 2.0}
     found: dict[str, Any] = {
-        **dict.fromkeys(("limit_kN", "limit_mode", "peak_kN", "peak_mode", "peak_at_mm", "early_kN", "early_at_mm")),
+        **dict.fromkeys(("limit_kN", "limit_mode", "ended_by", *READINGS)),
         **dict.fromkeys(("next_mode", "next_kN", "margin", "first_hinge_kN", "head_rotation_deg")),
         "onset_kN": draw(LOADS),
         "onset_mode": draw(st.sampled_from(("tension", "shear", "crushing"))),
@@ -136,6 +138,10 @@ def peaks(draw: st.DrawFn) -> dict[str, Any]:
     return {
         "limit_kN": limit[0],
         "limit_mode": limit[1],
+        **{f"{load}_kN": draw(LOADS) for load in OF_A_PULL},
+        **{f"{load}_mode": draw(st.sampled_from(MODES)) for load in OF_A_PULL},
+        **{f"{load}_at_mm": draw(numbers(0.0, 250.0)) for load in OF_A_PULL},
+        "ended_by": "invented",
         "peak_kN": peak,
         "peak_mode": mode,
         "notes": draw(st.lists(st.sampled_from(("an invented note", "another, of 50 %")), max_size=2)),

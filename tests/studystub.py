@@ -33,8 +33,7 @@ EVENT: dict[str, Any] = {
 }
 PEAK: dict[str, Any] = {
     "rivals": [{"mode": "hanger", "load_kN": 10.0}],
-    "largest_kN": 5.0,
-    "ended": "out of the ice",
+    "stop": "",
     "cone_kN": None,
     "hand_kN": {"threads stripped": 9.0},
     "hand_warning": "",
@@ -64,6 +63,7 @@ TILTED: dict[str, Any] = {
     "least_load_kN": [1.0, 1.0],
     "shapes": [],
 }
+READ = {"first_drop": 9.0, "early": 1.0, "turned": 8.0, "largest": 11.0}  # times the onset
 STRAIGHT: dict[str, Any] = {
     "onset_kN": 2.0,
     "onset_start": "thread 3 of 3 from the tip",
@@ -122,8 +122,10 @@ def made_up_record(settings: Mapping[str, Any], **more: Any) -> Outcome:
         "peak_kN": 10 * onset,
         "peak_mode": "cone",
         "peak_at_mm": 3.0,
-        "early_kN": onset,
-        "early_at_mm": 2.0,
+        **{f"{load}_kN": share * onset for load, share in READ.items()},
+        **{f"{load}_mode": "cone" for load in READ},
+        **{f"{load}_at_mm": 2.0 for load in READ},
+        "ended_by": "out of the ice",
         "next_mode": "hanger",
         "next_kN": 10.0,
         "margin": 1.0 / onset,

@@ -1,8 +1,8 @@
 """The pressure at which shut-in ice is crushed under the tube, its tip and its threads, from limit analysis.
 
-    q = share sigma_c N,    N = max(N_0 + (N_3 - N_0) R / 3, ..)   up to 3 radii;   N(R) beyond    R = depth / radius  [-]
+    q = share sigma_c N,    R = depth / radius;    N: from N_0 on a line to N(3 radii), beyond N(R), never below N_0
     N_0(angle)    a leaning wall at the surface, plane section       `crushing.wedge`
-    N(R)          a tube in ice that reaches R radii, a gap behind   `crushing.disc`     3 to 40 radii, on lines in log R
+    N(R)          a tube in ice that reaches R radii, a gap behind   `crushing.disc`     3 to 40, lines in log R
     N_stamp       a flat stamp: tip, faces of threads                `crushing.stamp`
 
 sigma_c: uniaxial strength of the case's ice, at its temperature and loading time; share: `assumed.crushing_share`. How
@@ -32,7 +32,7 @@ LEAST_SLOPE, LEAST_CAP = 1.0, 1.0
 
 @dataclass(frozen=True, slots=True)
 class Crushing:
-    """reach : (n,) radii, rising, and factor : (n,) N.  angles : (a,) [rad] and surface : (a,) N_0.  stamp : N_stamp."""
+    """reach : (n,) radii, rising; factor : (n,) N.  angles : (a,) [rad]; surface : (a,) N_0.  stamp : N_stamp."""
 
     reach: Array
     factor: Array

@@ -1,7 +1,8 @@
-"""Whether a placement stands on an edge: what it would hold if an input were a little different.
+"""Whether a placement stands on an edge: what it would read if an input were a little different.
 
 No one drives a tube to a tenth of a millimetre or a tenth of a degree, or knows a strength to a hundredth. If such a
-change moves the peak by more than EDGE, one way of failing takes over from another there, and the peak is a range.
+change moves the peak, or one of the other loads (`tube.readings`), by more than EDGE of it, one way of failing takes
+over from another there, and both loads are an answer.
 
 Limit: the ice's laws are those of the case as it is; only the placement, or all strengths of the ice alike, are
 changed.
@@ -9,6 +10,7 @@ changed.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from math import degrees, radians
 
@@ -16,23 +18,24 @@ from ..case import Case
 from ..laws.ice_laws import IceLaws
 from ..solid.solver import SolveError
 from .peak import pull_case
+from .readings import Reading
 
 DEPTH, ANGLE, STRENGTH = 1e-4, radians(0.1), 0.01  # m, rad, share
-EDGE = 0.05  # of the peak
-STRENGTHS = ("limit", "thread_limit", "cone_load", "toe_limit")
+EDGE = 0.1  # of a load
+STRENGTHS = ("crushing", "toughness", "thread_limit", "cone_load", "toe_limit")
 
 
 @dataclass(frozen=True, slots=True)
 class Neighbour:
-    """A case a little different. change : in words.  peak [N] and its mode."""
+    """A case a little different. change : in words.  readings : by name, as `TubePull.readings`."""
 
     change: str
-    peak: float
-    mode: str
+    readings: Mapping[str, Reading]
 
-    def beyond_edge(self, peak: float) -> bool:
-        """Whether its peak differs from this one [N] by more than EDGE."""
-        return abs(self.peak - peak) > EDGE * peak
+
+def is_far(load: float, own: float) -> bool:
+    """Whether a load differs from the case's own by more than EDGE of it."""
+    return abs(load - own) > EDGE * own
 
 
 def neighbours(case: Case, laws: IceLaws) -> list[Neighbour]:
@@ -53,5 +56,5 @@ def neighbours(case: Case, laws: IceLaws) -> list[Neighbour]:
             pull = pull_case(replace(case, placement=placed), ice)
         except (ValueError, SolveError):
             continue
-        found.append(Neighbour(change, pull.peak, pull.mode))
+        found.append(Neighbour(change, pull.readings))
     return found

@@ -51,7 +51,7 @@ class TubeModel:
     pull : (2,) p.  gripped : (nodes in the ice,) share of the threads at each.  shank : ice under the nodes above the
     mouth.  held : the node at which the rope holds the tube.  tied : the node at which it did at first.
     friction : of a sling on the tube; inf: it does not slide.
-    assumed : where counting stops.
+    assumed : where a pull ends.  movement [m], turn [rad] : its stops (`geometry.Pull`); inf: none.
     """
 
     beam: Beam
@@ -64,6 +64,8 @@ class TubeModel:
     tied: int = 0
     friction: float = np.inf
     assumed: Assumed = field(default_factory=default_assumed)
+    movement: float = np.inf
+    turn: float = np.inf
 
     @property
     def first(self) -> int:

@@ -5,18 +5,20 @@
     first yield            E (|Gamma| + R |kappa|) = sigma_y at a first section's outer fibre
     hinge                  |M| = M_p cos(pi N / (2 N_p)) at a first section: the plastic moment that the axial force
                            leaves a thin round tube (at M = 0: yielding all over, N = N_p)
-    strain limit           a first section's wall breaks or wrinkles (`tube.strain_limit`)
+    wall wrinkles          a first section's wall is pressed to its buckling strain: no load counts from there on
+    strain limit           a first section's wall breaks: the metal's end (both: `tube.strain_limit`)
     cone                   the loads on the wall of the hole drive a crack from the tip all the way
-    toe                    the push of the tip is at its limit;   head turned   by `head_turn` from its placement
-    out of the ice         the tip is;   head in the ice   where the rope holds it, a diameter under what it meets
+    toe                    the push of the tip is at its limit;   out of the ice   the tip is
+    head in the ice        where the rope holds it, a diameter under what it meets
+    stop: ...              head turned, or load point moved, as far as the peak is counted (`geometry.Pull`)
     sling slides           friction on the shank does not hold it (`tube.sling`); sling at the hanger, sling at the ice
 
-The mode says what is at its limit as the load peaks, the first that holds: tube bends, lever-out (strain limit or a
-turned head close the window of the peak, after a hinge; without one); sling slides (and it does not come to as much
-again); cone (the threads pull with what the cone bears, or within 1 % of it); threads stripped (half of the threads, by
-strength, have slipped); lever-out (no hinge; bearing has been at its limit over half of the depth, or ice is gone);
-rope (a hinge, and the tube at the mouth carries more than 0.7 of the load along its axis); tube bends (a hinge);
-threads stripped (the threads pull with 0.95 of their limits or more); not reached (the load rose to the end).
+The mode says what is at its limit as the load peaks, the first that holds: tube bends (the wall breaks);
+not reached (a stop does); sling slides (and it does not come to as much again); cone (the threads pull with what the
+cone bears, or within 1 % of it); threads stripped (half of the threads, by strength, have slipped); lever-out (no
+hinge; bearing has been at its limit over half of the depth, or ice is gone); rope (a hinge, and the tube at the mouth
+carries more than 0.7 of the load along its axis); tube bends (a hinge); threads stripped (the threads pull with 0.95 of
+their limits or more); not reached (the load rose to the end).
 """
 
 from __future__ import annotations
@@ -39,23 +41,27 @@ from .sling import wants
 
 Array = NDArray[np.float64]
 Found = Literal["located", "jump", "hop"]
-DEEP = "head in the ice"
+DEEP, WRINKLES, STRAIN_LIMIT = "head in the ice", "wall wrinkles", "strain limit"
+HEAD_TURNED, LOAD_POINT_MOVED = "stop: head turned", "stop: load point moved"
 EVENTS = (
     "bearing at its limit",
     "ice in front gone",
     "first yield",
     "hinge",
-    "strain limit",
+    WRINKLES,
+    STRAIN_LIMIT,
     "threads at their limit",
     CONE,
     "toe at its limit",
-    "head turned",
+    HEAD_TURNED,
+    LOAD_POINT_MOVED,
     "out of the ice",
     DEEP,
     SLING_SLIDES,
 )
-CLOSING = ("strain limit", "head turned")
+STOPS = (HEAD_TURNED, LOAD_POINT_MOVED)
 ALONG, AT_LIMIT = 0.7, 0.95
+GONE = 0.1  # of the radius: a trench that counts
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,10 +91,10 @@ class Event:
 
 @lru_cache(maxsize=4)  # asked again for the state that a step starts from and ends at
 def measures(model: TubeModel, at: Equilibrium) -> Array:
-    """How far each of EVENTS is, (12,) [-]: negative before, zero or positive from then on, smooth in between."""
+    """How far each of EVENTS is, (14,) [-]: negative before, zero or positive from then on, smooth in between."""
     section, springs, ice = model.section, model.springs, at.ice
     strain = float(outer_strain(section, at.beam.strain[0], at.beam.strain[2]).max())
-    used = float(section.limit.used(at.beam.strain[0], at.beam.strain[2]).max())
+    drawn, pressed = section.limit.used(at.beam.strain[0], at.beam.strain[2]).max(axis=1).tolist()
     axial = np.minimum(np.abs(at.beam.section.force) / section.plastic_force, 1.0)
     spare = np.abs(at.beam.section.moment) / section.plastic_moment - np.cos(0.5 * pi * axial)
     limit = bearing_limit(springs, at.q[model.first :, 2], ice.state)
@@ -102,11 +108,13 @@ def measures(model: TubeModel, at: Equilibrium) -> Array:
             0.5 * ice.state.trench / section.radius - 1,
             section.E * strain / section.yield_strength - 1,
             spare.max(),
-            used - 1,
+            pressed - 1,
+            drawn - 1,
             _relative(threads[springs.thread_k > 0], springs.thread_limit[springs.thread_k > 0]),
             _cone_demand(springs, ice) - 1,
             toe / max(springs.toe_limit, 1e-3),
-            abs(at.q[0, 2]) / model.assumed.head_turn - 1,
+            abs(at.q[0, 2]) / model.turn - 1,
+            at.displacement / model.movement - 1,
             -tip / springs.depth[-1],
             _under(model, at) / model.section.radius - 2,
             wants(model, at)[0],
@@ -154,25 +162,22 @@ def snapshot(model: TubeModel, at: Equilibrium, name: str, overshoot: float = 0.
     return Event(name, at.load, at.displacement, beam.s, x, z, bearing, moment, plastic, at.held, overshoot, found)
 
 
-def mode_at(model: TubeModel, at: Equilibrium, hinge: bool, closed: bool) -> str:
-    """The mode in words (module docstring) as the load peaks.
-
-    hinge : whether there is one by then.  closed : whether strain limit or a turned head end the rise.
-    """
+def mode_at(model: TubeModel, at: Equilibrium, hinge: bool) -> str:
+    """The mode in words (module docstring) as the load peaks, not at a stop.  hinge : whether there is one by then."""
     springs, state = model.springs, at.ice.state
     slipped = springs.thread_limit[state.worn > 0].sum() / max(float(springs.thread_limit.sum()), 1e-300)
     inside = at.ice.share > 0
     crushed = (state.crushed > 0).any(axis=0) & inside
     axial = at.beam.section.force[min(model.first, len(at.beam.section.force) - 1)]
-    if not closed and wants(model, at)[0] >= 0:
+    if float(model.section.limit.used(at.beam.strain[0], at.beam.strain[2])[0].max()) >= 1:
+        return TUBE_BENDS
+    if wants(model, at)[0] >= 0:
         return SLING_SLIDES
-    if closed:
-        return TUBE_BENDS if hinge else LEVER_OUT
     if at.ice.pull >= 0.99 * cone_bears(springs, state.cone) > 0:
         return CONE
     if slipped >= 0.5:
         return THREADS
-    gone = state.trench >= 2 * model.section.radius
+    gone = state.trench > GONE * model.section.radius
     if not hinge and (gone or crushed.sum() >= 0.5 * inside.sum()):
         return LEVER_OUT
     if hinge:

@@ -72,7 +72,7 @@ _OF_PULLS = (
     Mode(THREADS, "the threads shear through the ice", "#d95f02", "#eedd88", "D", _BOTH, _strong_threads),
     Mode(ROPE, "the bent tube is drawn out along the pull", "#3b0f70", "#44bb99", "P", (BEAM,), _strong_metal),
     Mode(SLING_SLIDES, "the sling slides along the shank", "#009e73", "#99ddff", "h", (BEAM,), _sling_holds),
-    Mode(UNENDED, "the load rose to the end of the pull", "#bbbbbb", "#f2f2f2", "x", _BOTH),
+    Mode(UNENDED, "the load still rises at a stop or at the end of the pull", "#bbbbbb", "#f2f2f2", "x", _BOTH),
 )
 _STATED = (
     Mode(HANGER, "the hanger fails at its stated strength", "#e6ab02", marker=">", routes=(STATED,)),

@@ -6,6 +6,7 @@ The tube is pulled on the ice's laws (`tube.pull`, `laws.gather`). This module a
             sling that holds), then if the next could not either, and so on up to ENOUGH times the peak. None counts
             below the peak: a tube that cannot bend may lever out at less, but no strength is lost by that
     cone    one that comes in the pull itself after its peak, at its load there at most
+    beyond  where a load still rises at a stop: what the pull comes to beyond it, here and in the ladder
     stated  hanger or sling by the strength stated for it
 
 The peak is that of tube and ice. The limit of the placement is the weakest of that and of hanger or sling as stated.
@@ -88,18 +89,27 @@ def _ladder(case: Case, pull: TubePull, laws: IceLaws) -> list[Rival]:
     """The other modes with their loads [N], each with all before it barred."""
     late = next((event.load for event in pull.events if event.name == CONE and event.load > pull.peak), inf)
     found = {CONE: late} if late < inf else {}
-    barred, load = case_without(pull.mode, case, laws), pull.peak
+    mode, load = _comes_to(pull)
+    if pull.stop and mode != UNENDED:
+        found.setdefault(mode, load)
+    barred = case_without(mode, case, laws)
     while barred is not None and load <= ENOUGH * pull.peak:
         try:
             other = pull_case(*barred)
         except SolveError:  # of a tube and ice that do not exist: what is known of them stands
             break
-        if other.mode in (pull.mode, UNENDED) or (other.mode in found and other.mode != CONE):
+        mode, load = _comes_to(other)
+        if mode in (pull.mode, UNENDED) or (mode in found and mode != CONE):
             break
-        load = max(other.peak, pull.peak)
-        found[other.mode] = min(load, late) if other.mode == CONE else load
-        barred = case_without(other.mode, *barred)
+        load = max(load, pull.peak)
+        found[mode] = min(load, late) if mode == CONE else load
+        barred = case_without(mode, *barred)
     return list(found.items())
+
+
+def _comes_to(pull: TubePull) -> Rival:
+    """Mode and load [N] of the peak, or of the largest where the peak still rises at a stop."""
+    return (pull.largest.mode, pull.largest.load) if pull.stop else (pull.mode, pull.peak)
 
 
 def pull_case(case: Case, laws: IceLaws) -> TubePull:

@@ -6,10 +6,10 @@ missing. If even a tiny one fails the tube snaps and settles: U may go back, the
 first is what a machine would see. Events (`tube.events`) are located on the step (`tube.track`). A case whose back the
 pull presses is pulled as its mirror image (`geometry.facing`), and seen from the other side again.
 
-`peak` is the largest load before the strain limit or a head that has turned too far; beyond, cable action without end
-would add to it: `largest` counts it. The pull ends at `largest_displacement`, out of the ice, at a share of the largest
-load (counted from the load at which a sling came to a stop), or if the tube slides out and does not come to rest though
-the load point is held.
+`peak` is the largest load up to a stop (`geometry.Pull`); what else a pull reads knows no stop (`tube.readings`). The
+pull ends at the metal's strain limit, at `largest_displacement`, out of the ice, at a share of the largest load
+(counted from the load at which a sling came to a stop), or if the tube slides out and does not come to rest though the
+load point is held.
 
 Limits: what energies miss is the integration's error, 1e-4 to 1e-5 of the work; the springs' kinks keep it from second
 order in the step.
@@ -17,6 +17,7 @@ order in the step.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import partial
 
@@ -30,12 +31,13 @@ from ..solid.solver import SolveError
 from .beam import make_beam
 from .cross_section import hollow_section
 from .equilibrium import Equilibrium, TubeModel, Way, control, find, settle, unloaded
-from .events import CLOSING, Event, cone_load, mode_at, snapshot
+from .events import STOPS, Event, cone_load, mode_at, snapshot
 from .ice_springs import gather
-from .modes import SLING_SLIDES
+from .modes import SLING_SLIDES, TUBE_BENDS, UNENDED
+from .readings import TURNED, Reading, first_drop, largest_within
 from .shank import shank_laws
 from .sling import slide, stopped
-from .track import DECIDES, ENERGIES, LOST, SLIDES, Track, sound, to_event
+from .track import BREAKS, DECIDES, ENERGIES, LOST, SLIDES, Track, sound, to_event
 
 __all__ = ["ENERGIES", "TubePull", "follow_pull", "make_tube_model", "solve_pull"]
 
@@ -44,17 +46,18 @@ ELEMENT, LARGEST_STEP, LARGEST_DISPLACEMENT = 2.5e-3, 2e-3, 0.25  # m
 FIRST_STEP, LEAST_STEP, WIDEN, EASY = 1e-6, 1e-7, 1.6, 6
 TURN_A_STEP, GONE_A_STEP = 0.05, 5e-4  # rad; m of trench
 SLID = 1e-3  # m, motion of the tip outwards with the load point held: the tube does not come to rest any more
-FAR, STEPS = "largest displacement", 20_000
+FAR, STEPS = "moved as far as the model follows", 20_000
 
 
 @dataclass(frozen=True, slots=True)
 class TubePull:
     """What a pull gave (SI units).
 
-    displacement : movement of the load point [m], load [N], head_rotation [rad] : (n,).  energies : (n, 8) [J], in the
-    order of ENERGIES.  peak, largest [N]; first_hinge [N], None if there is none up to the peak.
-    mode : in the words of `tube.events`.
-    counted : how many of the states count for the peak: those up to strain limit or a turned head.
+    displacement : movement of the load point [m], load [N], head_rotation [rad] : (n,).  energies : (n, 9) [J], in the
+    order of ENERGIES.  peak [N]; first_hinge [N], None if there is none up to the peak.
+    mode : in the words of `tube.events`.  first_drop, early, turned, largest : `tube.readings`.
+    counted : how many of the states count for the peak: those up to a stop.  stop : the event at which the peak still
+    rises, "" if it does not.
     events : as they came, the peak among them as "peak".  ended : why the pull ended.  settled : how often it snapped.
     cone_load : pull of the threads at which the cone came, or would if all loads at the peak grew alike [N]; or inf.
     """
@@ -66,12 +69,23 @@ class TubePull:
     events: tuple[Event, ...]
     counted: int
     peak: float
-    largest: float
+    first_drop: Reading
+    early: Reading
+    turned: Reading
+    largest: Reading
     first_hinge: float | None
     mode: str
     ended: str
+    stop: str
     settled: int
     cone_load: float
+
+    @property
+    def readings(self) -> Mapping[str, Reading]:
+        """By name: the peak, and what no stop moves."""
+        at = next(event.displacement for event in self.events if event.name == "peak")
+        found = {"peak": Reading(self.peak, at, self.mode)}
+        return found | {name: getattr(self, name) for name in ("first_drop", "early", "turned", "largest")}
 
     @property
     def overshoot(self) -> float:
@@ -115,9 +129,9 @@ def make_tube_model(
     assumed = assumed or default_assumed()
     section = hollow_section(tube.radius, tube.bore, metal, assumed=assumed)
     friction = placement.sling_friction if slides else np.inf
-    return TubeModel(
-        beam, section, springs, pull.unit[[0, 2]], gripped, shank_laws(beam, laws), held, held, friction, assumed
-    )
+    stops = {"movement": pull.movement, "turn": pull.turn}
+    along, shank = pull.unit[[0, 2]], shank_laws(beam, laws)
+    return TubeModel(beam, section, springs, along, gripped, shank, held, held, friction, assumed, **stops)
 
 
 def _nodes(start: float, length: float, element: float) -> Array:
@@ -203,7 +217,7 @@ def _share_of(track: Track, step: float) -> Way:
 def _slide(track: Track) -> bool:
     """Let a sling slide from the last state as far as it does; whether it has moved. Raises SolveError as `slide`."""
     start = track.states[-1]
-    while passed := slide(track.model, track.states[-1], partial(sound, track.model)):
+    while track.ended != BREAKS and (passed := slide(track.model, track.states[-1], partial(sound, track.model))):
         if SLING_SLIDES not in track.seen:
             track.events.append(snapshot(track.model, track.states[-1], SLING_SLIDES))
         for model, new in passed:
@@ -211,7 +225,7 @@ def _slide(track: Track) -> bool:
             track.model = replace(model, springs=springs)
             track.found = "hop"
             track.keep(new)
-            if track.model.springs is not springs:  # the cone has come: the rest of the way is another
+            if track.model.springs is not springs or track.ended == BREAKS:  # the rest of the way is another, or none
                 break
     last = track.states[-1]
     if last is start:
@@ -245,22 +259,35 @@ def _result(track: Track, ended: str) -> TubePull:
     """What the pull gave."""
     peak, states = track.peak or track.states[-1], track.states
     hinges = [event for event in track.events if event.name == "hinge"]
+    load, displacement, turn = np.array([(at.load, at.displacement, at.q[0, 2]) for at in states]).T
+    counted, springs = track.counted, track.model.springs
+
+    def mode_of(k: int) -> str:
+        hinged = bool(hinges) and hinges[0].displacement <= states[k].displacement
+        return mode_at(replace(track.model, held=states[k].held), states[k], hinged)
+
+    rises = bool(track.stop) and peak is states[counted - 1] and load[counted : counted + 1].max(initial=0) > peak.load
+    at_stop = rises and track.stop in STOPS
+    mode = UNENDED if at_stop else TUBE_BENDS if rises else mode_of(states.index(peak))
     hinged = bool(hinges) and hinges[0].displacement <= peak.displacement
-    closed = any(event.name in CLOSING and event.displacement == peak.displacement for event in track.events)
     events = [*track.events, snapshot(track.model, peak, "peak")]
-    load, springs = np.array([at.load for at in states]), track.model.springs
+    whole = partial(largest_within, load, displacement, mode_of=mode_of)
     return TubePull(
-        np.array([at.displacement for at in states]),
+        displacement,
         load,
-        np.array([at.q[0, 2] for at in states]),
+        turn,
         np.array(track.energies),
         tuple(sorted(events, key=lambda event: event.displacement)),
-        track.counted,
+        counted,
         peak.load,
-        float(load.max()),
+        first_drop(load, displacement, mode_of),
+        whole(displacement, 2 * track.model.section.radius),
+        whole(np.abs(turn), TURNED),
+        whole(displacement, np.inf),
         hinges[0].load if hinged else None,
-        mode_at(replace(track.model, held=peak.held), peak, hinged, closed),
+        mode,
         ended,
+        track.stop if at_stop else "",
         track.settled,
         springs.cone if springs.cone < np.inf else cone_load(springs, peak.ice),
     )

@@ -1,4 +1,4 @@
-"""What a pull gathers on its way: states, energies, events, the largest load that counts; and where events lie.
+"""What a pull gathers on its way: states, energies, events, the largest load up to a stop; and where events lie.
 
 An event is found by false position and bisection on the step that passes it, to within CLOSE of its measure
 (`tube.events`), or to within NEAR of a step if the measure jumps there. If Newton's method comes to no state between,
@@ -21,21 +21,22 @@ from numpy.typing import NDArray
 from ..solid.solver import SolveError
 from .cross_section import spent_in_fibres, stored_in_fibres
 from .equilibrium import Equilibrium, TubeModel, Way
-from .events import CLOSING, CONE, DEEP, EVENTS, Event, Found, measures, snapshot
+from .events import CONE, DEEP, EVENTS, HEAD_TURNED, STOPS, STRAIN_LIMIT, WRINKLES, Event, Found, measures, snapshot
 from .ice_forces import spent_in_ice, stored_in_ice
 from .ice_springs import loosened
 from .modes import SLING_SLIDES
+from .readings import refusal
 from .shank import shank_spent, shank_stored
 from .sling import rubbed
 
 Array = NDArray[np.float64]
 LEAP = 0.03  # largest imbalance of one step, over the energies that it moves
 LEAST_ENERGY = 1e-7  # J, below which it is not looked at
-SLIDES, LOST = "slides out", "it snaps, and is not followed"
+SLIDES, LOST, BREAKS = "slides out", "it snaps, and is not followed", "strain limit of the metal"
 OUT, FALLEN = "out of the ice", "load below {:g} of the largest"
 LOCATING, FALSE_POSITIONS = 60, 18
 NEAR = 1e-9  # of a step, within which an event is found whose measure jumps there
-DECIDES, PASSED = (CONE, *CLOSING), 0.05  # of them, what may be passed in a hop of the sling
+DECIDES, PASSED = (CONE, WRINKLES, STRAIN_LIMIT, HEAD_TURNED), 0.05  # of them, what may be passed in a hop of the sling
 CLOSE = np.where(np.array(EVENTS) == CONE, 1e-6, 1e-3)  # of an event, within which it is found: a cone is a peak
 ENERGIES = ("work", "elastic", "plastic", "crushing", "threads", "cone", "friction", "viscous", "sling")
 
@@ -50,7 +51,7 @@ class Track:
     energies: list[Array]
     events: list[Event] = field(default_factory=list)
     peak: Equilibrium | None = None
-    closed: bool = False
+    stop: str = ""
     counted: int = 1
     largest: float = 0.0
     settled: int = 0
@@ -60,6 +61,8 @@ class Track:
     @property
     def ended(self) -> str:
         """Why the pull ends here; empty if it goes on."""
+        if STRAIN_LIMIT in self.seen:
+            return BREAKS
         if ended := {OUT, DEEP} & self.seen:
             return ended.pop()
         if self.left:
@@ -73,10 +76,13 @@ class Track:
         return {event.name for event in self.events}
 
     def keep(self, new: Equilibrium) -> None:
-        """Add a state with its energies and events, and hold the peak while its window is open.
+        """Add a state with its energies and events, and hold the peak up to a stop.
 
-        Raises SolveError if an event that decides was passed by more than PASSED as a sling hopped.
+        Raises SolveError for a load beyond what tube or ice can bear (`tube.readings`), and if an event that decides
+        was passed by more than PASSED as a sling hopped.
         """
+        if why := refusal(new.load, self.model.springs, self.model.shank, self.model.section):
+            raise SolveError(why)
         self.energies.append(self.energies[-1] + book(self.model, self.states[-1], new))
         self.states.append(new)
         self.largest = max(self.largest, new.load)
@@ -90,11 +96,11 @@ class Track:
         self.found = "located"
         if CONE in came:
             self.model = replace(self.model, springs=loosened(self.model.springs, new.ice.pull))
-        if not self.closed:
+        if not self.stop:
             self.counted = len(self.states)
             if self.peak is None or new.load > self.peak.load:
                 self.peak = new
-        self.closed = self.closed or bool(set(came) & set(CLOSING))
+        self.stop = self.stop or next((name for name in (*STOPS, WRINKLES) if name in came), "")
 
 
 def sound(model: TubeModel, old: Equilibrium, new: Equilibrium) -> bool:

@@ -300,7 +300,9 @@ def to_case(settings: Settings) -> Case:
             sling_height=number("placement.sling_height_mm") * 1e-3,
             sling_friction=inf if word("placement.sling_friction") == FIXED else number("placement.sling_friction"),
         ),
-        pull=Pull(radians(number("pull.direction_deg"))),
+        pull=Pull(
+            radians(number("pull.direction_deg")), number("pull.travel_mm") * 1e-3, radians(number("pull.turn_deg"))
+        ),
         ice=ice_of(settings, "ice"),
         metal=metal_of(settings),
         crust_ice=ice_of(settings, "crust"),

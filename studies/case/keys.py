@@ -200,6 +200,20 @@ KEYS: dict[str, Key] = {
         _number(
             "pull.direction_deg", 0.0, 0.0, 90.0, "from the surface: 0 along it (shear), 90 straight out (tension)"
         ),
+        _number(
+            "pull.travel_mm",
+            150.0,
+            5.0,
+            250.0,
+            "movement of the load point up to which the peak is counted: farther, a hauling rig runs out of strand",
+        ),
+        _number(
+            "pull.turn_deg",
+            60.0,
+            5.0,
+            180.0,
+            "turn of the head up to which the peak is counted: turned farther, the hanger lies on the ice",
+        ),
         Key("ice.kind", "sound_glacier", "", "ice below the crust", choices=tuple(ice_names())),
         _number("ice.temperature_C", -5.0, COLDEST_C, WARMEST_C, "temperature of the ice"),
         _number(

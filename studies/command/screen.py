@@ -124,19 +124,21 @@ def print_comparison(screen: Console, found: Comparison) -> None:
     """Predicted beside field peaks; below, rows without a prediction, the summary and the cautions."""
     from ..field.compare import summary
     from ..outcome.cautions import CAUTION, COMPARED, own_caution
+    from ..outcome.data import LOADS
 
-    columns = ("row", "flag", "field peak (kN)", "predicted (kN)", "ratio", "field mode", "predicted mode")
+    columns = ("row", "flag", "field peak (kN)", *(f"{words} (over field)" for words in LOADS.values()))
+    columns = (*columns, "field mode", "mode at the peak")
     rows = []
     for pair in found.pairs:
         mode = pair.mode if pair.outcome else "no prediction"
-        rows.append(
-            _cells((pair.row.id, pair.row.flag, pair.row.peak_kN, pair.peak_kN, pair.ratio, pair.row.mode, mode))
-        )
+        loads = [pair.with_ratio(name) for name in LOADS]
+        rows.append(_cells((pair.row.id, pair.row.flag, pair.row.peak_kN, *loads, pair.row.mode, mode)))
     print_table(screen, columns, rows, f"{found.name}: predicted beside field peaks")
     for pair in found.pairs:
         if pair.outcome is None:
             tell(screen, one_line(f"{pair.row.id}: {pair.mode}"))
-    tell(screen, summary(found.pairs))
+    for name in LOADS:
+        tell(screen, summary(found.pairs, name))
     own = own_caution(pair.outcome for pair in found.pairs if pair.outcome)
     print_cautions(screen, [COMPARED, *filter(None, [own]), CAUTION])
 

@@ -23,6 +23,7 @@ from ..outcome.data import Outcome
 INK = "#333333"
 CONE = mode_named("cone").colour
 ICE, STEEL, PULL, PRESSED, CURVE, YIELDED = "#eef4f8", "#8c9196", "#1a7f37", "#2166ac", "#b2182b", "#b2182b"
+READING = "#1b6ca8"
 DAMAGE, COLUMNS, FRONT, HINGE = "#111111", "#7a7a7a", "#b2182b", "#555555"
 SHARE_COLOURS = ("#b2182b", "#4d4d4d", "#2166ac")  # of the pull: bearing in front, threads, bearing behind
 TENSION, COMPRESSION = "#b2182b", "#2166ac"
@@ -35,6 +36,8 @@ PREDICTED, FIELD, FIRST_ROUTE, SECOND_ROUTE = "#1f77b4", "#d62728", "#333333", "
 GOOD, BAD, ALLOWED, LIMIT = "#1b6ca8", "#c0392b", "#c9d3dd", "#7d8a97"  # of checks
 CURVES = ("#1b6ca8", "#d95f02", "#1a7f37", "#7b3294", "#8c564b", "#444444")
 BAR, BASE, SHUT = "#c9d3dd", "#d95f02", "x"
+BEYOND = {"facecolor": "#f2f2f2", "hatch": "//", "edgecolor": "#d5d5d5", "lw": 0, "zorder": 0}  # a stop
+READINGS = {"peak": "*", "first_drop": "v", "early": "^", "turned": "D", "largest": "s"}  # markers of `data.LOADS`
 LOGARITHMIC = ("ice.load_time_s",)
 LONGEST_TITLE = 300  # characters
 

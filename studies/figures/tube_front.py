@@ -1,5 +1,6 @@
-"""Tubes against each other: the peak over the mass, and the front of those that no other tube beats in both.
+"""Tubes against each other: the load over the mass, and the front of those that no other tube beats in both.
 
+The load is the peak, or another that a pull reads (`outcome.data.LOADS`); several stand in panels side by side.
 The keys of a tube are the designer's; the others (the direction of the pull, say) are what each tube must stand: its
 peak is the least over them. A tube is on the front if no other is as light or lighter and holds as much or more, one of
 the two strictly (Pareto). Peaks are steady to a hundredth only (`fem.tube.peak.STEADY`), so of the front those tubes
@@ -20,6 +21,7 @@ from math import pi
 from pathlib import Path
 from typing import Any
 
+from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from ...fem.tube.modes import in_order, mode_named
@@ -28,7 +30,7 @@ from ...materials import metal_named
 from ..case.words import case_words, short_words, varying
 from ..command.numbers import plural
 from ..outcome.cautions import own_caution
-from ..outcome.data import Outcome, known
+from ..outcome.data import LOADS, Outcome, known
 from .grid import stated_before
 from .style import FRONT, heading, save, small_print, tidy
 
@@ -62,16 +64,40 @@ def worthwhile(points: Sequence[tuple[float, float]]) -> list[int]:
     return named
 
 
-def draw_front(outcomes: Sequence[Outcome], keys: Sequence[str], title: str, path: Path) -> str:
-    """Peak over mass with the front; returns the words."""
-    tubes, left_out = _weakest(outcomes, [key for key in keys if key.startswith("tube.")])
-    points = [(1e3 * tube_mass(outcome.case), known(outcome.peak_kN)) for outcome in tubes]
-    best = worthwhile(points)
-    names = [", ".join(short_words(key, tubes[at].case[key]) for key in keys if key.startswith("tube.")) for at in best]
-    figure = Figure(figsize=(10.5, 5.2 + 0.16 * len(best)), layout="constrained")
-    axes = figure.add_subplot()
-    for mode in map(mode_named, in_order({str(outcome.peak_mode) for outcome in tubes})):
-        of_mode = [point for point, outcome in zip(points, tubes, strict=True) if outcome.peak_mode == mode.name]
+def draw_front(
+    outcomes: Sequence[Outcome], keys: Sequence[str], title: str, path: Path, loads: Sequence[str] = ("peak",)
+) -> str:
+    """Load over mass with the front, a panel for each of the loads; returns the words."""
+    figure = Figure(figsize=(10.5 if len(loads) == 1 else 8.0 * len(loads), 6.2), layout="constrained")
+    words = []
+    for axes, load in zip(figure.subplots(1, len(loads), squeeze=False).ravel(), loads, strict=True):
+        tubes, left_out = _weakest(outcomes, [key for key in keys if key.startswith("tube.")], load)
+        points = [(1e3 * tube_mass(outcome.case), known(outcome.load(load))) for outcome in tubes]
+        best = worthwhile(points)
+        of_tube = [key for key in keys if key.startswith("tube.")]
+        names = [", ".join(short_words(key, tubes[at].case[key]) for key in of_tube) for at in best]
+        _draw_tubes(axes, tubes, points, best, names, load)
+        named = "" if tuple(loads) == ("peak",) else f"{LOADS[load]}: "
+        words.append(named + _words(tubes, points, best, names, load))
+        if left_out:
+            words.append(f"Left out for a pull that was not solved: {left_out}.")
+    heading(figure, title)
+    case = case_words(outcomes[0].case, outcomes[0], but=varying(outcomes))
+    small_print(figure, f"All: {case}\n{own_caution(outcomes)}")
+    save(figure, path)
+    return "\n".join([*words, own_caution(outcomes)])
+
+
+def _draw_tubes(
+    axes: Axes,
+    tubes: Sequence[Outcome],
+    points: Sequence[tuple[float, float]],
+    best: Sequence[int],
+    names: Sequence[str],
+    load: str,
+) -> None:
+    for mode in map(mode_named, in_order({outcome.mode(load) for outcome in tubes})):
+        of_mode = [point for point, outcome in zip(points, tubes, strict=True) if outcome.mode(load) == mode.name]
         style: dict[str, Any] = {"color": mode.colour, "ms": 6, "alpha": 0.7, "ls": ""}
         axes.plot(*zip(*of_mode, strict=True), mode.marker, label=f"weakest pull: {mode.name}", **style)
     axes.plot(
@@ -81,26 +107,18 @@ def draw_front(outcomes: Sequence[Outcome], keys: Sequence[str], title: str, pat
         axes.annotate(str(number), points[at], (-11, 5), textcoords="offset points", fontsize=9.5, color=FRONT)
     tidy(axes)
     axes.set_xlabel("mass of the tube [g]")
-    axes.set_ylabel("peak [kN]")
+    axes.set_ylabel(f"{LOADS[load]} [kN]")
     axes.set_title("\n".join(f"{n}: {name}" for n, name in enumerate(names, 1)), fontsize=8.5, loc="left")
     axes.legend(fontsize=9)
-    heading(figure, title)
-    words = case_words(outcomes[0].case, outcomes[0], but=varying(outcomes))
-    small_print(figure, f"All: {words}\n{own_caution(outcomes)}")
-    save(figure, path)
-    caution = own_caution(outcomes)
-    if left_out:
-        caution = f"Left out for a pull that was not solved: {left_out}.\n{caution}"
-    return _words(tubes, points, best, names, caution)
 
 
-def _weakest(outcomes: Sequence[Outcome], keys: Sequence[str]) -> tuple[list[Outcome], int]:
-    """Of each tube with as many pulls as any the outcome with the least peak; how many tubes have fewer."""
+def _weakest(outcomes: Sequence[Outcome], keys: Sequence[str], load: str) -> tuple[list[Outcome], int]:
+    """Of each tube with as many pulls as any the outcome with the least load; how many tubes have fewer."""
     pulls: dict[tuple[Any, ...], list[Outcome]] = {}
     for outcome in outcomes:
         pulls.setdefault(tuple(outcome.case[key] for key in keys), []).append(outcome)
     whole = max(map(len, pulls.values()))
-    found = [min(of, key=lambda outcome: known(outcome.peak_kN)) for of in pulls.values() if len(of) == whole]
+    found = [min(of, key=lambda outcome: known(outcome.load(load))) for of in pulls.values() if len(of) == whole]
     return found, len(pulls) - len(found)
 
 
@@ -109,7 +127,7 @@ def _words(
     points: Sequence[tuple[float, float]],
     best: Sequence[int],
     names: Sequence[str],
-    caution: str,
+    load: str,
 ) -> str:
     lines = [
         f"{len(best)} of {plural(len(tubes), 'tube')} on the front: no other is as light and holds as much. Tubes that "
@@ -117,8 +135,10 @@ def _words(
     ]
     for at, name in zip(best, names, strict=True):
         mass, peak = points[at]
-        lines.append(f"- {mass:.0f} g, {peak:.1f} kN ({tubes[at].peak_mode}): {name}")
-    lines.append("The peak is the least over the pulls tried; the mass is that of tube and thread, without hanger.")
-    if before := sum(map(stated_before, tubes)):
+        lines.append(f"- {mass:.0f} g, {peak:.1f} kN ({tubes[at].mode(load)}): {name}")
+    lines.append(
+        f"The {LOADS[load]} is the least over the pulls tried; the mass is that of tube and thread, without hanger."
+    )
+    if before := sum(stated_before(tube, load) for tube in tubes):
         lines.append(f"In {before} of {len(tubes)} hanger or sling fails first, at its stated strength.")
-    return "\n".join([*lines, caution])
+    return "\n".join(lines)

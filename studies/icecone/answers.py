@@ -22,7 +22,10 @@ if TYPE_CHECKING:
     from icecone.studies.field.compare import Comparison
 
 Say = Callable[[str], None]
-FIRST = ("limit_kN", "limit_mode", "peak_kN", "peak_mode", "peak_at_mm", "early_kN", "first_hinge_kN", "onset_kN")
+FIRST = (
+    *("limit_kN", "limit_mode", "peak_kN", "peak_mode", "peak_at_mm", "first_drop_kN", "early_kN", "turned_kN"),
+    *("largest_kN", "ended_by", "first_hinge_kN", "onset_kN"),
+)
 
 
 def solve(case: Case | str | Path | None = None, /, *, say: Say = lambda text: None, **keywords: Any) -> Outcome:

@@ -37,8 +37,8 @@ LATER = (
     "have run and the front has crushed or chipped, as a rule at many times the onset (common practice)."
 )
 COMPARED = (
-    "Predicted and field peak are the largest load carried by tube and ice. A ratio near 1 is no proof of the model: "
-    "some of its strengths are assumed, and ice varies by more than that."
+    "A peak is the largest load carried by tube and ice; few tables say up to which movement. A ratio near 1 is no "
+    "proof of the model: some of its strengths are assumed, and ice varies by more than that."
 )
 STARTING_POINTS = "Starting points with wide ranges, for research and teaching only"
 NEVER = "Never trust a life to these numbers."

@@ -18,8 +18,15 @@ from .results import ConeResult, IceUsed, MetalUsed, OnsetResult, PeakResult
 
 __all__ = ["ConeResult", "IceUsed", "MetalUsed", "OnsetResult", "Outcome", "PeakResult", "known"]
 
-FORMAT = 2  # of the JSON; another one is refused
+FORMAT = 3  # of the JSON; another one is refused
 Kept = TypeVar("Kept")
+LOADS = {
+    "peak": "peak",
+    "first_drop": "first drop",
+    "early": "early load",
+    "turned": "load up to 45° of turn",
+    "largest": "largest load followed",
+}  # of a pull, by the beginning of their names in the JSON
 NAMED: dict[str, tuple[str, ...]] = {
     "onset": ("mode", "where_mm", "place", "crack", "length_mm"),
     "cone": ("start", "depth_mm", "angle_deg", "breakout_mm"),
@@ -30,9 +37,11 @@ NAMED: dict[str, tuple[str, ...]] = {
 class Outcome:
     """What a case comes to: the answer first, then how it was found.
 
-    limit : what gives way first of all, hanger and sling by their stated strength.  peak : of tube and ice
-    alone, and the movement of the load point at it.  early : the largest load within one tube diameter of movement.
-    laws : digest of each law that it rests on.  case : the settings.
+    limit : what gives way first of all, hanger and sling by their stated strength.  peak : of tube and ice alone, up to
+    the stops `pull.travel_mm` and `pull.turn_deg`.  first_drop : load at the first fall by 5 %, that a load cell
+    shows; the largest if there is none.  early : the largest within one tube diameter of movement.  turned : up to 45
+    deg of turn of the head.  largest : that the model can follow, and ended_by : why the pull ends there.  at : the
+    movement of the load point at it.  laws : digest of each law that it rests on.  case : the settings.
     """
 
     limit_kN: float | None
@@ -40,8 +49,19 @@ class Outcome:
     peak_kN: float | None
     peak_mode: str | None
     peak_at_mm: float | None
+    first_drop_kN: float | None
+    first_drop_mode: str | None
+    first_drop_at_mm: float | None
     early_kN: float | None
+    early_mode: str | None
     early_at_mm: float | None
+    turned_kN: float | None
+    turned_mode: str | None
+    turned_at_mm: float | None
+    largest_kN: float | None
+    largest_mode: str | None
+    largest_at_mm: float | None
+    ended_by: str | None
     first_hinge_kN: float | None
     onset_kN: float
     model: str
@@ -106,6 +126,27 @@ class Outcome:
         html: str = _asked("icecone.answers:outcome_html")(self)
         return html
 
+    def load(self, name: str) -> float | None:
+        """One of LOADS [kN]; None if it was not solved."""
+        found: float | None = getattr(self, f"{name}_kN")
+        return found
+
+    def at_mm(self, name: str) -> float | None:
+        """The movement of the load point at one of LOADS [mm]; None if it was not solved."""
+        found: float | None = getattr(self, f"{name}_at_mm")
+        return found
+
+    def mode(self, name: str) -> str:
+        """What gives way at one of LOADS."""
+        return str(getattr(self, f"{name}_mode"))
+
+    def bent(self, name: str) -> bool:
+        """Whether the tube has a hinge by one of LOADS."""
+        if name == "peak" or self.peak is None:
+            return self.first_hinge_kN is not None
+        hinges = [event.displacement_mm for event in self.peak.events if event.name == "hinge"]
+        return bool(hinges) and min(hinges) <= known(self.at_mm(name))
+
     @property
     def the_peak(self) -> PeakResult:
         """The pull to its end. Raises ValueError if the model was another."""
@@ -137,6 +178,9 @@ def _check(found: Outcome) -> None:
         raise WrongKind(f"{found.model}: missing")
     if found.peak is not None:
         _check_peak(found.peak)
+        for name in LOADS:
+            if found.load(name) is None or found.at_mm(name) is None:
+                raise WrongKind(f"{name}_kN, {name}_at_mm: missing")
     lengths = {1} if found.cone is None else {len(row) for row in found.cone.surface_mm}
     if len(lengths) != 1 or 0 in lengths:
         raise WrongKind("cone.surface_mm: rows of different lengths")

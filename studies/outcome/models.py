@@ -28,7 +28,11 @@ if TYPE_CHECKING:
 STUDIES = __name__.rpartition(".outcome.")[0]
 ALWAYS = ("outcome.json", "fields.vtu", "stress.png")
 SOLVE = f"{STUDIES}.outcome.solve:solve_case"
-ANSWER = ("limit_kN", "limit_mode", "peak_kN", "peak_mode", "peak_at_mm", "early_kN", "early_at_mm")
+ANSWER = ("limit_kN", "limit_mode", "peak_kN", "peak_mode", "peak_at_mm")
+READ = (
+    *("first_drop_kN", "first_drop_mode", "first_drop_at_mm", "early_kN", "early_mode", "early_at_mm"),
+    *("turned_kN", "turned_mode", "turned_at_mm", "largest_kN", "largest_mode", "largest_at_mm", "ended_by"),
+)
 Say = Callable[[str], None]
 
 
@@ -137,7 +141,7 @@ _PEAK = Model(
         ("tube.png", f"{STUDIES}.figures.peak:deformed_tube"),
     ),
     rows=f"{STUDIES}.command.rows:peak_rows",
-    columns=(*ANSWER, "next_mode", "next_kN", "margin", "first_hinge_kN", "head_rotation_deg"),
+    columns=(*ANSWER, *READ, "next_mode", "next_kN", "margin", "first_hinge_kN", "head_rotation_deg"),
     shown={
         "limit_kN": "limit (kN)",
         "limit_mode": "what limits",

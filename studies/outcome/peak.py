@@ -6,7 +6,7 @@ give (`outcome.hand`).
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict
 from math import degrees, isfinite
 from typing import Any
@@ -17,12 +17,15 @@ from numpy.typing import NDArray
 from ...fem.case import Case
 from ...fem.laws.gather import peak_laws
 from ...fem.laws.ice_laws import IceLaws
-from ...fem.tube.edges import Neighbour, neighbours
+from ...fem.tube.edges import Neighbour, is_far, neighbours
+from ...fem.tube.events import HEAD_TURNED, LOAD_POINT_MOVED
 from ...fem.tube.peak import Peak, solve_peak
-from ...fem.tube.pull import ENERGIES, Event, TubePull
+from ...fem.tube.pull import ENERGIES, Event
+from ...fem.tube.readings import Reading
 from ...geometry import MeshError
 from ..files.laws import UsedLaws
 from .cautions import PULL_CAUTION
+from .data import LOADS
 from .hand import hand_loads, hand_warning
 from .own import Own
 from .results import Happened, LawOrigin, LawsUsed, NearCase, PeakResult, Rival
@@ -43,16 +46,12 @@ def peak_found(case: Case, say: Callable[[str], None] = lambda text: None, own: 
         raise MeshError(f"no peak for this placement: {error}") from None
     pull = found.pull
     at = next(event.displacement for event in pull.events if event.name == "peak")
-    early, early_at = early_load(pull, case.tube.outer_diameter)
     limit, following = found.limit, found.next
     return {
         "limit_kN": limit[1] / 1e3,
         "limit_mode": limit[0],
-        "peak_kN": pull.peak / 1e3,
-        "peak_mode": pull.mode,
-        "peak_at_mm": at * 1e3,
-        "early_kN": early / 1e3,
-        "early_at_mm": early_at * 1e3,
+        **{f"{name}_{what}": value for name, each in pull.readings.items() for what, value in _read(each).items()},
+        "ended_by": pull.ended,
         "first_hinge_kN": None if pull.first_hinge is None else pull.first_hinge / 1e3,
         "next_mode": following[0] if following else None,
         "next_kN": following[1] / 1e3 if following else None,
@@ -63,11 +62,17 @@ def peak_found(case: Case, say: Callable[[str], None] = lambda text: None, own: 
     }
 
 
-def early_load(pull: TubePull, movement: float) -> tuple[float, float]:
-    """Largest load [N] up to a movement of the load point [m], within what counts, and the movement at it [m]."""
-    moved, load = pull.displacement[: pull.counted], pull.load[: pull.counted]
-    at = int(np.where(moved <= movement, load, -np.inf).argmax())
-    return float(load[at]), float(moved[at])
+def _read(reading: Reading) -> dict[str, float | str]:
+    return {"kN": reading.load / 1e3, "mode": reading.mode, "at_mm": reading.displacement * 1e3}
+
+
+def stop_in_words(case: Case, stop: str) -> str:
+    """At which stop a peak still rises; empty if at none.  stop : the event's name."""
+    how_far = {
+        HEAD_TURNED: f"{degrees(case.pull.turn):.4g} deg",
+        LOAD_POINT_MOVED: f"{1e3 * case.pull.movement:.4g} mm",
+    }
+    return f"{stop.removeprefix('stop: ')} by {how_far[stop]}" if stop else ""
 
 
 def _result(case: Case, found: Peak) -> PeakResult:
@@ -75,15 +80,14 @@ def _result(case: Case, found: Peak) -> PeakResult:
     near = neighbours(case, found.laws)
     return PeakResult(
         rivals=tuple(Rival(mode, load / 1e3) for mode, load in found.rivals),
-        largest_kN=pull.largest / 1e3,
-        ended=pull.ended,
+        stop=stop_in_words(case, pull.stop),
         cone_kN=pull.cone_load / 1e3 if isfinite(pull.cone_load) else None,
         hand_kN={name: load / 1e3 for name, load in hand.items()},
         hand_warning=hand_warning(pull.peak, hand),
         energy_imbalance=pull.imbalance,
         event_overshoot=pull.overshoot,
-        neighbours=tuple(NearCase(n.change, n.peak / 1e3, n.mode) for n in near),
-        edge=edge_in_words(pull.peak, near),
+        neighbours=tuple(_near(each) for each in near),
+        edge=edge_in_words(pull.readings, near),
         displacement_mm=rounded(pull.displacement * 1e3, 4),
         load_kN=rounded(pull.load / 1e3, 5),
         head_rotation_deg=rounded(np.degrees(pull.head_rotation), 3),
@@ -111,14 +115,23 @@ def _laws_used(case: Case, laws: IceLaws) -> LawsUsed:
     )
 
 
-def edge_in_words(peak: float, near: Sequence[Neighbour]) -> str:
-    """A line if a small change moves the peak [N] far, empty otherwise."""
-    far = [neighbour for neighbour in near if neighbour.beyond_edge(peak)]
-    if not far:
-        return ""
-    loads = [peak, *(neighbour.peak for neighbour in near)]
-    told = "; ".join(f"{each.change}: {each.peak / 1e3:.2f} kN, {each.mode}" for each in far)
-    return f"the peak stands on an edge: read it as {min(loads) / 1e3:.2f} to {max(loads) / 1e3:.2f} kN ({told})"
+def _near(neighbour: Neighbour) -> NearCase:
+    loads = {name: each.load / 1e3 for name, each in neighbour.readings.items()}
+    return NearCase(neighbour.change, loads, {name: each.mode for name, each in neighbour.readings.items()})
+
+
+def edge_in_words(own: Mapping[str, Reading], near: Sequence[Neighbour]) -> str:
+    """A line if a small change moves a load far, with both for each such load; empty otherwise."""
+    told = []
+    for name, reading in own.items():
+        far = [each for each in near if is_far(each.readings[name].load, reading.load)]
+        if not far:
+            continue
+        other = max(far, key=lambda each: abs(each.readings[name].load - reading.load))
+        there = other.readings[name]
+        both = f"{reading.load / 1e3:.2f} kN, {reading.mode}, or {there.load / 1e3:.2f} kN, {there.mode}"
+        told.append(f"{LOADS[name]} {both} ({other.change})")
+    return f"on an edge: {'; '.join(told)}" if told else ""
 
 
 def _happened(event: Event) -> Happened:

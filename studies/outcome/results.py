@@ -153,11 +153,11 @@ class Rival:
 
 @dataclass(frozen=True, slots=True)
 class NearCase:
-    """A case a little different, its peak and mode."""
+    """A case a little different: its loads and their modes, by the names of `data.LOADS`."""
 
     change: str
-    peak_kN: float
-    mode: str
+    loads_kN: dict[str, float]
+    modes: dict[str, str]
 
 
 @dataclass(frozen=True, slots=True)
@@ -201,11 +201,13 @@ class LawsUsed:
 
 @dataclass(frozen=True, slots=True)
 class PeakResult:
-    """The pull to its end: the curve, its events, what else could give way, hand formulas, the laws of the ice."""
+    """The pull to its end: the curve, its events, what else could give way, hand formulas, the laws of the ice.
+
+    stop : at which the peak still rises, in words; "" if it does not.
+    """
 
     rivals: tuple[Rival, ...]
-    largest_kN: float
-    ended: str
+    stop: str
     cone_kN: float | None
     hand_kN: dict[str, float]
     hand_warning: str

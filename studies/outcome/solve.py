@@ -9,13 +9,14 @@ from ...fem.onset.solve import Solution, mesh_of, solve_onset
 from ..case.file import Settings, to_case
 from ..files.provenance import versions
 from .cautions import CAUTION
-from .data import Outcome
+from .data import LOADS, Outcome, known
 from .models import Model, Say, load
 from .onset import ice_used, metal_used, onset_result
 from .own import Own
 
 NOT_SOLVED = (
-    *("limit_kN", "limit_mode", "peak_kN", "peak_mode", "peak_at_mm", "early_kN", "early_at_mm", "first_hinge_kN"),
+    *("limit_kN", "limit_mode", *(f"{load}_{what}" for load in LOADS for what in ("kN", "mode", "at_mm"))),
+    *("ended_by", "first_hinge_kN"),
     *("next_mode", "next_kN", "margin", "head_rotation_deg", "cone", "peak"),
 )  # unless the model says so
 
@@ -54,6 +55,9 @@ def solve_case(settings: Settings, model: Model, say: Say, own: Own | None = Non
 def notes(outcome: Outcome) -> list[str]:
     """What a reader must know of an outcome besides its numbers, a sentence each."""
     found = [] if outcome.peak is None or not outcome.peak.edge else [outcome.peak.edge]
+    if outcome.peak is not None and outcome.peak.stop:
+        beyond = f"beyond, the model follows it to {known(outcome.largest_kN):.3g} kN"
+        found.append(f"still rising at the stop: {outcome.peak.stop}; {beyond}")
     onset, largest = outcome.onset_kN, outcome.peak_kN
     if outcome.peak is not None and largest is not None and largest < onset:
         found.append(

@@ -98,7 +98,7 @@ def _words_and_sweep(study: Study, solved: list[tuple[str, list[Outcome]]], pict
         from ..figures.tube_front import draw_front
 
         draw = {"lines": draw_lines, "map": draw_map, "front": draw_front}[study.picture]
-        return draw(solved[0][1], study.grid, study.title, picture)
+        return draw(solved[0][1], study.grid, study.title, picture, study.loads)
     if study.base is None:
         (key, outcomes), *_ = solved
         model = asked(outcomes)

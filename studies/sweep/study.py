@@ -9,6 +9,7 @@ Several tables [[vary]] are as many series: each its key over its values, every 
 which may give a base value to a varied key). [strip] then names its series: key = "placement.angle_deg".
 
 [study]            picture = "lines", "map" or "front" (`figures.grid`, `figures.tube_front`)
+                   loads = ["peak"], or others of `outcome.data.LOADS`, side by side (optional)
 [grid.placement]   angle_deg = [-20, 0, 20], and so on: every combination of two keys or more, instead of [vary]
 """
 
@@ -25,10 +26,11 @@ from typing import Any
 from ..case.file import KEYS, CaseError, Settings, flatten, settings_from
 from ..case.toml import TomlFile, did_you_mean, read_toml, shown
 from ..command.plain_text import one_line
+from ..outcome.data import LOADS
 from .runner import Done, Job
 
 KNOWN = {
-    "study": ("title", "question", "picture"),
+    "study": ("title", "question", "picture", "loads"),
     "case": (),
     "vary": ("key", "values"),
     "grid": (),
@@ -61,7 +63,7 @@ class Study:
     """A study as read and checked.
 
     base : the case that several series vary; None if there is one series.  grid : the keys of a grid, whose cases
-    are one series; none otherwise.  picture : of a grid, one of PICTURES.
+    are one series; none otherwise.  picture : of a grid, one of PICTURES.  loads : that it shows.
     """
 
     title: str
@@ -70,6 +72,7 @@ class Study:
     base: Settings | None = None
     grid: tuple[str, ...] = ()
     picture: str = ""
+    loads: tuple[str, ...] = ("peak",)
 
     @property
     def jobs(self) -> tuple[Job, ...]:
@@ -96,9 +99,10 @@ def read_study(path: Path, level: str | None = None) -> Study:
     _check_tables(file)
     if "grid" in file.data:
         return _read_grid(file, level)
-    if "picture" in file.data.get("study", {}):
-        where = file.where("study", "picture")
-        raise CaseError(f"{where}study.picture = {shown(file.data['study']['picture'])}: must go with [grid]")
+    for name in ("picture", "loads"):
+        if name in file.data.get("study", {}):
+            where = file.where("study", name)
+            raise CaseError(f"{where}study.{name} = {shown(file.data['study'][name])}: must go with [grid]")
     parts = _parts(file)
     keys: list[str] = []
     for part in parts:
@@ -150,7 +154,16 @@ def _read_grid(file: TomlFile, level: str | None) -> Study:
         jobs.append(job)
     _check_drawable(file, picture, jobs, keys, origin("numerics.model"))
     title, question = (_text(file, "study", name) for name in ("title", "question"))
-    return Study(title, question, (Series(keys[0], tuple(jobs)),), grid=keys, picture=picture)
+    return Study(title, question, (Series(keys[0], tuple(jobs)),), None, keys, picture, _loads(file))
+
+
+def _loads(file: TomlFile) -> tuple[str, ...]:
+    """Loads that a grid's picture shows."""
+    loads = file.data["study"].get("loads", ["peak"])
+    if not isinstance(loads, list) or not loads or any(load not in tuple(LOADS) for load in loads):
+        allowed = f"must be a list of some of {', '.join(LOADS)}"
+        raise CaseError(f"{file.where('study', 'loads')}study.loads = {shown(loads)}: {allowed}")
+    return tuple(dict.fromkeys(loads))
 
 
 def _check_drawable(file: TomlFile, picture: str, jobs: Sequence[Job], keys: Sequence[str], model_at: str) -> None:

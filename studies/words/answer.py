@@ -20,13 +20,16 @@ def damage_words(outcome: Outcome) -> str:
 
 
 def peak_words(outcome: Outcome) -> str:
-    """The limit, and the peak of tube and ice if that is another."""
-    words = limit_words(outcome)
+    """The limit, and the peak of tube and ice if that is another, or the stop at which it still rises."""
+    words, peak, stop = limit_words(outcome), known(outcome.peak_kN), outcome.the_peak.stop
+    own = f"still rising at the stop, {peak:.1f} kN: {stop}" if stop else f"peak {peak:.1f} kN: {outcome.peak_mode}"
     if outcome.limit_mode != outcome.peak_mode:
-        words += f"; tube and ice alone: peak {known(outcome.peak_kN):.1f} kN: {outcome.peak_mode}"
+        words += f"; tube and ice alone: {own}"
+    elif stop:
+        words = own
     hinge = outcome.first_hinge_kN
     words += f"; first hinge at {hinge:.1f} kN" if hinge is not None else "; the tube forms no hinge"
-    return f"{words}; the head turns by {abs(known(outcome.head_rotation_deg)):.0f}° up to the peak"
+    return f"{words}; the head turns by {abs(known(outcome.head_rotation_deg)):.0f}° by then"
 
 
 def cone_words(outcome: Outcome) -> str:

@@ -14,7 +14,7 @@ at that movement, and so on while any is driven: an unstable crack runs and the 
                    bore as the crack started if not: the rule of `fem.laws.gather`, taken over, not checked
     cone through   the ice comes away with the tube: the end; the load that is left is the toe's and the wall's below
 
-The peak is the largest load before the metal's strain limit or a head that has turned too far, as in `fem.tube.pull`.
+The peak is the largest load up to a stop (`geometry.Pull`) or the metal's strain limit, as in `fem.tube.pull`.
 Limits: families of straight surfaces; cracks do not see each other; closed again is not undone; small strains of the
 ice; pressure round the wall keeps the form cos phi; threads in ice that has come out in front still hold; no crust.
 """
@@ -75,7 +75,8 @@ class _Run:
     curve: list[tuple[float, float]] = field(default_factory=list)
     events: list[tuple[float, float, str]] = field(default_factory=list)
     best: RingState | None = None
-    closed: bool = False
+    broken: bool = False
+    stopped: bool = False
     cone_out: bool = False
     chips_gone: bool = False
     hinge: float | None = None
@@ -162,21 +163,28 @@ class _Run:
         self.curve.append((self.tube.travel(new), new.load))
         if self.hinge is None and new.hinged:
             self.hinge = new.load
-        turned = abs(new.q[0, 2]) > self.tube.assumed.head_turn
-        if not self.closed and (new.strain_used > 1 or turned):
-            self.closed = True
-            self.say("strain limit" if not turned else f"head turned by {degrees(self.tube.assumed.head_turn):g} deg")
-        if not self.closed and (self.best is None or new.load > self.best.load):
+        if self.ended:
+            return
+        self.stopped = abs(new.q[0, 2]) > self.tube.turn or self.tube.travel(new) > self.tube.farthest
+        self.broken = not self.stopped and new.strain_used > 1
+        if self.ended:
+            self.say("stop" if self.stopped else "strain limit")
+        elif self.best is None or new.load > self.best.load:
             self.best = new
+
+    @property
+    def ended(self) -> bool:
+        """Whether no load counts any more."""
+        return self.broken or self.stopped
 
     def mode(self) -> str:
         """What ended the rise of the load, in the words of `fem.tube.events`."""
         hinged = self.hinge is not None and self.best is not None and self.hinge <= self.best.load
-        if self.closed:
-            return "tube bends" if hinged else "lever-out"
+        if self.broken:
+            return "tube bends"
         if self.cone_out:
             return "cone"
-        if self.best is self.state:
+        if self.best is None or self.state.load >= self.best.load:
             return "not reached"
         kind, at_limit = self.tube.kind, self.state.f > 0.999 * self.high
         if at_limit[kind == THREADS].mean() > 0.5:
@@ -213,7 +221,7 @@ def crack_pull(
         largest = max(largest, new.load)
         run.open_all()
         tell(*run.curve[-1], "; ".join(words for _, _, words in run.events[before:]))
-        if run.cone_out or run.closed or run.state.load < fallen * largest or run.curve[-1][0] > farthest:
+        if run.cone_out or run.ended or run.state.load < fallen * largest or run.curve[-1][0] > farthest:
             break
         step = min(step * WIDEN, LARGEST) if run.state is new else max(0.3 * step, FIRST)
     travel, load = np.array(run.curve).T

@@ -80,6 +80,7 @@ class RingTube:
         self.high = np.r_[per_length * rings.width, toe_limit]
         self.toe_flexibility = 1 / toe_k
         self.pull = case.pull.unit[[0, 2]]
+        self.turn, self.farthest = case.pull.turn, case.pull.movement
 
     def unloaded(self) -> RingState:
         """The state before the pull."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+
 from icecone.fem.crushing.disc import ROUGH, SMOOTH, crushing_factor, disc_bounds, endless_factor
 from icecone.fem.crushing.plane_strength import mohr_coulomb, tresca
 from icecone.fem.crushing.section import Face

@@ -7,6 +7,7 @@ from math import exp, pi, tan
 
 import numpy as np
 import pytest
+
 from icecone.fem.crushing.limit_analysis import lower_bound, upper_bound
 from icecone.fem.crushing.plane_strength import PlaneStrength, mohr_coulomb, tresca
 from icecone.fem.crushing.section import Face, Section, boundary, crossed

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+
 from icecone.fem.crushing.plane_strength import (
     PlaneStrength,
     in_plane,

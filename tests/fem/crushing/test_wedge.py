@@ -6,6 +6,7 @@ from itertools import pairwise
 from math import exp, pi, radians, tan
 
 import pytest
+
 from icecone.fem.crushing.limit_analysis import lower_bound, upper_bound
 from icecone.fem.crushing.plane_strength import mohr_coulomb
 from icecone.fem.crushing.section import Face

@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from math import inf
+from math import inf, pi, radians
 
 import numpy as np
 import pytest
-from samples import TUBE, UNBROKEN, case, even_laws, placed
+from samples import TUBE, case, even_laws, placed
 
 from icecone.fem.cone.fronts import ConeFronts
 from icecone.fem.tube.peak import solve_peak
-from icecone.studies.outcome.peak import early_load
+from icecone.geometry import Pull
 
 STRAIGHT = case(direction_deg=90.0)
 
@@ -30,22 +30,22 @@ def test_a_straight_pull_is_the_least_of_cone_and_threads_and_names_the_other() 
 
 
 def test_rivals_are_a_ladder_of_modes_until_one_needs_twice_the_peak() -> None:
-    """Weak threads, then the cone, the bent tube, and a wall that gives way; straight out twice the peak ends it."""
-    found = solve_peak(case(assumed=UNBROKEN), even_laws(threads=100e3))
+    """Weak threads, then the cone, then the tube breaks, beyond the stop; straight out twice the peak ends it."""
+    found = solve_peak(case(), even_laws(threads=100e3))
     assert found.pull.mode == "threads stripped"
     modes, loads = zip(*(rival for rival in found.rivals if rival[0] != "hanger"), strict=True)
-    assert modes == ("cone", "tube bends", "lever-out") and all(load > found.pull.peak for load in loads)
-    assert loads[1] <= 2 * found.pull.peak < loads[2]
+    assert modes == ("cone", "tube bends") and found.pull.peak < loads[0]
+    assert loads[0] <= 2 * found.pull.peak < loads[1]
     straight = solve_peak(STRAIGHT, even_laws()).rivals
     assert [mode for mode, _ in straight] == ["hanger", "threads stripped"]
 
 
-def test_a_cone_that_comes_after_counting_has_stopped_is_a_rival_at_its_load() -> None:
+def test_a_cone_that_comes_beyond_a_stop_is_a_rival_at_its_load() -> None:
     """A tube that turns by 60 deg in weak ice and pulls its cone then: no stronger ice makes that cone stronger."""
     shallow = case(embedment=0.070, attachment="tied_off")
     found = solve_peak(shallow, even_laws(cone=12.5e3, wall=200e3))
     came = next(event for event in found.pull.events if event.name == "cone")
-    assert found.pull.mode == "lever-out" and came.load > found.pull.peak
+    assert found.pull.stop == "stop: head turned" and came.load > found.pull.peak
     assert dict(found.rivals)["cone"] <= came.load
 
 
@@ -84,11 +84,11 @@ def test_a_sling_that_can_slide_holds_no_more_than_one_that_cannot() -> None:
 
 
 @pytest.mark.slow
-def test_a_wall_that_bears_less_moves_the_mode_from_bending_to_levering_out() -> None:
-    """Strong ice bends the tube; weak ice lets it lever out unbent, and the metal is then no rival."""
+def test_a_wall_that_bears_less_lets_the_tube_turn_unbent() -> None:
+    """Strong ice bends the tube; in weak ice it turns unbent, and still rises at the stop."""
     strong, weak = (solve_peak(case(), even_laws(wall=wall, cone=inf)) for wall in (400e3, 20e3))
     assert strong.pull.first_hinge is not None and strong.pull.mode != "lever-out"
-    assert weak.pull.first_hinge is None and weak.pull.mode == "lever-out"
+    assert weak.pull.first_hinge is None and weak.pull.stop == "stop: head turned"
     assert weak.pull.peak < 0.5 * strong.pull.peak
 
 
@@ -111,10 +111,30 @@ def test_a_few_threads_at_their_limit_are_stripped_threads() -> None:
     assert pull.mode == "threads stripped" and pull.peak == pytest.approx(4.5e3, rel=0.03)
 
 
-def test_early_counts_no_load_beyond_the_peak() -> None:
-    """A tube levered out of weak ice hangs on its threads and rises on past 60 deg: up to there early is the peak."""
+def test_the_stop_moves_the_peak_and_no_other_load() -> None:
+    """A tube levered out of weak ice hangs on its threads and rises on: the peak is the load at the stop, if any."""
     shallow = case(embedment=0.070)
-    pull = solve_peak(shallow, even_laws(cone=inf, wall=20e3)).pull
-    late = float(pull.displacement[pull.load.argmax()])
-    assert pull.load.max() > 1.1 * pull.peak and early_load(pull, late)[0] == pull.peak
-    assert pull.displacement[pull.counted - 1] < late
+    pulls = [
+        solve_peak(replace(shallow, pull=Pull(0.0, *stops)), even_laws(cone=inf, wall=20e3)).pull
+        for stops in ((0.25, pi), (0.25, radians(40.0)), (0.060, pi))
+    ]
+    free, turned, moved = pulls
+    assert (free.peak, free.stop) == (free.largest.load, "") and free.mode == free.largest.mode
+    assert (turned.mode, turned.stop) == ("not reached", "stop: head turned")
+    assert (moved.mode, moved.stop) == ("not reached", "stop: load point moved")
+    assert np.degrees(np.interp(turned.readings["peak"].displacement, turned.displacement, turned.head_rotation)) == (
+        pytest.approx(40, rel=2e-3)
+    )
+    assert moved.readings["peak"].displacement == pytest.approx(0.060, rel=2e-3)
+    assert max(turned.peak, moved.peak) < 0.9 * free.peak
+    for name in ("first_drop", "early", "turned", "largest"):
+        loads = [pull.readings[name].load for pull in pulls]
+        assert loads == pytest.approx([loads[0]] * 3, rel=1e-2)  # a state more at a stop moves the later ones
+
+
+def test_what_comes_beyond_a_stop_is_the_next_in_line() -> None:
+    found = solve_peak(
+        replace(case(embedment=0.070), pull=Pull(0.0, turn=radians(40.0))), even_laws(cone=inf, wall=20e3)
+    )
+    assert found.next is not None and found.pull.largest.mode in dict(found.rivals)
+    assert dict(found.rivals)[found.pull.largest.mode] == found.pull.largest.load > found.pull.peak

@@ -74,7 +74,8 @@ def test_a_slender_tube_becomes_a_rope() -> None:
     soft = replace(STEEL, yield_strength=2e7, ultimate_strength=4e7, uniform_strain=1.0, strain_limit=2.0)
     across = Placement(0.0, 0.1), Pull(0.0)
     found = solve_pull(tube, *across, ice, soft, 5e-3, largest_displacement=0.165, assumed=UNBROKEN)
-    assert found.ended == "largest displacement" and np.degrees(found.head_rotation[-1]) == pytest.approx(90, abs=3)
+    assert found.ended == "moved as far as the model follows"
+    assert np.degrees(found.head_rotation[-1]) == pytest.approx(90, abs=3)
     stretched = 0.015 / 0.15  # of the free length, 0.15 m, laid along the surface
     tie = (2e7 + 2e7 * stretched) * pi * (0.003**2 - 0.002**2)
     assert found.load[-1] == pytest.approx(tie, rel=0.05) and found.first_hinge is not None
@@ -103,13 +104,13 @@ def test_energies_balance_better_with_smaller_steps() -> None:
 
 
 def test_modes_are_as_practice_orders_them() -> None:
-    """Flush in shear the tube bends; it holds more the more its head leans toward the pull; short ones lever out."""
+    """Flush in shear the tube bends; it holds more the more its head leans toward the pull; short ones turn unbent."""
     away, upright, toward = (pulled(angle) for angle in (-20.0, 0.0, 20.0))
     assert away.peak < 0.75 * upright.peak < 0.85 * toward.peak
     assert all(each.first_hinge and 5e3 < each.first_hinge < 12e3 for each in (away, upright, toward))
-    assert upright.mode == "tube bends" and toward.mode == "cone"
+    assert upright.stop == "stop: head turned" and upright.first_hinge and toward.mode == "cone"
     short, tied = pulled(0.0, 0.04, 0.1), pulled(0.0, 0.04, 0.1, "tied_off")
-    assert short.mode == "lever-out" and short.first_hinge is None and tied.peak > 2.5 * short.peak
+    assert short.stop == "stop: head turned" and short.first_hinge is None and tied.peak > 2.5 * short.peak
     out = pulled(0.0, 0.13, direction=pi / 2)
     assert out.mode == "cone" and out.peak == pytest.approx(2.1 * K_IC * 0.13**1.5, rel=1e-5)
     assert abs(out.head_rotation).max() < 1e-9 and out.first_hinge is None
@@ -124,11 +125,11 @@ def test_what_is_left_after_chips_decides_the_peak() -> None:
 
 
 def test_events_come_in_order_with_the_tube_as_it_was() -> None:
-    """Loads on the curve; yield before hinge before strain limit; at a hinge |M| = M_p less what N takes."""
+    """Loads on the curve; yield before hinge before the stop; at a hinge |M| = M_p less what N takes."""
     found = pulled()
     at = {event.name: event for event in found.events}
     names = [event.name for event in found.events]
-    assert names.index("first yield") < names.index("hinge") < names.index("head turned") <= names.index("peak")
+    assert names.index("first yield") < names.index("hinge") < names.index("stop: head turned") <= names.index("peak")
     assert at["peak"].load == found.peak and found.first_hinge == at["hinge"].load
     curve = set(zip(found.displacement, found.load, strict=True))
     assert all((event.displacement, event.load) in curve for event in found.events)
@@ -175,4 +176,4 @@ def test_sixty_random_tubes_come_to_their_end() -> None:
     found, failures, _ = solve_random(60, 2, element=5e-3, farthest=0.02)
     assert not failures and len({each.mode for each in found}) >= 4
     assert max(each.imbalance for each in found) < 0.03
-    assert all(each.largest >= each.peak > 0 and np.isfinite(each.load).all() for each in found)
+    assert all(each.largest.load >= each.peak > 0 and np.isfinite(each.load).all() for each in found)

@@ -14,7 +14,7 @@ from domains import examples, numbers
 from hypothesis import given
 from hypothesis import strategies as st
 
-from icecone.geometry import standing_out
+from icecone.geometry import Pull, standing_out
 from icecone.materials import assumptions, metal_named
 from icecone.materials.crystal import solid_ice
 from icecone.materials.porosity import with_pores
@@ -104,6 +104,8 @@ def test_to_case_turns_units_once() -> None:
         "placement.embedment_mm": 100,
         "placement.attachment": "tied_off",
         "pull.direction_deg": 45,
+        "pull.travel_mm": 80,
+        "pull.turn_deg": 90,
         "ice.kind": "bubbly_glacier",
         "ice.temperature_C": -12,
         "ice.crust_mm": 20,
@@ -149,7 +151,8 @@ def test_to_case_turns_units_once() -> None:
     assert (tube.eye, tube.hanger_strength) == pytest.approx((0.012, 11e3), rel=1e-14)
     assert case.placement.angle == pytest.approx(-math.pi / 6, rel=1e-14)
     assert case.placement.embedment == pytest.approx(0.1, rel=1e-14) and case.placement.attachment == "tied_off"
-    assert case.pull.direction == pytest.approx(math.pi / 4, rel=1e-14)
+    assert (case.pull.direction, case.pull.turn) == pytest.approx((math.pi / 4, math.pi / 2), rel=1e-14)
+    assert case.pull.movement == pytest.approx(0.08, rel=1e-14) and to_case(settings_from({})).pull == Pull(0.0)
     assert case.placement.sling_strength == 20e3 and case.placement.sling_friction == 0.25
     assert case.placement.sling_height == pytest.approx(0.03, rel=1e-14)
     assert case.ice.name == "bubbly_glacier" and case.crust_ice.name == "firn" and case.metal.name == "titanium_alloy"
@@ -205,7 +208,7 @@ def test_temperature_and_loading_time_reach_both_ices() -> None:
         ({"crust.temperature_C": 1}, 'crust.temperature_C = 1: must be a number between -40 and 0 deg C, or "as_ice"'),
         ({"ice.load_time_s": 0}, "ice.load_time_s = 0: must be a number between 0.01 and 3600 s"),
         ({"assumed.chips_stay_deg": -10}, "assumed.chips_leave_deg = -10: must be below chips_stay_deg = -10"),
-        ({"assumed.head_turn_deg": 4}, "assumed.head_turn_deg = 4: must be a number between 5 and 180 deg"),
+        ({"pull.turn_deg": 4}, "pull.turn_deg = 4: must be a number between 5 and 180 deg"),
         ({"tube.metal": "tin"}, "tube.metal = 'tin': must be one of \"chromoly_steel\""),
     ],
 )

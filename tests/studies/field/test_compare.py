@@ -27,7 +27,7 @@ from icecone.studies.field.compare import (
 )
 from icecone.studies.field.table import Row, read_table, shipped_tables
 from icecone.studies.outcome.cautions import COMPARED
-from icecone.studies.outcome.data import Outcome
+from icecone.studies.outcome.data import LOADS, Outcome
 
 FULL = {
     "tube_length_mm": 150.0,
@@ -152,7 +152,9 @@ def test_the_mode_says_whether_the_tube_is_bent() -> None:
 def test_the_summary_counts_rows_with_both_and_those_near_one() -> None:
     """Ratios 0.5, 1.0, 1.4 and 3.0: median 1.2, two within a factor 1.5."""
     words = summary(pairs((5.0, 10.0), (8.0, 8.0), (14.0, 10.0), (6.0, 2.0), (None, 4.0), (4.0, None)))
-    assert words.startswith("Predicted over field peak: median 1.20, from 0.50 to 3.00; 2 of 4 within a factor 1.5.")
+    assert words.startswith(
+        "Predicted peak over field peak: median 1.20, from 0.50 to 3.00; 2 of 4 within a factor 1.5."
+    )
     assert summary(pairs((1.0, None))).startswith("No row has both")
 
 
@@ -174,10 +176,16 @@ def test_the_demo_table_end_to_end(tmp_path: Path, solved: list[dict[str, Any]])
         assert (
             known.peak_kN
             and expected.peak_kN
-            and float(found[RATIO]) == pytest.approx(expected.peak_kN / known.peak_kN, rel=1e-5)
+            and float(found[RATIO.format("peak")]) == pytest.approx(expected.peak_kN / known.peak_kN, rel=1e-5)
         )
         assert found["flag"] == "invented" and found["caution"] == CAUTION
+    first = written[0]
+    for load in LOADS:
+        ratio = float(first[f"predicted_{load}_kN"]) / float(first["field_peak_kN"])
+        assert float(first[RATIO.format(load)]) == pytest.approx(ratio, rel=1e-4) and first[f"predicted_{load}_mode"]
+    assert float(first["predicted_largest_kN"]) > float(first["predicted_early_kN"])
     words = (tmp_path / "out" / "comparison.md").read_text()
+    assert all(f"- Predicted {name} over field peak: median" in words for name in LOADS.values())
     assert COMPARED in words and CAUTION in words and all(f"| {known.id} | invented |" in words for known in table)
     assert "Peaks at level quick, icecone" in words and "Onset at level" not in words
     assert (tmp_path / "out" / "comparison.png").read_bytes()[:4] == b"\x89PNG"

@@ -9,12 +9,14 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from matplotlib.figure import Figure
 from rich.console import Console
 from studystub import changed, install, made_up_record, peak_record
 
 from icecone.studies.case.file import CaseError, settings_from
 from icecone.studies.command.main import print_study
 from icecone.studies.figures import grid as gridfigures
+from icecone.studies.figures import tube_front as frontfigures
 from icecone.studies.figures.grid import draw_lines, draw_map
 from icecone.studies.figures.tube_front import draw_front, front, tube_mass, worthwhile
 from icecone.studies.outcome.cautions import PULL_CAUTION
@@ -74,6 +76,13 @@ def test_a_grid_is_every_combination(tmp_path: Path) -> None:
             8,
             "[vary]: must be",
         ),
+        (
+            'picture = "map"',
+            'picture = "map"\nloads = ["late"]',
+            6,
+            "study.loads = ['late']: must be a list of some of peak, first_drop, early, turned, largest",
+        ),
+        ('picture = "map"', 'picture = "map"\nloads = []', 6, "study.loads = []: must be a list of some of"),
         ("100, 90", "100, 130", 10, "placement.embedment_mm = 130: must be"),
         ('picture = "map"', 'picture = "front"', 5, "study.picture = 'front': must go with a key of the tube"),
         (
@@ -90,6 +99,30 @@ def test_a_wrong_grid_is_refused_with_its_line(tmp_path: Path, old: str, new: st
     with pytest.raises(CaseError) as caught:
         read_study(path)
     assert str(caught.value).startswith(f"{path}:{line}: ") and message in str(caught.value), str(caught.value)
+
+
+@pytest.mark.parametrize("draw", [draw_lines, draw_map, draw_front])
+def test_loads_stand_side_by_side(draw: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Each with its own numbers, modes and words; the peak alone has no name before its words."""
+    keys = ("tube.wall_mm", "placement.angle_deg")
+    records = [
+        changed(
+            peak_record(10.0 * wall, "cone", tube__wall_mm=wall, placement__angle_deg=angle),
+            early_kN=3.0 * wall,
+            early_mode="lever-out",
+        )
+        for wall in (1, 2)
+        for angle in (0, 20)
+    ]
+    drawn: list[Figure] = []
+    for module in (gridfigures, frontfigures):
+        monkeypatch.setattr(module, "save", lambda figure, path: drawn.append(figure))
+    both = draw(records, keys, "invented", tmp_path / "both.png", ("peak", "early"))
+    alone = draw(records, keys, "invented", tmp_path / "alone.png")
+    assert len(drawn[0].axes) == 2 * len(drawn[1].axes)
+    assert "lever-out" in both and "lever-out" not in alone
+    assert all(load in both for load in ("20.0 kN", "6.0 kN")) and "6.0 kN" not in alone
+    assert "early load" in both and "early load" not in alone
 
 
 def test_a_picture_needs_a_grid(tmp_path: Path) -> None:

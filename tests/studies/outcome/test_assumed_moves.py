@@ -30,7 +30,6 @@ SEEN = 1e-4  # of an outcome: what takes another way through the same numbers mo
 COARSE = Resolution(sectors=8, ring=0.003, mouth=0.004, tip=0.008, growth=1.0, deep=0.04)
 
 SHORT: Settings = {"placement.angle_deg": -8, "placement.embedment_mm": 50, "assumed.fallen_share": 0.8}
-TURNS: Settings = {"placement.embedment_mm": 40}
 AWAY: Settings = {"placement.angle_deg": -20}
 ASLANT: Settings = {"placement.angle_deg": -10, "pull.direction_deg": 45, "assumed.fallen_share": 0.5}
 OUT: Settings = {"pull.direction_deg": 90}
@@ -54,7 +53,6 @@ ROWS: dict[tuple[str, str], Settings] = {
     ("cone_softening_pitches", "curve"): OUT,
     ("strain_limit_share", "peak"): BENDS | {"assumed.buckling_factor": 900},
     ("buckling_factor", "peak"): BENDS,
-    ("head_turn_deg", "peak"): TURNS,
     ("fallen_share", "peak"): ASLANT,
     ("fallen_share", "curve"): AWAY,
     ("headed_stud_factor", "hand"): OUT,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import replace
-from math import pi
+from math import inf, pi
 from pathlib import Path
 
 import numpy as np
@@ -15,12 +15,14 @@ from studystub import made_up_record
 from icecone.fem.case import Case
 from icecone.fem.laws.ice_laws import IceLaws
 from icecone.fem.tube.edges import Neighbour, neighbours
-from icecone.geometry import MeshError
+from icecone.fem.tube.peak import solve_peak
+from icecone.fem.tube.readings import Reading
+from icecone.geometry import MeshError, Pull
 from icecone.studies.case.file import settings_from
 from icecone.studies.command.rows import peak_rows, remarks
 from icecone.studies.figures.peak import deformed_tube, load_displacement, peaks_by_key, tubes_strip
 from icecone.studies.outcome import peak as peakrecord
-from icecone.studies.outcome.data import Outcome, known
+from icecone.studies.outcome.data import LOADS, Outcome, known
 from icecone.studies.outcome.hand import hand_loads, hand_warning
 from icecone.studies.outcome.peak import edge_in_words, peak_found
 from icecone.studies.outcome.results import Rival
@@ -63,9 +65,8 @@ def test_the_outcome_says_how_late_the_peak_comes(made: Outcome) -> None:
     peak = made.the_peak
     place = int(np.argmin(np.abs(np.array(peak.displacement_mm) - known(made.peak_at_mm))))
     assert peak.load_kN[place] == pytest.approx(made.peak_kN, rel=1e-4)
-    early = {at: load for at, load in zip(peak.displacement_mm, peak.load_kN, strict=True) if at <= 17}
-    assert made.early_kN == pytest.approx(max(early.values()), abs=1e-4)
-    assert early[round(known(made.early_at_mm), 4)] == pytest.approx(made.early_kN, abs=1e-4)
+    assert made.early_at_mm == pytest.approx(17) and made.early_mode == "not reached"
+    assert made.early_kN == pytest.approx(np.interp(17, peak.displacement_mm, peak.load_kN), abs=1e-4)
     assert known(made.peak_at_mm) > 30 and known(made.early_kN) < 0.8 * known(made.peak_kN)
 
 
@@ -129,14 +130,55 @@ def test_pictures_and_words_of_a_peak(made: Outcome, tmp_path: Path) -> None:
 
 
 def test_a_case_next_to_a_jump_says_that_it_stands_on_an_edge() -> None:
-    """Six neighbours; where one holds far less the peak is said as a range, elsewhere nothing is said."""
+    """Six neighbours; where one reads far less both loads are given, for each load that jumps; elsewhere nothing is."""
+    own = solve_peak(case(direction_deg=90.0), even_laws()).pull.readings
     far = neighbours(case(direction_deg=90.0), even_laws())
-    assert len(far) == 6 and not any(n.beyond_edge(14e3) for n in far)
-    assert edge_in_words(14e3, far) == ""
-    jump = [*far[:5], Neighbour("0.1 deg less toward the pull", 9e3, "lever-out")]
-    words = edge_in_words(14e3, jump)
-    assert words.startswith("the peak stands on an edge: read it as 9.00 to ")
-    assert words.endswith("(0.1 deg less toward the pull: 9.00 kN, lever-out)")
+    assert len(far) == 6 and edge_in_words(own, far) == ""
+    for share, words in (
+        (0.91, ""),
+        (0.89, "on an edge: early load 14.00 kN, cone, or 12.46 kN, lever-out (0.1 deg less toward the pull)"),
+    ):
+        moved = {**own, "early": Reading(share * own["early"].load, 0.01, "lever-out")}
+        assert edge_in_words(own, [*far[:5], Neighbour("0.1 deg less toward the pull", moved)]) == words
+
+
+def test_a_peak_at_a_stop_is_said_to_rise_still() -> None:
+    """Of a shallow tube in weak ice: no mode, but how far it was counted, and what the model follows beyond."""
+    shallow = case(embedment=0.070, pull=Pull(0.0, turn=pi / 6))
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(peakrecord, "peak_laws", lambda case, keep: even_laws(cone=inf, wall=20e3))
+        found = peak_found(shallow)
+    settings = settings_from({"placement.embedment_mm": 70, "pull.turn_deg": 30})
+    outcome = replace(made_up_record(settings), model="peak", **found)
+    assert outcome.peak_mode == "not reached" and outcome.the_peak.stop == "head turned by 30 deg"
+    assert outcome.head_rotation_deg == pytest.approx(30, rel=1e-3)
+    (note,) = [each for each in notes(outcome) if each.startswith("still rising")]
+    beyond = f"beyond, the model follows it to {found['largest_kN']:.3g} kN"
+    assert note == f"still rising at the stop: head turned by 30 deg; {beyond}"
+    assert peak_words(outcome).startswith(
+        f"still rising at the stop, {found['peak_kN']:.1f} kN: head turned by 30 deg; "
+    )
+    assert found["peak_kN"] < found["turned_kN"] < found["largest_kN"] and found["ended_by"]
+    axes = load_displacement(outcome, None).axes[0]
+    (beyond_stop,) = [patch for patch in axes.patches if patch.get_hatch()]
+    assert beyond_stop.get_x() == pytest.approx(found["peak_at_mm"], rel=1e-3)
+    labels = [text.get_text() for text in axes.get_legend().get_texts()]
+    assert "not in the peak: beyond the stop: head turned" in labels
+    assert all(
+        sum(name in label.split(":")[0] for label in labels) == 1 for name in ("early load", "up to 45", "largest load")
+    )
+
+
+def test_equal_loads_share_a_marker(made: Outcome) -> None:
+    """Straight out they all are the cone's; the picture names each once, and nothing is hatched."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(peakrecord, "peak_laws", lambda case, keep: even_laws())
+        found = peak_found(case(direction_deg=90.0))
+    axes = load_displacement(replace(made, **found), None).axes[0]
+    labels = [text.get_text() for text in axes.get_legend().get_texts()]
+    assert sum(", ".join(LOADS.values()) in label for label in labels) == 1 and not any(
+        p.get_hatch() for p in axes.patches
+    )
 
 
 def test_a_peak_below_the_onset_is_said(made: Outcome) -> None:
