@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from ...fem.case import Case
 from ...fem.laws.gather import peak_laws
 from ...fem.laws.ice_laws import IceLaws
+from ...fem.tube.band import ends
 from ...fem.tube.edges import Neighbour, is_far, neighbours
 from ...fem.tube.events import HEAD_TURNED, LOAD_POINT_MOVED
 from ...fem.tube.peak import Peak, solve_peak
@@ -88,6 +89,7 @@ def _result(case: Case, found: Peak) -> PeakResult:
         event_overshoot=pull.overshoot,
         neighbours=tuple(_near(each) for each in near),
         edge=edge_in_words(pull.readings, near),
+        band={end: _loads(readings) for end, readings in ends(case, found.laws).items()},
         displacement_mm=rounded(pull.displacement * 1e3, 4),
         load_kN=rounded(pull.load / 1e3, 5),
         head_rotation_deg=rounded(np.degrees(pull.head_rotation), 3),
@@ -116,8 +118,12 @@ def _laws_used(case: Case, laws: IceLaws) -> LawsUsed:
 
 
 def _near(neighbour: Neighbour) -> NearCase:
-    loads = {name: each.load / 1e3 for name, each in neighbour.readings.items()}
-    return NearCase(neighbour.change, loads, {name: each.mode for name, each in neighbour.readings.items()})
+    modes = {name: each.mode for name, each in neighbour.readings.items()}
+    return NearCase(neighbour.change, _loads(neighbour.readings), modes)
+
+
+def _loads(readings: Mapping[str, Reading]) -> dict[str, float]:
+    return {name: each.load / 1e3 for name, each in readings.items()}
 
 
 def edge_in_words(own: Mapping[str, Reading], near: Sequence[Neighbour]) -> str:

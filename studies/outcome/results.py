@@ -204,6 +204,7 @@ class PeakResult:
     """The pull to its end: the curve, its events, what else could give way, hand formulas, the laws of the ice.
 
     stop : at which the peak still rises, in words; "" if it does not.
+    band : loads [kN] by the names of `data.LOADS` if every chip comes out, "goes", and if none does, "stays".
     """
 
     rivals: tuple[Rival, ...]
@@ -215,6 +216,7 @@ class PeakResult:
     event_overshoot: float
     neighbours: tuple[NearCase, ...]
     edge: str
+    band: dict[str, dict[str, float]]
     displacement_mm: Numbers
     load_kN: Numbers
     head_rotation_deg: Numbers

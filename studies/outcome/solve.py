@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any
 
@@ -14,6 +15,7 @@ from .models import Model, Say, load
 from .onset import ice_used, metal_used, onset_result
 from .own import Own
 
+ENDS = ("goes", "stays")
 NOT_SOLVED = (
     *("limit_kN", "limit_mode", *(f"{load}_{what}" for load in LOADS for what in ("kN", "mode", "at_mm"))),
     *("ended_by", "first_hinge_kN"),
@@ -52,12 +54,25 @@ def solve_case(settings: Settings, model: Model, say: Say, own: Own | None = Non
     return replace(outcome, notes=(*said, *notes(outcome))), solution
 
 
+def band_words(band: Mapping[str, Mapping[str, float]]) -> str:
+    """Between which loads the answer lies as ice goes or stays; empty where that is not known."""
+    if len(band) < len(ENDS):
+        return ""
+    told = []
+    for name in ("early", "peak"):
+        loads = [band[end][name] for end in ENDS]
+        told.append(f"{LOADS[name]} {loads[0]:.3g} kN if every chip comes out, {loads[1]:.3g} if none does")
+    return f"which ice goes is not settled by computation: {'; '.join(told)}"
+
+
 def notes(outcome: Outcome) -> list[str]:
     """What a reader must know of an outcome besides its numbers, a sentence each."""
     found = [] if outcome.peak is None or not outcome.peak.edge else [outcome.peak.edge]
     if outcome.peak is not None and outcome.peak.stop:
         beyond = f"beyond, the model follows it to {known(outcome.largest_kN):.3g} kN"
         found.append(f"still rising at the stop: {outcome.peak.stop}; {beyond}")
+    if outcome.peak is not None and (words := band_words(outcome.peak.band)):
+        found.append(words)
     onset, largest = outcome.onset_kN, outcome.peak_kN
     if outcome.peak is not None and largest is not None and largest < onset:
         found.append(
