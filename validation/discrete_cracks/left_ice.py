@@ -12,6 +12,7 @@ whole ice, as springs of their own, should the piece before them jam later.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -111,4 +112,5 @@ class LeftIce:
         key = (id(cone), away.tobytes())
         if key not in self.known:
             self.known[key] = condensed_again(self.case, self.rings, slit, away)
-        return self.known[key]
+        found = self.known[key]
+        return replace(slit, S=found.S, c=found.c, C=found.C)

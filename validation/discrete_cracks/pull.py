@@ -43,7 +43,7 @@ Array = NDArray[np.float64]
 FIRST, LARGEST, LEAST, WIDEN = 2e-6, 2e-4, 1e-7, 1.3  # steps [m]
 STEPS, RINGS = 2000, 200
 ROUNDS, STEADY = 12, 1e-4
-FAR = 1.5  # of the drive expected from an earlier load, below which a closed crack is not tried
+FAR = 3.0  # of the drive expected from an earlier load, below which a closed crack is not tried
 OVERSHOOT = 1.06
 Tell = Callable[[float, float, str], None]
 
@@ -135,11 +135,10 @@ class _Run:
     def open_all(self) -> None:
         """Take steps of cracks while any is driven, and let loose pieces slide, at the displacement there is."""
         for _ in range(RINGS):
-            slid = self.slide()
-            drive, crack, ring, fan = self.most_driven(self.state)
-            if self.cone_out or ((crack is None or drive < 1) and not slid):
-                return
-            if crack is not None and drive >= 1:
+            if not self.slide():
+                drive, crack, ring, fan = self.most_driven(self.state)
+                if crack is None or drive < 1 or self.cone_out:
+                    return
                 self.open(crack, ring, fan)
             new = self.balanced(0.0)
             if new is None:
@@ -214,7 +213,7 @@ def crack_pull(
     case: Case,
     slits: Sequence[Slit],
     farthest: float,
-    fallen: float = 0.4,
+    fallen: float = 0.1,
     tell: Tell = lambda travel, load, words: None,
     known: Known | None = None,
 ) -> CrackPull:
