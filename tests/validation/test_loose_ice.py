@@ -1,4 +1,4 @@
-"""Ice that came loose in the second route: when a piece jams, which chips lie behind the tube, what is left of the ice."""
+"""Ice that came loose in the second route: when a piece jams, chips behind the tube, what is left of the ice."""
 
 from __future__ import annotations
 
@@ -72,7 +72,7 @@ def test_a_thrust_that_meets_no_face_tips_the_piece() -> None:
 
 
 def test_a_chip_jams_as_the_plane_of_its_foremost_line() -> None:
-    """Sides of a bowl that is pushed up its front come free; at friction 0.3, between 52 and 55 deg for a rise of 20."""
+    """Sides of a bowl pushed up its front come free; at friction 0.3, between 52 and 55 deg for a rise of 20."""
     piece = loose_piece(mesh(), placed(embedment=SHORT), 1, 0.3)
     assert [bool(bears(piece, 0.004 * ONE, radians(lean) * ONE, ONE)[0]) for lean in (52.0, 55.0)] == [False, True]
 
@@ -132,7 +132,7 @@ def test_ice_that_nothing_holds_goes_with_what_is_gone() -> None:
 
 
 def test_rings_before_a_loose_piece_bear_only_while_it_jams() -> None:
-    """Upright they bear nothing and threads there hold nothing; with the tube turned by 56 deg the mouth bears again."""
+    """Upright they bear nothing, threads there hold nothing; with the tube turned by 56 deg the mouth bears."""
     given = case(embedment=SHORT)
     rings = hole_rings(TUBE, given.placement)
     cone = make_slit(given, rings, "cone", ConeShape(SHORT, radians(35)))

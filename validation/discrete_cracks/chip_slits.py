@@ -36,7 +36,10 @@ IN_FRONT, IN_BACK = "chip", "chip behind"
 def chip_slits(
     case: Case, rings: Rings, depths: Sequence[float] = DEPTHS, behind: Sequence[float] = BEHIND
 ) -> list[Slit]:
-    """Chips of a case from these depths [m] in front and these shares of the embedment behind. Errors of `chip_slit`."""
+    """Chips of a case from these depths [m] in front and these shares of the embedment behind.
+
+    Errors of `chip_slit`.
+    """
     angle, below = case.placement.angle, case.placement.embedment
     found = [(IN_FRONT, angle, depth) for depth in depths if depth < DEEPEST * below]
     found += [(IN_BACK, -angle, share * below) for share in behind]
@@ -48,7 +51,10 @@ def chip_slits(
 
 
 def chip_slit(case: Case, rings: Rings, shape: ConeShape, kind: str = IN_FRONT) -> Slit:
-    """One chip; kind : IN_FRONT or IN_BACK. Raises ValueError for what cannot be meshed, SolveError if it is too fine."""
+    """One chip; kind : IN_FRONT or IN_BACK.
+
+    Raises ValueError for what cannot be meshed, SolveError if it is too fine.
+    """
     size = mesh_size("quick", shape.start)
     friction, ratio = case.assumed.chip_friction, case.assumed.sliding_ratio
     side = side_of(kind)

@@ -44,6 +44,7 @@ class LeftIce:
         self.whole = np.diag(self.bonded).copy()
         self.pieces: list[Piece] = []
         self.slid: list[Piece] = []
+        self.stale: list[Crack] = []
         self.lost = np.zeros(len(self.whole), bool)
 
     def flexibility(self, f: Array) -> Array:
@@ -95,8 +96,18 @@ class LeftIce:
             self.lost |= self.above(tube, piece)[:-1] > 1 - 1e-9
         self.base = self._again(self.base, False)
         self.bonded = 2 * self.base.C
+        sides = {piece.side for piece in pieces}
         for crack in self.cracks:
-            self._condense(crack)
+            if crack.slit.kind != "cone" and not crack.ring and side_of(crack.slit.kind) not in sides:
+                self.stale.append(crack)
+            else:
+                self._condense(crack)
+
+    def renew(self, crack: Crack) -> None:
+        """Condense a closed crack on another side than ice that was lost, once it may be driven."""
+        if crack in self.stale:
+            self.stale.remove(crack)
+            crack.slit = self._again(crack.slit, False)
 
     def _condense(self, crack: Crack) -> None:
         crack.slit = self._again(crack.slit, isinstance(crack, Chip) and crack.hanging)

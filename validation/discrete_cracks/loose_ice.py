@@ -1,7 +1,7 @@
 """A chip that has come loose: a rigid piece of ice on its face of fracture, pushed by the wall in front of it.
 
-The face pushes on the piece at its nodes with forces in Coulomb's cones (unilateral contact, friction mu). The piece has
-no weight. A thrust T at a ring of the wall, along the tube's normal as it is now, is borne if such forces balance it,
+The face pushes on the piece at its nodes with forces in Coulomb's cones (unilateral contact, friction mu). The piece
+has no weight. A thrust T at a ring of the wall, along the tube's normal as it is now, is borne if these balance it,
 
     sum_p sum_g l_pg (n_p + mu t_g) + T = 0,    sum_p sum_g l_pg x_p x (n_p + mu t_g) + x_T x T = 0,    l_pg >= 0
 
@@ -58,10 +58,8 @@ class Piece:
 def loose_piece(cone: ConeModel, placement: Placement, side: int, friction: float) -> Piece:
     """The ice above a slit. placement : that the slit's mesh was made for, turned round for a side of -1."""
     inside = cone.share < cone.rings[-2] - 1e-9
-    normals = face_frames(cone)[:, :, 0].T
-    return Piece(
-        cone, side, placement.angle, cone.half.mesh.doflocs[:, cone.half.faces[0]][:, inside], normals[:, inside], friction
-    )
+    points, normals = cone.half.mesh.doflocs[:, cone.half.faces[0]], face_frames(cone)[:, :, 0].T
+    return Piece(cone, side, placement.angle, points[:, inside], normals[:, inside], friction)
 
 
 def bears(piece: Piece, depth: Array, lean: Array, pushed: Array) -> Mask:

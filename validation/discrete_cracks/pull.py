@@ -35,7 +35,7 @@ from ...fem.cracks.wall_loads import FRONT, THREADS, hole_rings
 from ...fem.solid.solver import SolveError
 from ...geometry import facing
 from .chip_growth import Chip
-from .chip_slits import chip_slits
+from .chip_slits import IN_BACK, IN_FRONT, chip_slits
 from .left_ice import Known, LeftIce
 from .ring_tube import TOE, RingState, RingTube, balance_rings
 
@@ -54,6 +54,7 @@ class CrackPull:
 
     mode : what ended the rise; "not reached" if the load still rose at the end of the way.
     hinge : load of the first hinge [N], None without one.  events : (displacement, load, words).
+    gone : of each chip that slid out, displacement [m], depth of its start [m], side (1 in front, -1 behind).
     """
 
     displacement: Array
@@ -62,6 +63,7 @@ class CrackPull:
     mode: str
     hinge: float | None
     events: tuple[tuple[float, float, str], ...]
+    gone: tuple[tuple[float, float, int], ...] = ()
 
 
 @dataclass
@@ -74,6 +76,7 @@ class _Run:
     high: Array
     curve: list[tuple[float, float]] = field(default_factory=list)
     events: list[tuple[float, float, str]] = field(default_factory=list)
+    gone: list[tuple[float, float, int]] = field(default_factory=list)
     best: RingState | None = None
     closed: bool = False
     cone_out: bool = False
@@ -128,6 +131,7 @@ class _Run:
                     drive, at = crack.tried[fan]
                     if FAR * drive * (pushed / max(at, 1e-9)) ** 2 < 1:
                         continue
+                self.ice.renew(crack)
                 drive = crack.drive(f, fan)
                 crack.tried[fan] = (drive, pushed)
                 yield drive, crack.next_ring, fan
@@ -151,10 +155,11 @@ class _Run:
             return False
         high, idle = self.ice.limits(self.tube, self.state)
         out = [piece for piece in idle if piece not in self.ice.slid]
+        for piece in out:
+            start = piece.cone.shape.start
+            self.say(f"{IN_FRONT if piece.side > 0 else IN_BACK} from {start * 1e3:.0f} mm slides out")
+            self.gone.append((self.tube.travel(self.state), start, piece.side))
         if out:
-            for piece in out:
-                where = "chip" if piece.side > 0 else "chip behind"
-                self.say(f"{where} from {piece.cone.shape.start * 1e3:.0f} mm slides out")
             self.ice.lose(self.tube, out)
         changed = bool(out) or not np.array_equal(high, self.high)
         self.high = high
@@ -242,7 +247,7 @@ def crack_pull(
         step = min(step * WIDEN, LARGEST) if run.state is new else max(0.3 * step, FIRST)
     travel, load = np.array(run.curve).T
     peak = run.best.load if run.best is not None else 0.0
-    return CrackPull(travel, load, peak, run.mode(), run.hinge, tuple(run.events))
+    return CrackPull(travel, load, peak, run.mode(), run.hinge, tuple(run.events), tuple(run.gone))
 
 
 def least_pull(case: Case, farthest: float, tell: Tell = lambda travel, load, words: None) -> CrackPull:
