@@ -170,8 +170,9 @@ def test_a_chip_that_slides_out_takes_the_wall_with_it(angle_deg: float) -> None
     words = [event[2] for event in pull.events]
     assert [w.split("mm ")[1][:6] for w in words] == ["starts", "throug", "loose", "slides"]
     out = pull.events[-1][0]
-    after = pull.load[np.abs(pull.displacement - out) < 1e-9][-1]
-    assert after < 0.7 * pull.events[0][1]
+    then = pull.load[np.abs(pull.displacement - out) < 1e-9]
+    assert then[-1] < 0.7 * pull.events[0][1] and np.all(np.diff(then) < 0)
+    assert pull.gone == ((out, 0.02, 1),)
     other = pulled(angle_deg, chips_leave=radians(-39.0), chips_stay=radians(-38.0))
     assert np.array_equal(other.load, pull.load)
 

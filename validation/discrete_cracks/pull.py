@@ -178,6 +178,7 @@ class _Run:
             if crack.loose:
                 self.say(f"{name} loose")
                 self.ice.come_loose(crack)
+                self.slide()
         elif crack.through:
             self.say(f"{name} through")
             self.cone_out, self.ice.cracks = True, []
