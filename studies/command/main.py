@@ -179,7 +179,7 @@ def compare(table_file: str, out: str | None, skip_bad: bool, level: str) -> Non
 @click.option("--only", "names", metavar="NAME", multiple=True, help="A check or a group; may be given repeatedly.")
 @out_option("the command")
 @click.option("--list", "listing", is_flag=True, help="List the checks instead of running them.")
-@click.option("--routes", is_flag=True, help="Pull ten invented cases by two routes to the peak instead.")
+@click.option("--routes", is_flag=True, help="Pull invented cases by two routes to the peak instead.")
 def validate(names: tuple[str, ...], out: str | None, listing: bool, routes: bool) -> None:
     """Hold icecone against closed forms, published numbers and other codes.
 
@@ -188,7 +188,7 @@ def validate(names: tuple[str, ...], out: str | None, listing: bool, routes: boo
     `pip install 'icecone[reference]'` and are named if they are not run. Stopped or killed, the same command goes on
     where it was.
 
-    With --routes: pulls ten invented cases by two routes, a beam on laws and sharp cracks opened in turn (ten minutes);
+    With --routes: pulls invented cases by two routes, a beam on laws and sharp cracks opened in turn (an hour);
     writes table.csv, routes.png (the curves) and each case into the subfolder cases. --only then takes words of names:
     `icecone validate --routes --only "straight out"`.
     """

@@ -111,6 +111,7 @@ def print_routes(screen: Console, records: Sequence[Mapping[str, Any]]) -> None:
     from ..validating.two_routes import ALLOWED, row
 
     columns = ("case", "beam on laws (kN)", "mode", "cracks in turn (kN)", "mode", "ratio", "hinge (kN)", "hinge (kN)")
+    columns += ("first fall (kN)", "first fall (kN)", "early (kN)", "early (kN)", "ice gone (mm)", "behind (mm)")
     rows = [row(record) for record in records]
     title = "Two routes to the peak (invented tubes, sound glacier ice)"
     print_table(screen, columns, [_cells(each) for each in rows], title)

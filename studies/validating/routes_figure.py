@@ -34,7 +34,7 @@ def draw_routes(records: Sequence[Record], path: Path) -> None:
             at = int(np.argmin(np.abs(y - part["peak_kN"])))
             axes.plot(x[at], y[at], "*", color=colour, ms=11, mec="white", zorder=5)
         for event in record["second"]["events"]:
-            if "through" in event["name"]:
+            if event["name"].endswith("slides out") or _cone_through(event["name"]):
                 axes.plot(event["displacement_mm"], event["load_kN"], "v", color=SECOND_ROUTE, ms=5)
         first, second = record["first"], record["second"]
         words = f"{first['peak_kN']:.1f} kN, {first['mode']}\n{second['peak_kN']:.1f} kN, {second['mode']}"
@@ -48,5 +48,10 @@ def draw_routes(records: Sequence[Record], path: Path) -> None:
         axes.set_ylabel("pull [kN]")
     grid[0].legend(fontsize=8, loc="lower right")
     figure.suptitle("Two routes to the peak (upper line and black: first; lower and orange: second)", fontsize=13)
-    small_print(figure, f"{INVENTED_ROUTES} Stars: peaks. Triangles: a crack is through.\n{PULL_CAUTION}")
+    marks = "Stars: peaks. Triangles: a chip slides out, a cone is through."
+    small_print(figure, f"{INVENTED_ROUTES} {marks}\n{PULL_CAUTION}")
     save(figure, path)
+
+
+def _cone_through(words: str) -> bool:
+    return words.startswith("cone") and words.endswith("through")

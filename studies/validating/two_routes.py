@@ -24,7 +24,9 @@ from .both_routes import CASES, Record, Say
 from .routes_figure import draw_routes
 
 ALLOWED = 0.25  # difference of the peaks over the first's
-COLUMNS = ("case", "first_kN", "first_mode", "second_kN", "second_mode", "ratio", "first_hinge_kN", "second_hinge_kN")
+PEAKS = ("first_kN", "first_mode", "second_kN", "second_mode", "ratio")
+OTHERS = tuple(f"{route}_{load}" for load in ("hinge_kN", "first_drop_kN", "early_kN") for route in ("first", "second"))
+COLUMNS = ("case", *PEAKS, *OTHERS, "gone_mm", "gone_behind_mm")
 
 
 def row(record: Mapping[str, Any]) -> tuple[object, ...]:
@@ -32,7 +34,10 @@ def row(record: Mapping[str, Any]) -> tuple[object, ...]:
     first, second = record["first"], record["second"]
     ratio = second["peak_kN"] / first["peak_kN"]
     hinges = (first["hinge_kN"], second["hinge_kN"])
-    return (record["name"], first["peak_kN"], first["mode"], second["peak_kN"], second["mode"], ratio, *hinges)
+    early = [part[name] for name in ("first_drop_kN", "early_kN") for part in (first, second)]
+    gone = [max((each["depth_mm"] for each in second["gone"] if each["side"] == side), default=0.0) for side in (1, -1)]
+    peaks = (first["peak_kN"], first["mode"], second["peak_kN"], second["mode"])
+    return (record["name"], *peaks, ratio, *hinges, *early, *gone)
 
 
 def run_routes(names: Sequence[str], folder: Path, say: Say, advance: Callable[[str], None]) -> list[Record]:
@@ -87,9 +92,12 @@ def _is_pull(part: Any) -> bool:
     if not isinstance(part, dict) or not isinstance(part.get("mode"), str) or not is_number(part.get("peak_kN")):
         return False
     curve: list[Any] = [part.get(name) for name in ("displacement_mm", "load_kN")]
-    hinge, events = part.get("hinge_kN"), part.get("events", [])
+    hinge, events, gone = part.get("hinge_kN"), part.get("events", []), part.get("gone", [])
     return (
         all(map(is_numbers, curve))
+        and all(is_number(part.get(name)) for name in ("first_drop_kN", "early_kN"))
+        and isinstance(gone, list)
+        and all(map(_is_gone, gone))
         and len({len(each) for each in curve}) == 1
         and (hinge is None or is_number(hinge))
         and isinstance(events, list)
@@ -100,3 +108,7 @@ def _is_pull(part: Any) -> bool:
 def _is_event(event: Any) -> bool:
     whole = isinstance(event, dict) and isinstance(event.get("name"), str)
     return whole and is_number(event.get("load_kN")) and is_number(event.get("displacement_mm"))
+
+
+def _is_gone(ice: Any) -> bool:
+    return isinstance(ice, dict) and is_number(ice.get("depth_mm")) and ice.get("side") in (1, -1)

@@ -7,21 +7,21 @@ in turn until the flexibility of the rings [m/N],
 
     F = 2 C + sum over cracks of 2 c^T V,      each crack in ice without the others
 
-is steady; a step is halved until no crack is driven by more than OVERSHOOT; then the crack driven most opens by a ring
-at that movement, and so on while any is driven: an unstable crack runs and the load falls.
+is steady; a step is halved until no crack is driven by more than OVERSHOOT; then the crack driven most takes a step at
+that movement, outwards or sideways (`chip_growth`), and so on while any is driven: an unstable crack runs.
 
-    chip through   the wall in front and above it bears nothing any more if the tube leans away, and no more than it
-                   bore as the crack started if not: the rule of `fem.laws.gather`, taken over, not checked
+    chip loose     rings above bear only thrusts under which the piece jams, with the tube as it stands (`loose_ice`);
+                   as soon as it bears none it slides out, and all other cracks are in ice without it
     cone through   the ice comes away with the tube: the end; the load that is left is the toe's and the wall's below
 
 The peak is the largest load up to a stop (`geometry.Pull`) or the metal's strain limit, as in `fem.tube.pull`.
 Limits: families of straight surfaces; cracks do not see each other; closed again is not undone; small strains of the
-ice; pressure round the wall keeps the form cos phi; threads in ice that has come out in front still hold; no crust.
+ice; pressure round the wall keeps the form cos phi; a piece that slid and jams again bears on springs of its own.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from math import degrees
 
@@ -34,14 +34,16 @@ from ...fem.cracks.slit import Crack, Slit, make_slit
 from ...fem.cracks.wall_loads import FRONT, THREADS, hole_rings
 from ...fem.solid.solver import SolveError
 from ...geometry import facing
-from .chip_slits import chip_slits
+from .chip_growth import Chip
+from .chip_slits import IN_BACK, IN_FRONT, chip_slits
+from .left_ice import Known, LeftIce
 from .ring_tube import TOE, RingState, RingTube, balance_rings
 
 Array = NDArray[np.float64]
 FIRST, LARGEST, LEAST, WIDEN = 2e-6, 2e-4, 1e-7, 1.3  # steps [m]
 STEPS, RINGS = 2000, 200
 ROUNDS, STEADY = 12, 1e-4
-FAR = 1.5  # of the drive expected from an earlier load, below which a closed crack is not tried
+FAR = 3.0  # of the drive expected from an earlier load, below which a closed crack is not tried
 OVERSHOOT = 1.06
 Tell = Callable[[float, float, str], None]
 
@@ -52,6 +54,7 @@ class CrackPull:
 
     mode : what ended the rise; "not reached" if the load still rose at the end of the way.
     hinge : load of the first hinge [N], None without one.  events : (displacement, load, words).
+    gone : of each chip that slid out, displacement [m], depth of its start [m], side (1 in front, -1 behind).
     """
 
     displacement: Array
@@ -60,6 +63,7 @@ class CrackPull:
     mode: str
     hinge: float | None
     events: tuple[tuple[float, float, str], ...]
+    gone: tuple[tuple[float, float, int], ...] = ()
 
 
 @dataclass
@@ -67,18 +71,16 @@ class _Run:
     """A pull on its way."""
 
     tube: RingTube
-    cracks: list[Crack]
-    bonded: Array
+    ice: LeftIce
     state: RingState
     high: Array
-    tell: Tell
     curve: list[tuple[float, float]] = field(default_factory=list)
     events: list[tuple[float, float, str]] = field(default_factory=list)
+    gone: list[tuple[float, float, int]] = field(default_factory=list)
     best: RingState | None = None
     broken: bool = False
     stopped: bool = False
     cone_out: bool = False
-    chips_gone: bool = False
     hinge: float | None = None
 
     def say(self, words: str) -> None:
@@ -87,8 +89,7 @@ class _Run:
 
     def flexibility(self, f: Array) -> Array:
         """F with all cracks as they are, under loads f."""
-        added = [crack.softening(f[:-1]) for crack in self.cracks if crack.ring]
-        return self.tube.flexibility(self.bonded + sum(added))
+        return self.tube.flexibility(self.ice.flexibility(f[:-1]))
 
     def balanced(self, step: float) -> RingState | None:
         """Tube and ice in balance a step on, F steady; None if that is not found."""
@@ -108,54 +109,82 @@ class _Run:
             pass
         return None
 
-    def most_driven(self, state: RingState) -> tuple[float, Crack | None, float]:
-        """The largest drive, of which crack and in which fan."""
-        best: tuple[float, Crack | None, float] = (0.0, None, 0.0)
-        for crack in self.cracks:
+    def most_driven(self, state: RingState) -> tuple[float, Crack | None, int, float]:
+        """The largest drive, of which crack, and the ring and fan to which it drives it."""
+        best: tuple[float, Crack | None, int, float] = (0.0, None, 0, 0.0)
+        for crack in self.ice.cracks:
+            for drive, ring, fan in self.drives(crack, state):
+                if drive > best[0]:
+                    best = (drive, crack, ring, fan)
+        return best
+
+    def drives(self, crack: Crack, state: RingState) -> Iterator[tuple[float, int, float]]:
+        """Drive, ring and fan of each step that a crack may take; those of a closed one that may be driven."""
+        f = state.f[:-1]
+        if crack.ring and isinstance(crack, Chip):
+            yield from ((crack.drive_to(f, ring, fan), ring, fan) for ring, fan in crack.ways_on())
+        elif crack.ring:
+            yield crack.drive(f, crack.fan), crack.next_ring, crack.fan
+        else:
             pushed = float(np.abs(state.f[self.tube.depth < crack.slit.start + 1e-9]).sum())
-            for fan in (crack.fan,) if crack.ring else crack.slit.fans:
-                if not crack.ring and fan in crack.tried:  # in ice without cracks it goes with the square of the load
+            for fan in crack.slit.fans:
+                if fan in crack.tried:  # in ice without cracks it goes with the square of the load
                     drive, at = crack.tried[fan]
                     if FAR * drive * (pushed / max(at, 1e-9)) ** 2 < 1:
                         continue
-                drive = crack.drive(state.f[:-1], fan)
-                if not crack.ring:
-                    crack.tried[fan] = (drive, pushed)
-                if drive > best[0]:
-                    best = (drive, crack, fan)
-        return best
+                self.ice.renew(crack)
+                drive = crack.drive(f, fan)
+                crack.tried[fan] = (drive, pushed)
+                yield drive, crack.next_ring, fan
 
     def open_all(self) -> None:
-        """Open rings while any is driven, at the displacement there is."""
+        """Take steps of cracks while any is driven, and let loose pieces slide, at the displacement there is."""
         for _ in range(RINGS):
-            drive, crack, fan = self.most_driven(self.state)
-            if crack is None or drive < 1 or self.cone_out:
-                return
-            if not crack.ring:
-                crack.fan, crack.bore = fan, self.state.f
-                self.say(f"{crack.slit.kind} from {crack.slit.start * 1e3:.0f} mm starts")
-            crack.ring = crack.next_ring
-            if crack.through:
-                self.come_out(crack)
+            if not self.slide():
+                drive, crack, ring, fan = self.most_driven(self.state)
+                if crack is None or drive < 1 or self.cone_out:
+                    return
+                self.open(crack, ring, fan)
             new = self.balanced(0.0)
             if new is None:
                 raise SolveError(f"no balance with a crack at {self.tube.travel(self.state) * 1e3:.4g} mm")
             self.keep(new)
 
-    def come_out(self, crack: Crack) -> None:
-        """A crack is through: what the wall bears from then on."""
-        slit, tube = crack.slit, self.tube
-        above = tube.depth < slit.start + 1e-9
-        self.say(f"{slit.kind} from {slit.start * 1e3:.0f} mm through")
-        if slit.kind == "cone":
-            self.cone_out, self.cracks = True, []
-            self.high = np.where(above & (tube.kind != TOE), 0.0, self.high)
-            return
-        split = np.degrees([tube.assumed.chips_leave, tube.assumed.chips_stay])
-        stays = float(np.interp(degrees(tube.lean(self.state)), split, (0.0, 1.0)))
-        self.chips_gone |= stays < 0.5
-        self.high = np.where(above & (tube.kind == FRONT), np.minimum(self.high, stays * crack.bore), self.high)
-        self.cracks = [c for c in self.cracks if c.slit.kind == "cone" or c.slit.start > slit.start + 1e-9]
+    def slide(self) -> bool:
+        """Take up the limits of loose pieces as the tube stands; whether they are others than before."""
+        if self.cone_out or not self.ice.pieces:
+            return False
+        high, idle = self.ice.limits(self.tube, self.state)
+        out = [piece for piece in idle if piece not in self.ice.slid]
+        for piece in out:
+            start = piece.cone.shape.start
+            self.say(f"{IN_FRONT if piece.side > 0 else IN_BACK} from {start * 1e3:.0f} mm slides out")
+            self.gone.append((self.tube.travel(self.state), start, piece.side))
+        if out:
+            self.ice.lose(self.tube, out)
+        changed = bool(out) or not np.array_equal(high, self.high)
+        self.high = high
+        return changed
+
+    def open(self, crack: Crack, ring: int, fan: float) -> None:
+        """A crack takes a step."""
+        name = f"{crack.slit.kind} from {crack.slit.start * 1e3:.0f} mm"
+        if not crack.ring:
+            self.say(f"{name} starts")
+        crack.ring, crack.fan = ring, fan
+        if isinstance(crack, Chip):
+            if crack.through and not crack.hanging:
+                self.say(f"{name} through, {degrees(fan):.0f} deg to each side")
+                self.ice.come_through(crack)
+            if crack.loose:
+                self.say(f"{name} loose")
+                self.ice.come_loose(crack)
+                self.slide()
+        elif crack.through:
+            self.say(f"{name} through")
+            self.cone_out, self.ice.cracks = True, []
+            above = self.tube.depth < crack.slit.start + 1e-9
+            self.high = np.where(above & (self.tube.kind != TOE), 0.0, self.high)
 
     def keep(self, new: RingState) -> None:
         """Take a state as the one there is."""
@@ -191,24 +220,25 @@ class _Run:
             return "threads stripped"
         if hinged:
             return "tube bends"
-        return "lever-out" if self.chips_gone or at_limit[kind == FRONT].mean() > 0.5 else "not reached"
+        return "lever-out" if self.ice.slid or at_limit[kind == FRONT].mean() > 0.5 else "not reached"
 
 
 def crack_pull(
     case: Case,
     slits: Sequence[Slit],
     farthest: float,
-    fallen: float = 0.4,
+    fallen: float = 0.1,
     tell: Tell = lambda travel, load, words: None,
+    known: Known | None = None,
 ) -> CrackPull:
     """Pull a case with these surfaces until a cone is through, the load fell to `fallen` or moved `farthest` [m].
 
     slits : at least one.  tell : gets the movement of the load point [m], load [N] and what happened, at each step.
     Raises SolveError if a step is not found.
     """
-    tube = RingTube(case, hole_rings(case.tube, case.placement))
-    cracks = [Crack(slit) for slit in slits]
-    run = _Run(tube, cracks, 2 * slits[-1].C, tube.unloaded(), tube.high.copy(), tell)
+    rings = hole_rings(case.tube, case.placement)
+    tube = RingTube(case, rings)
+    run = _Run(tube, LeftIce(case, rings, slits, known), tube.unloaded(), tube.high.copy())
     step, largest = FIRST, 0.0
     for _ in range(STEPS):
         before, new = len(run.events), run.balanced(step)
@@ -226,7 +256,7 @@ def crack_pull(
         step = min(step * WIDEN, LARGEST) if run.state is new else max(0.3 * step, FIRST)
     travel, load = np.array(run.curve).T
     peak = run.best.load if run.best is not None else 0.0
-    return CrackPull(travel, load, peak, run.mode(), run.hinge, tuple(run.events))
+    return CrackPull(travel, load, peak, run.mode(), run.hinge, tuple(run.events), tuple(run.gone))
 
 
 def least_pull(case: Case, farthest: float, tell: Tell = lambda travel, load, words: None) -> CrackPull:
@@ -241,4 +271,6 @@ def least_pull(case: Case, farthest: float, tell: Tell = lambda travel, load, wo
     rings = hole_rings(case.tube, case.placement)
     chips = chip_slits(case, rings)
     cones = [make_slit(case, rings, "cone", shape) for shape in tip_cones(case)]
-    return min((crack_pull(case, [*chips, cone], farthest, tell=tell) for cone in cones), key=lambda pull: pull.peak)
+    known: Known = {}
+    pulls = [crack_pull(case, [*chips, cone], farthest, tell=tell, known=known) for cone in cones]
+    return min(pulls, key=lambda pull: pull.peak)

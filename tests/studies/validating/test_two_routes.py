@@ -18,7 +18,7 @@ from icecone.studies.command.main import main
 from icecone.studies.files.laws import file_name, kept_law
 from icecone.studies.files.store import read_any, write_record
 from icecone.studies.validating import both_routes, two_routes
-from icecone.studies.validating.both_routes import CASES
+from icecone.studies.validating.both_routes import CASES, early_loads
 from icecone.studies.validating.routes_figure import draw_routes
 from icecone.studies.validating.two_routes import run_routes
 from icecone.validation.discrete_cracks.pull import CrackPull
@@ -37,7 +37,8 @@ def pulled(monkeypatch: pytest.MonkeyPatch) -> list[float]:
 
     def second(case: object, farthest: float) -> CrackPull:
         asked.append(farthest)
-        return CrackPull(TRAVEL, 1.2 * load, 1.2e4, "tube bends", 7e3, ((1e-3, 8e3, "chip from 20 mm through"),))
+        events = ((1e-3, 8e3, "chip from 20 mm slides out"),)
+        return CrackPull(TRAVEL, 1.2 * load, 1.2e4, "tube bends", 7e3, events, ((1e-3, 0.02, 1), (2e-3, 0.01, 1)))
 
     monkeypatch.setattr(both_routes, "peak_laws", lambda case, keep: None)
     monkeypatch.setattr(both_routes, "solve_peak", lambda case, laws: SimpleNamespace(pull=first))
@@ -56,6 +57,8 @@ def test_a_table_and_a_picture_of_what_both_gave(pulled: list[float], tmp_path: 
         rows = list(csv.DictReader(file))
     assert [row["case"] for row in rows] == NAMES
     assert (rows[0]["first_kN"], rows[0]["second_kN"], rows[0]["ratio"]) == ("10", "12", "1.2")
+    assert (rows[0]["first_early_kN"], rows[0]["second_first_drop_kN"]) == ("10", "12")
+    assert (rows[0]["gone_mm"], rows[0]["gone_behind_mm"]) == ("20", "0")
     assert (rows[0]["first_mode"], rows[0]["second_mode"], rows[0]["second_hinge_kN"]) == ("cone", "tube bends", "7")
     assert (tmp_path / "drawn.png").stat().st_size > 10_000 and (tmp_path / "routes.png").read_bytes() == b"picture"
     assert pulled == [pytest.approx(1.25 * 0.04)] * 2
@@ -94,6 +97,14 @@ def test_what_rests_on_another_law_is_pulled_again(
     kept_law("trial", {"a": 1.0}, recipe)
     run(out, said)
     assert len(pulled) == 4 and "is another one now" in said[0]
+
+
+def test_early_loads_hang_on_no_stop() -> None:
+    """A saw-tooth: the first fall by 5 % is from its second tooth; within a diameter the third is the largest."""
+    load = 1e3 * np.array([0.0, 2.0, 1.95, 3.0, 2.0, 4.0, 5.0])
+    found = early_loads(5e-3 * np.arange(7), load, 0.026)
+    assert found == {"early_kN": 4.0, "first_drop_kN": 3.0}
+    assert early_loads(TRAVEL, np.array([0.0, 1e3, 2e3]), 0.017)["first_drop_kN"] == 2.0
 
 
 @pytest.mark.parametrize(
