@@ -22,18 +22,20 @@ proportion to it; a is of plane sections (`assumed.chip_border_shift` moves it).
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
-ROUNDS = 8  # of b
+SHARES, LEANS = np.linspace(0.0, 1.0, 101), np.radians(np.arange(-90.0, 91.0, 1.0))  # at which b is kept
+HALVINGS = 30  # of b
 STEEPEST = 1.2  # rad, of a crack's rise
 FLAT = np.radians(10.0)  # rise from which a chip comes out whole
 FIRM = 0.1  # of crushing, by which a chip must need more for its ice to stay
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, eq=False)
 class Chips:
     """angles : (a,) psi, rising [rad].  step : of the depths [m].  force : (a, n) f at 0, step, .. [m^1.5].
 
@@ -46,6 +48,18 @@ class Chips:
     turns: Array
     rise: Array
     shift: float = 0.0
+
+    @cached_property
+    def floors(self) -> Array:
+        """b (SHARES, LEANS) at shares t / s and angles: where b - atan(t / s tan(b + a)) goes through zero [rad]."""
+        share, angle = SHARES[:, None], LEANS[None, :]
+        low, high = np.zeros((len(SHARES), len(LEANS))), np.full((len(SHARES), len(LEANS)), STEEPEST)
+        for _ in range(HALVINGS):
+            b = 0.5 * (low + high)
+            own = np.clip(b + np.maximum(self.rises(angle + b), 0.0), 0.0, STEEPEST)
+            over = b > np.arctan(share * np.tan(own))
+            low, high = np.where(over, low, b), np.where(over, b, high)
+        return np.where(share > 0, 0.5 * (low + high), 0.0)
 
     def start(self, depth: Array, angle: Array) -> Array:
         """f at depths [m] and angles [rad], each (m,), on lines; the end values of the angles hold beyond [m^1.5]."""
@@ -65,13 +79,15 @@ class Chips:
 
     def floor(self, s: Array, trench: float, angle: Array) -> Array:
         """b for chips from depths s (m,) over a trench [m], of axes at `angle` (m,) from the surface's normal [rad]."""
-        b, share = np.zeros_like(s), np.clip(trench / np.maximum(s, 1e-9), 0.0, 1.0)
         if trench <= 0:
-            return b
-        for _ in range(ROUNDS):
-            own = np.clip(b + np.maximum(self.rises(angle + b), 0.0), 0.0, STEEPEST)
-            b = 0.5 * (b + np.arctan(share * np.tan(own)))
-        return b
+            return np.zeros_like(s)
+        r = np.clip(trench / np.maximum(s, 1e-9), 0.0, 1.0) * (len(SHARES) - 1)
+        x = (np.clip(angle, LEANS[0], LEANS[-1]) - LEANS[0]) / (LEANS[1] - LEANS[0])
+        i, j = np.minimum(r.astype(int), len(SHARES) - 2), np.minimum(x.astype(int), len(LEANS) - 2)
+        p, q = r - i, x - j
+        table = self.floors
+        low, high = ((1 - q) * table[at, j] + q * table[at, j + 1] for at in (i, i + 1))
+        return np.asarray((1 - p) * low + p * high)
 
     def next(self, edges: Array, trench: float, angle: Array) -> tuple[Array, Array]:
         """F_next / K_IC between edges (m + 1,) of m pieces of the wall [m^1.5], and which share of a chip from each

@@ -18,6 +18,7 @@ import numpy as np
 
 from icecone.fem.cone.fronts import ConeFronts
 from icecone.fem.laws.ice_laws import IceLaws
+from icecone.fem.laws.trench import Chips
 from icecone.fem.solid.solver import SolveError
 from icecone.fem.tube.pull import ELEMENT, LARGEST_DISPLACEMENT, TubePull, solve_pull
 from icecone.geometry import Placement, Pull, Tube
@@ -39,16 +40,12 @@ def random_case(rng: np.random.Generator) -> Case:
     placement = Placement(radians(rng.uniform(-30, 30)), embedment, attachment)
     s = np.linspace(0, embedment, 81)
     crushing = 20e6 * diameter * _decades(rng)
-    angles = np.radians([-40.0, -10.0, 0.0, 40.0])
-    limit = np.minimum(crushing, 1.9e6 * np.sqrt(s) * np.sort([[_decades(rng)] for _ in angles], axis=0))
-    loose = np.sort(rng.choice([1.0, rng.uniform(0.0, 1.0)], (len(angles), 1)), axis=0)
     cone = inf if rng.random() < 0.1 else 0.29e6 * embedment**1.5 * _decades(rng)
     laws = IceLaws(
         s,
         np.full_like(s, 1.35e10 * _decades(rng)),
-        angles,
-        limit,
-        np.where(limit < crushing, loose, 1.0),
+        np.full_like(s, crushing),
+        np.full_like(s, 1.2e5),
         spall=10 ** rng.uniform(-2.7, -1.7),
         thread_stiffness=4.5e9,
         thread_limit=8e6 * pi * diameter * _decades(rng),
@@ -57,9 +54,19 @@ def random_case(rng: np.random.Generator) -> Case:
         cone_softening=10 ** rng.uniform(-2.3, -1.7),
         toe_stiffness=9e9 * diameter,
         toe_limit=4.5e3 * _decades(rng),
+        chips=None if rng.random() < 0.1 else _chips(rng),
+        friction=rng.uniform(0.0, 0.2),
         fronts=None if rng.random() < 0.2 else _fronts(rng),
     )
     return tube, placement, Pull(radians(rng.uniform(0, 90))), laws, metal_named(str(rng.choice(metal_names())))
+
+
+def _chips(rng: np.random.Generator) -> Chips:
+    """Loads that grow with the angle, as a power of depth; a border between chips and cracks that dive anywhere."""
+    angles, depth = np.radians([-40.0, -10.0, 0.0, 40.0]), np.arange(0.0, 0.2505, 5e-4)
+    force = 8 * depth ** rng.uniform(1.0, 1.5) * np.sort([[_decades(rng)] for _ in angles], axis=0)
+    turns, rise = np.radians([-40.0, -5.0, 10.0]), np.radians([50.0, 0.0, -40.0])
+    return Chips(angles, 5e-4, force, turns, rise, radians(rng.uniform(-40.0, 60.0)))
 
 
 def _fronts(rng: np.random.Generator) -> ConeFronts:

@@ -58,7 +58,7 @@ def test_events_lie_within_their_tolerance(angle_deg: float) -> None:
 
 
 def start() -> tuple[Track, Callable[[float], Equilibrium | None]]:
-    """A pull that has not begun, and its first 20 micrometres, on which the wall comes to its limit."""
+    """A pull that has not begun, and its first 60 micrometres, on which the wall comes to its limit."""
     case = to_case(settings())
     model = make_tube_model(case.tube, case.placement, case.pull, peak_laws(case, kept_law), case.metal)
     rest = unloaded(model)
@@ -67,7 +67,7 @@ def start() -> tuple[Track, Callable[[float], Equilibrium | None]]:
 
 
 def _on(model: tubetrack.TubeModel, rest: Equilibrium, share: float) -> Equilibrium | None:
-    return find(model, rest, 2e-5 * share, rest.q, 0.0)
+    return find(model, rest, 6e-5 * share, rest.q, 0.0)
 
 
 def test_an_event_is_located_on_its_step() -> None:

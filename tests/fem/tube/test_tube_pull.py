@@ -87,10 +87,10 @@ def test_a_slender_tube_becomes_a_rope() -> None:
     [(0.0, 0.15, 0.01), *(pytest.param(c, marks=pytest.mark.slow) for c in ((-20.0, 0.15, 0.01), (0.0, 0.04, 0.1)))],
 )
 def test_the_peak_is_independent_of_mesh_and_step(case: tuple[float, float, float]) -> None:
-    """5, 2.5 and 1.25 mm elements and half the step: less than 0.5 % apart."""
-    peaks = [pulled(*case, element=size).peak for size in (5e-3, 2.5e-3, 1.25e-3)]
+    """2.5 and 1.25 mm elements and half the step: less than 0.5 % apart; 5 mm, two on the shank, within 3 %."""
+    coarse, *peaks = (pulled(*case, element=size).peak for size in (5e-3, 2.5e-3, 1.25e-3))
     peaks.append(pulled(*case, largest_step=1e-3).peak)
-    assert max(peaks) / min(peaks) < 1.005
+    assert max(peaks) / min(peaks) < 1.005 and coarse == pytest.approx(peaks[0], rel=0.03)
 
 
 def test_energies_balance_better_with_smaller_steps() -> None:
@@ -110,7 +110,8 @@ def test_modes_are_as_practice_orders_them() -> None:
     assert all(each.first_hinge and 5e3 < each.first_hinge < 12e3 for each in (away, upright, toward))
     assert upright.stop == "stop: head turned" and upright.first_hinge and toward.mode == "cone"
     short, tied = pulled(0.0, 0.04, 0.1), pulled(0.0, 0.04, 0.1, "tied_off")
-    assert short.stop == "stop: head turned" and short.first_hinge is None and tied.peak > 2.5 * short.peak
+    assert short.first_hinge is None and tied.peak > 2.5 * short.peak
+    assert np.interp(17e-3, short.displacement, short.load) < 0.25 * tied.early.load
     out = pulled(0.0, 0.13, direction=pi / 2)
     assert out.mode == "cone" and out.peak == pytest.approx(2.1 * K_IC * 0.13**1.5, rel=1e-5)
     assert abs(out.head_rotation).max() < 1e-9 and out.first_hinge is None
@@ -152,10 +153,14 @@ def test_no_moment_is_above_the_ultimate_one() -> None:
 def test_a_wall_that_wrinkles_ends_the_counting() -> None:
     """The same pull up to there; it counts no further than R kappa - Gamma = 0.5 t / D, 4.4 %, long before it turns."""
     on, found = pulled(), pulled(assumed=default_assumed())
-    limit = next(event for event in found.events if event.name == "strain limit")
+    limit = next(event for event in found.events if event.name == "wall wrinkles")
     assert limit.plastic_strain.max() == pytest.approx(0.5 * 1.5 / 17, abs=8e-3)  # elastic part and inner fibres
     assert found.displacement[found.counted - 1] == limit.displacement and found.mode == "tube bends"
-    assert found.peak < 0.7 * on.peak and found.first_hinge == pytest.approx(on.first_hinge, rel=1e-6)
+    assert (
+        found.peak < 0.7 * on.peak
+        and found.largest.load > 1.1 * found.peak
+        and found.first_hinge == pytest.approx(on.first_hinge, rel=1e-6)
+    )
 
 
 def test_reading_the_model_of_a_placement() -> None:

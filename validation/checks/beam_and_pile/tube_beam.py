@@ -103,8 +103,8 @@ def hinge_moment(n: int) -> float:
 def ice(limit: float = 1e12, threads: float = 0.0, cone: float = inf, k: float = 1e10, length: float = 0.5) -> IceLaws:
     """Even ice of bearing limit [N/m], threads' limit [N/m], cone [N]; whatever is not asked for is out of the way."""
     s = np.linspace(0, length, 3)
-    even, upright = np.full((1, 3), limit), np.zeros(1)
-    return IceLaws(s, np.full(3, k), upright, even, np.ones((1, 3)), inf, 1e10, threads, inf, cone, 0.01, 1e9, 0.0)
+    even = np.full(3, limit)
+    return IceLaws(s, np.full(3, k), even, np.ones(3), inf, 1e10, threads, inf, cone, 0.01, 1e9, 0.0)
 
 
 def tube_of(length: float, radius: float = RADIUS, wall: float = RADIUS - BORE, threads: float = 0.065) -> Tube:
