@@ -16,8 +16,9 @@ and none with rate: the strength counts at the loading time, while the wall is s
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -28,6 +29,7 @@ from ...materials import Assumed, Ice
 Array = NDArray[np.float64]
 SLOPE_STEP, CAP_STEP, TENSILE, FRICTION = 1.0, 0.5, 0.2, 0.1  # of the laws that are kept
 LEAST_SLOPE, LEAST_CAP = 1.0, 1.0
+SURFACE_ANGLES = (-30.0, -20.0, -10.0, 0.0, 10.0, 20.0, 30.0)  # deg
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,6 +60,16 @@ def crushing_inputs(ice: Ice) -> Mapping[str, float]:
         "tensile_over_compressive": TENSILE,
         "face_friction": FRICTION,
     }
+
+
+def crushing_of(law: Callable[[str, Mapping[str, float]], Any], inputs: Mapping[str, float]) -> tuple[Crushing, float]:
+    """Factors at these inputs, and their largest error.  law : gives a law by its name and inputs (`laws.recipes`)."""
+    deep, stamp = (law(name, inputs) for name in ("crushing", "stamp"))
+    at = [law("crushing_surface", {"angle_deg": angle_deg, **inputs}) for angle_deg in SURFACE_ANGLES]
+    reach, factor = (np.array(deep[key]) for key in ("reach_radii", "factor"))
+    surface = np.array([each["factor"] for each in at])
+    found = Crushing(reach, factor, np.radians(SURFACE_ANGLES), surface, stamp["factor"])
+    return found, max(each["error"] for each in (deep, stamp, *at))
 
 
 def crushing_limit(tube: Tube, ice: Ice, assumed: Assumed, crushing: Crushing, depth: Array, angle: float) -> Array:

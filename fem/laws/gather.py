@@ -36,7 +36,7 @@ from ..case import Case
 from ..chip.growth import power_at
 from ..cone.fronts import ConeFronts
 from .cone_load import ConeLaw
-from .crushing import Crushing, crushing_inputs, crushing_limit, stamp_pressure
+from .crushing import Crushing, crushing_inputs, crushing_limit, crushing_of, stamp_pressure
 from .ice_laws import IceLaws, Origin
 from .recipes import RECIPES, REFERENCE, TUBE, Inputs, Law, Recipe
 from .threads import thread_limit, thread_stiffness
@@ -50,7 +50,6 @@ METAL = "chromoly_steel"
 LENGTH_STEP = 0.005  # m
 ANGLES = (-40.0, -30.0, -20.0, -10.0, 0.0, 10.0, 20.0, 30.0, 40.0)  # deg, of chips
 TURNS = (-40.0, -30.0, -20.0, -15.0, -10.0, -7.0, -5.0, -2.0, 0.0, 5.0, 10.0)  # deg, of paths of cracks
-SURFACE_ANGLES = (-30.0, -20.0, -10.0, 0.0, 10.0, 20.0, 30.0)  # deg, of crushing at the surface
 STEPS = (-45.0, *ANGLES, 45.0)  # deg, of the placement: stiffness of the wall, fronts
 EMBEDMENTS = (0.04, 0.06, 0.09, 0.14, 0.22)  # m, of TUBE, at which fronts of cones are computed
 FORMULAS = "stiffness of threads and toe"
@@ -169,13 +168,8 @@ class Laws:
 
     def crushing(self, ice: Ice) -> Crushing:
         """The factors of an ice's crushing."""
-        inputs = crushing_inputs(ice)
-        deep, stamp = (self._law(name, inputs) for name in ("crushing", "stamp"))
-        at = [self._law("crushing_surface", {"angle_deg": angle_deg, **inputs}) for angle_deg in SURFACE_ANGLES]
-        self._errors["crushing"] = max(law["error"] for law in (deep, stamp, *at))
-        reach, factor = (np.array(deep[key]) for key in ("reach_radii", "factor"))
-        surface = np.array([law["factor"] for law in at])
-        return Crushing(reach, factor, np.radians(SURFACE_ANGLES), surface, stamp["factor"])
+        found, self._errors["crushing"] = crushing_of(self._law, crushing_inputs(ice))
+        return found
 
     def chips(self) -> Chips:
         """The table of chips at ANGLES, to DEEPEST."""

@@ -66,8 +66,18 @@ def _path(law: Mapping[str, Any]) -> str:
     return _error(law) if is_number(rise) and abs(rise) < 180 else "rise_deg: must be a number between -180 and 180"
 
 
+FACTORS = ("factor_low", "factor", "factor_high")
+
+
 def _factor(law: Mapping[str, Any]) -> str:
-    return _error(law) if is_number(law["factor"]) and law["factor"] > 0 else "factor: must be a positive number"
+    for name in FACTORS:
+        if not (is_number(law[name]) and law[name] > 0):
+            return f"{name}: must be a positive number"
+    return _error(law)
+
+
+def _factors(law: Mapping[str, Any]) -> str:
+    return next((problem for name in FACTORS if (problem := _curve("reach_radii", name)(law))), "")
 
 
 def _fronts(law: Mapping[str, Any]) -> str:
@@ -97,7 +107,7 @@ CHECKS: Mapping[str, Callable[[Mapping[str, Any]], str]] = {
     "cone": _curve("embedment_m", "c"),
     "chip": _curve("depth_m", "force_per_K"),
     "path": _path,
-    "crushing": _curve("reach_radii", "factor"),
+    "crushing": _factors,
     "crushing_surface": _factor,
     "stamp": _factor,
     "wall": _wall,

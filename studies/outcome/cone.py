@@ -20,11 +20,14 @@ from numpy.typing import NDArray
 from ...fem.case import Case
 from ...fem.cone.straight import ConeGrowth, solve_cone
 from ...fem.cone.tilted import TiltedGrowth, solve_tilted_cone
+from ...fem.laws.crushing import crushing_inputs, crushing_of, stamp_pressure
+from ...fem.laws.recipes import RECIPES
 from ...fem.laws.threads import thread_limit
 from ...fem.onset.mouth import solve_mouth_onset
 from ...fem.tube.modes import CONE, THREADS
 from ...fem.tube.peak import stated_strength
 from ...geometry import Level, MeshError, pressed_side
+from ..files.laws import kept_law
 from ..files.store import write_atomic
 from .cautions import BETWEEN, CONE_ALONE
 from .data import Outcome
@@ -66,7 +69,9 @@ def cone_found(case: Case, say: Callable[[str], None] = lambda text: None, own: 
 
 def rest_bears(case: Case) -> list[Rival]:
     """What hanger or sling, as stated, and the threads bear of this pull, whatever the cone does."""
-    stated, stripped = stated_strength(case), strip_load(case, thread_limit(case.tube, case.ice, case.assumed))
+    crushing, _ = crushing_of(lambda name, inputs: kept_law(name, inputs, RECIPES[name]), crushing_inputs(case.ice))
+    strips = thread_limit(case.tube, case.ice, case.assumed, stamp_pressure(case.ice, case.assumed, crushing))
+    stated, stripped = stated_strength(case), strip_load(case, strips)
     loads = [*([] if stated is None else [stated]), *([] if stripped is None else [(THREADS, stripped)])]
     return [Rival(mode, load / 1e3) for mode, load in loads]
 

@@ -4,7 +4,7 @@ The tube is the beam of `fem.tube.beam` and `fem.tube.cross_section`. The ice gi
 motions of its rings under unit loads (`fem.cracks.wall_loads`) as it is at the moment. With f_j the load of ring j [N],
 g what it has been crushed or slipped by [m],
 
-    front, back   0 <= f <= q w     bounded crushing, q of `fem.laws.wall.crushing_limit`, w the ring's width; g stays
+    front, back   0 <= f <= q w     bounded crushing, q of `fem.laws.crushing`, w the ring's width; g stays
     threads       |f| <= t w        t of `fem.laws.threads.thread_limit`, slipping (g)
     toe           0 <= f <= limit   a spring of its own (`fem.laws.wall.toe`)
     inside these limits   motion of the tube - g - (F f) = 0
@@ -16,6 +16,8 @@ the pull.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import lru_cache
+from math import cos
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,8 +25,10 @@ from scipy.optimize import lsq_linear
 
 from ...fem.case import Case
 from ...fem.cracks.wall_loads import FRONT, THREADS, Rings
+from ...fem.laws.crushing import Crushing, crushing_inputs, crushing_limit, crushing_of, stamp_pressure
+from ...fem.laws.recipes import RECIPES
 from ...fem.laws.threads import thread_limit
-from ...fem.laws.wall import crushing_limit, toe
+from ...fem.laws.wall import toe
 from ...fem.tube.beam import dense, directions, make_beam, resist
 from ...fem.tube.cross_section import hollow_section
 from ...geometry import lever_arm
@@ -54,6 +58,11 @@ class RingState:
     strain_used: float = 0.0
 
 
+@lru_cache
+def _crushing(inputs: tuple[tuple[str, float], ...]) -> Crushing:
+    return crushing_of(lambda name, asked: RECIPES[name](asked), dict(inputs))[0]
+
+
 class RingTube:
     """A case's beam with the limits and directions of the loads that its rings bear; the last is the toe's."""
 
@@ -71,11 +80,13 @@ class RingTube:
         self.depth = self.beam.s[self.node]
         self.sign = np.where((self.kind == FRONT) | (self.kind == THREADS), 1.0, -1.0)
         self.across = (self.kind != THREADS) & (self.kind != TOE)
-        toe_k, toe_limit = toe(tube, case.ice, case.assumed)
+        crushing = _crushing(tuple(crushing_inputs(case.ice).items()))
+        stamp, depth = stamp_pressure(case.ice, case.assumed, crushing), rings.s[rings.node] * cos(placement.angle)
+        toe_k, toe_limit = toe(tube, case.ice, stamp)
         per_length = np.where(
             rings.kind == THREADS,
-            thread_limit(tube, case.ice, case.assumed),
-            crushing_limit(tube, case.ice, case.assumed),
+            thread_limit(tube, case.ice, case.assumed, stamp),
+            crushing_limit(tube, case.ice, case.assumed, crushing, depth, placement.angle),
         )
         self.high = np.r_[per_length * rings.width, toe_limit]
         self.toe_flexibility = 1 / toe_k

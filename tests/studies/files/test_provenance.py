@@ -164,7 +164,7 @@ VOIDS = {
     "onset": ("fem/onset/solve.py", append("\nSCALE = 2.0\n"), {"wall"}, {"cone", "chip", "fronts"}),
     "the contact's solver": ("fem/solid/contact.py", append("\nSCALE = 2.0\n"), {"wall"}, set()),
     "the tube of all laws": ("fem/laws/recipes.py", change("0.017, ", "0.018, "), set(LAWS), set()),
-    "an assumption": ("materials/data/assumed.toml", change("value = 3.0", "value = 2.9"), set(), set(LAWS)),
+    "an assumption": ("materials/data/assumed.toml", change("value = 2.0", "value = 1.9"), set(), set(LAWS)),
     "values": ("materials/data/ices.toml", change("value = ", "value = 1"), set(), set(LAWS)),
     "a comment": ("fem/chip/growth.py", append("\n# a remark\n"), set(), set(LAWS)),
     "a docstring": ("fem/laws/recipes.py", change('"""', '""" '), set(), set(LAWS)),
