@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 
 from icecone.studies.case.file import keys_table
+from icecone.studies.outcome.data import LOADS
 
 TOP = Path(__file__).resolve().parent.parent
 ALLOWED = {
@@ -179,6 +180,14 @@ def test_the_top_level_holds_what_was_agreed() -> None:
 def test_the_readme_lists_the_keys_as_they_are() -> None:
     """The table of keys in the README of the studies is the one that the code prints."""
     assert keys_table().strip() in (TOP / "studies" / "README.md").read_text(encoding="utf-8")
+
+
+def test_the_page_of_the_studies_names_every_load_that_a_pull_reads() -> None:
+    """As `outcome.json` has them, with the band and what ended the pull."""
+    text = (TOP / "studies" / "README.md").read_text(encoding="utf-8")
+    assert [
+        name for name in (*(f"{load}_kN" for load in LOADS), "peak.band", "ended_by") if f"`{name}`" not in text
+    ] == []
 
 
 def test_the_readme_begins_with_a_picture_and_its_first_two_shell_blocks_set_up_and_run() -> None:

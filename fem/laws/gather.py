@@ -17,8 +17,7 @@ with probe strengths, at STEPS of the angle, with straight lines between them, a
     fronts     of another diameter by similarity, on lines in log h between EMBEDMENTS; at -a as at a, back for front
     wall       REFERENCE deep; the diameter moves kappa by 6 %, aluminium by 16 % at a head that leans away
 
-Limits: behind the tube the ice is as in front of one that leans the other way. In a crust each depth takes the crust's
-K_IC, E and strength; the cone keeps those of the ice below.
+Limits: behind the tube the ice is as in front of one that leans the other way; a crust does not weaken the cone.
 """
 
 from __future__ import annotations

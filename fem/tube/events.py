@@ -13,12 +13,11 @@
     stop: ...              head turned, or load point moved, as far as the peak is counted (`geometry.Pull`)
     sling slides           friction on the shank does not hold it (`tube.sling`); sling at the hanger, sling at the ice
 
-The mode says what is at its limit as the load peaks, the first that holds: tube bends (the wall breaks);
-not reached (a stop does); sling slides (and it does not come to as much again); cone (the threads pull with what the
-cone bears, or within 1 % of it); threads stripped (half of the threads, by strength, have slipped); lever-out (no
-hinge; bearing has been at its limit over half of the depth, or ice is gone); rope (a hinge, and the tube at the mouth
-carries more than 0.7 of the load along its axis); tube bends (a hinge); threads stripped (the threads pull with 0.95 of
-their limits or more); not reached (the load rose to the end).
+The mode says what is at its limit as the load peaks, the first that holds: tube bends (the wall breaks); not reached (a
+stop); sling slides (and it does not come to as much again); cone (the threads pull with what it bears, or within 1 % of
+it); threads stripped (half of them, by strength, have slipped); lever-out (no hinge; bearing has been at its limit over
+half of the depth, or ice is gone); rope (a hinge, and the tube at the mouth carries more than 0.7 of the load along its
+axis); tube bends (a hinge); threads stripped (they pull with 0.95 of their limits or more); not reached (still rising).
 """
 
 from __future__ import annotations

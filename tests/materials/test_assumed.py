@@ -37,7 +37,7 @@ def test_the_values_are_those_that_the_shipped_laws_and_pictures_rest_on() -> No
 
 @pytest.mark.parametrize("name", NAMES)
 def test_each_is_bounded_and_told_by_name_value_and_range(name: str) -> None:
-    """The ends of the range of inputs are allowed, what lies beyond or is no number is one line; the order counts."""
+    """The ends of the range of inputs are allowed, what lies beyond or is no number is one line."""
     each = assumptions()[name]
     for end, beyond in ((each.least, -0.01), (each.most, 0.01)):
         allowed = assumed_from({name: end})

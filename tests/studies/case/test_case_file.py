@@ -142,7 +142,6 @@ def test_to_case_turns_units_once() -> None:
     }
     given_values |= {"crust.E_GPa": 2.5, "crust.nu": 0.22}
     given_values |= {name: 0.9 * key.high for name, key in KEYS.items() if name.startswith("assumed.") and key.high}
-    given_values |= {"assumed.chip_border_shift_deg": -12}
     assert set(given_values) == set(KEYS) - {"ice.E_GPa", "ice.nu", "numerics.model"}
     case = to_case(settings_from(given_values))
     tube = case.tube
@@ -207,6 +206,7 @@ def test_temperature_and_loading_time_reach_both_ices() -> None:
         ),
         ({"crust.temperature_C": 1}, 'crust.temperature_C = 1: must be a number between -40 and 0 deg C, or "as_ice"'),
         ({"ice.load_time_s": 0}, "ice.load_time_s = 0: must be a number between 0.01 and 3600 s"),
+        ({"assumed.crushing_share": 0}, "assumed.crushing_share = 0: must be a number between 0.05 and 5"),
         ({"pull.turn_deg": 4}, "pull.turn_deg = 4: must be a number between 5 and 180 deg"),
         ({"tube.metal": "tin"}, "tube.metal = 'tin': must be one of \"chromoly_steel\""),
     ],
