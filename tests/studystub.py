@@ -41,6 +41,7 @@ PEAK: dict[str, Any] = {
     "event_overshoot": 0.0,
     "neighbours": [],
     "edge": "",
+    "band": {},
     "displacement_mm": [0.0, 3.0, 6.0],
     "load_kN": [0.0, 4.0, 2.0],
     "head_rotation_deg": [0.0, 5.0, 9.0],
