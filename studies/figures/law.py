@@ -72,7 +72,7 @@ def law_figure(settings: Settings, path: Path | None, angles: Sequence[float] = 
     force.legend(fontsize=9.5, loc="upper right", frameon=False, ncols=len(pushed))
     heading(figure, "Why the angle matters: where the chip in front of the tube goes")
     small_print(figure, _words(pushed))
-    return save(figure, path)
+    return save(figure, path, dpi=100)
 
 
 def _pushed(settings: Settings) -> Pushed:

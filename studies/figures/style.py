@@ -35,6 +35,7 @@ TENSILE, TOUGHNESS, COMPRESSIVE, SOLID = "#ef8a62", "#5e2a72", "#2166ac", "#7777
 PREDICTED, FIELD, FIRST_ROUTE, SECOND_ROUTE = "#1f77b4", "#d62728", "#333333", "#d95f02"
 GOOD, BAD, ALLOWED, LIMIT = "#1b6ca8", "#c0392b", "#c9d3dd", "#7d8a97"  # of checks
 CURVES = ("#1b6ca8", "#d95f02", "#1a7f37", "#7b3294", "#8c564b", "#444444")
+ENDS = ("#9ecae1", "#08306b")  # low and high end of an input
 GOES, STAYS = "#1b6ca8", "#555555"  # ends of a band
 LEANS = ("#1b6ca8", "#555555", "#d95f02")  # away from the push, upright, toward it
 BAR, BASE, SHUT = "#c9d3dd", "#d95f02", "x"
