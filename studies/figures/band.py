@@ -11,7 +11,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from ...fem.tube.modes import in_order, mode_named
-from ..case.words import AXIS_WORDS, case_words, short_words, varying
+from ..case.words import AXIS_WORDS, case_words, varying
 from ..outcome.cautions import own_caution
 from ..outcome.data import LOADS, Outcome, known
 from .style import CURVE, GOES, STAYS, heading, save, small_print, tidy
@@ -49,7 +49,7 @@ def band_of_study(outcomes: Sequence[Outcome], path: Path) -> None:
 def band_figure(outcomes: Sequence[Outcome], key: str, path: Path | None) -> Figure:
     """A panel for each of SHOWN against a key with numbers; its title names the largest step between neighbours."""
     ordered = sorted(outcomes, key=lambda outcome: float(outcome.case[key]))
-    figure = Figure(figsize=(12.0, 8.6), layout="constrained")
+    figure = Figure(figsize=(12.6, 8.4), layout="constrained")
     panels = figure.subplots(2, 2, sharex=True, sharey=True)
     for axes, name in zip(panels.ravel(), SHOWN, strict=True):
         _draw_panel(axes, ordered, key, name)
@@ -62,10 +62,10 @@ def band_figure(outcomes: Sequence[Outcome], key: str, path: Path | None) -> Fig
         text: line for axes in panels.ravel() for line, text in zip(*axes.get_legend_handles_labels(), strict=True)
     }
     figure.legend(found.values(), found.keys(), loc="outside right upper", fontsize=9, frameon=False)
-    heading(figure, "Loads with their band: every chip comes out, or none does")
+    heading(figure, "Which ice goes decides the load: the band from every chip out to none")
     words = case_words(ordered[0].case, ordered[0], but=varying(ordered))
     small_print(figure, f"All: {words}\n{own_caution(ordered)}")
-    return save(figure, path)
+    return save(figure, path, dpi=100)
 
 
 def _draw_panel(axes: Axes, ordered: Sequence[Outcome], key: str, name: str) -> None:
@@ -84,6 +84,6 @@ def _draw_panel(axes: Axes, ordered: Sequence[Outcome], key: str, name: str) -> 
         place, of = ([each[k] for k in at] for each in (values, loads))
         axes.plot(place, of, mode.marker, ls="", ms=4.5, color=mode.colour, zorder=3, label=mode.name)
     step = largest_step(values, loads)
-    where = " to ".join(short_words(key, value) for value in (step.low, step.high))
-    axes.set_title(f"{LOADS[name]}\nlargest step {step.share:.0%}: {where}", fontsize=10)
+    where = f"{step.low:g} to {step.high:g}".replace("-", "−")
+    axes.set_title(f"{LOADS[name]}; largest step {step.share:.0%}, from {where}", fontsize=10)
     tidy(axes)
