@@ -22,7 +22,6 @@ if TYPE_CHECKING:
     from icecone.materials.assumed import assumptions
     from icecone.studies.case.toml import CaseError
     from icecone.studies.outcome.data import Outcome
-    from icecone.why import angle_parts, tornado
 
 _FROM = {
     "icecone.answers": ("Study", "compare", "plot", "solve", "study"),
@@ -32,7 +31,6 @@ _FROM = {
     "icecone.materials.assumed": ("assumptions",),
     "icecone.studies.case.toml": ("CaseError",),
     "icecone.studies.outcome.data": ("Outcome",),
-    "icecone.why": ("angle_parts", "tornado"),
 }
 _MODULE = {name: module for module, names in _FROM.items() for name in names}
 
@@ -43,7 +41,6 @@ __all__ = [
     "Outcome",
     "SolveError",
     "Study",
-    "angle_parts",
     "assumptions",
     "compare",
     "ice",
@@ -52,7 +49,6 @@ __all__ = [
     "read_case",
     "solve",
     "study",
-    "tornado",
 ]
 
 

@@ -1,4 +1,11 @@
-"""Why a load is what it is: what the angle acts through, and which uncertain input drives it."""
+"""Why a load is what it is: what the angle acts through, and which uncertain input drives it.
+
+from icecone import why
+
+parts = why.angle_parts(embedment_mm=100)
+print(parts.table())
+parts.plot("parts.png")
+"""
 
 from __future__ import annotations
 

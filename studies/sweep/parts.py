@@ -29,6 +29,7 @@ from ..case.file import Settings, settings_from, to_case
 from ..files.laws import kept_law
 from ..outcome.cautions import CAUTION, PULL_CAUTION
 from ..outcome.data import LOADS
+from ..outcome.models import STUDIES, load
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -122,9 +123,8 @@ class AngleParts:
 
     def plot(self, path: str | Path | None = None) -> Figure:
         """The ratios as bars; path : of a PNG file to be written too."""
-        from ..figures.parts import parts_figure
-
-        return parts_figure(self, None if path is None else Path(path))
+        drawn: Figure = load(f"{STUDIES}.figures.parts:parts_figure")(self, None if path is None else Path(path))
+        return drawn
 
     def __repr__(self) -> str:
         return f"AngleParts of {len(self.loads)} switches at {', '.join(f'{angle:g}' for angle in self.angles)} deg"

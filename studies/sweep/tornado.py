@@ -20,6 +20,7 @@ from ...materials.data_file import read_tables
 from ..case.file import Settings, settings_from
 from ..outcome.cautions import CAUTION, PULL_CAUTION
 from ..outcome.data import LOADS
+from ..outcome.models import STUDIES, load
 from .parts import OTHER_FRICTION, Loads, read_loads
 
 if TYPE_CHECKING:
@@ -79,9 +80,8 @@ class Tornado:
 
     def plot(self, path: str | Path | None = None) -> Figure:
         """A panel for each angle and load, the widest bar on top; path : of a PNG file to be written too."""
-        from ..figures.tornado import tornado_figure
-
-        return tornado_figure(self, None if path is None else Path(path))
+        drawn: Figure = load(f"{STUDIES}.figures.tornado:tornado_figure")(self, None if path is None else Path(path))
+        return drawn
 
 
 def drivers_of(settings: Settings) -> tuple[Driver, ...]:

@@ -13,6 +13,7 @@ import pytest
 from samples import FLUSH, case, chipping_laws, settings
 
 import icecone
+from icecone import why
 from icecone.fem.case import Case
 from icecone.fem.laws.ice_laws import IceLaws
 from icecone.studies.case.file import Settings
@@ -92,7 +93,6 @@ def test_a_pull_that_is_not_solved_is_no_number(monkeypatch: pytest.MonkeyPatch)
 
     monkeypatch.setattr(partsmodule, "peak_laws", lambda one, keep: graded())
     monkeypatch.setattr(partsmodule, "pull_case", fails)
-    assert read_loads(settings(), ("early",))["early"] is not None
     assert np.isnan(read_loads(settings(), ("early",))["early"])
 
 
@@ -134,7 +134,7 @@ def test_a_tornado_puts_the_widest_input_on_top(monkeypatch: pytest.MonkeyPatch,
 def test_both_are_asked_for_in_one_call(monkeypatch: pytest.MonkeyPatch) -> None:
     for module in (partsmodule, tornadomodule):
         loads_by_angle(monkeypatch, module, lambda at: float(at["placement.embedment_mm"]))
-    assert icecone.angle_parts(embedment_mm=70).loads[AS_IT_IS][20.0]["early"] == 70
-    assert icecone.tornado(icecone.Case(embedment_mm=60)).base[-20.0]["peak"] == 60
+    assert why.angle_parts(embedment_mm=70).loads[AS_IT_IS][20.0]["early"] == 70
+    assert why.tornado(icecone.Case(embedment_mm=60)).base[-20.0]["peak"] == 60
     with pytest.raises(icecone.CaseError, match="must be left out"):
-        icecone.tornado(metal=icecone.metal("titanium_alloy", yield_strength=9e8))
+        why.tornado(metal=icecone.metal("titanium_alloy", yield_strength=9e8))
