@@ -56,7 +56,12 @@ def _draw_panel(axes: Axes, parts: AngleParts, name: str) -> None:
         axes.axvline(ratios[0], color=colour, lw=0.9, ls=":", zorder=0)
         for place, ratio, found in zip(at, ratios, parts.loads.values(), strict=True):
             words = f"{ratio:.2f}   ({found[angle][name]:.1f} / {found[middle][name]:.1f})"
-            style: dict[str, Any] = {"va": "center", "fontsize": 8, "color": INK}
+            style: dict[str, Any] = {
+                "va": "center",
+                "fontsize": 8,
+                "color": INK,
+                "bbox": {"fc": "white", "ec": "none", "pad": 0.6},
+            }
             axes.text((ratio if ratio == ratio else 0.0) + 0.02, place, words, **style)
     axes.axvline(1.0, color=INK, lw=0.9)
     axes.set_title(LOADS[name], fontsize=11)
