@@ -75,7 +75,7 @@ def _draw_panel(axes: Axes, ordered: Sequence[Outcome], key: str, name: str) -> 
         end: np.array([outcome.the_peak.band.get(end, {}).get(name, np.nan) for outcome in ordered])
         for end in ("goes", "stays")
     }
-    axes.fill_between(values, *ends.values(), color=GOES, alpha=0.10, lw=0, zorder=0)
+    axes.fill_between(values, ends["goes"], ends["stays"], color=GOES, alpha=0.10, lw=0, zorder=0)
     axes.plot(values, ends["goes"], color=GOES, lw=1.0, ls="--", label="if every chip comes out")
     axes.plot(values, ends["stays"], color=STAYS, lw=1.0, ls="-.", label="if none does")
     axes.plot(values, loads, color=CURVE, lw=1.2, zorder=2, label="predicted")
