@@ -18,7 +18,7 @@ from ..outcome.data import Outcome
 from .style import CONE, ICE, INK, PULL, PUSHES, STEEL, save, small_print, tidy
 
 DEPTH = 0.04  # of the loaded part of the wall [m]; nothing drawn depends on it
-COLUMNS = 4
+COLUMNS, MOST = 4, 7  # panels in a row; angles
 WIDE, DEEP, HIGH = (-1.9, 4.5), -4.4, 1.3  # loaded depths shown
 THICK = 0.35  # of the tube, as drawn
 LENGTHS = ((0.25, "o-"), (1.0, "s-"), (3.0, "^-"))  # of the crack over d: where the load is read
@@ -27,11 +27,14 @@ LENGTHS = ((0.25, "o-"), (1.0, "s-"), (3.0, "^-"))  # of the crack over d: where
 def chips_by_angle(outcomes: Sequence[Outcome], path: Path) -> None:
     """Follow a crack in front of the tube at the angle of each outcome, in the first one's ice, and draw them.
 
+    Of more than MOST angles so many are drawn, evenly apart in their order.
     An angle at which none can be followed is named in the picture; if there is no other, nothing is drawn.
     """
     ice = (outcomes[0].ice.E_GPa * 1e9, outcomes[0].ice.nu)
     grown, without = [], []
-    for angle in sorted({float(outcome.case["placement.angle_deg"]) for outcome in outcomes}):
+    angles = sorted({float(outcome.case["placement.angle_deg"]) for outcome in outcomes})
+    for at in dict.fromkeys(np.linspace(0, len(angles) - 1, min(len(angles), MOST)).round().astype(int)):
+        angle = angles[at]
         try:
             grown.append(follow_chip(HoleWall(radians(angle), DEPTH, ice)))
         except (SolveError, ValueError):

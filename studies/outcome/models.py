@@ -82,7 +82,7 @@ class Model:
     rows: str = ""
     columns: tuple[str, ...] = ()
     shown: Mapping[str, str] = field(default_factory=dict)
-    beside: Mapping[str, tuple[str, str]] = field(default_factory=dict)
+    beside: Mapping[str, tuple[tuple[str, str], ...]] = field(default_factory=dict)
 
     @property
     def files(self) -> tuple[str, ...]:
@@ -149,7 +149,13 @@ _PEAK = Model(
         "peak_mode": "what gives way",
         "first_hinge_kN": "first hinge (kN)",
     },
-    beside={"placement.angle_deg": ("chip_paths.png", f"{STUDIES}.figures.chip_paths:chips_by_angle")},
+    beside={
+        "placement.angle_deg": (
+            ("chip_paths.png", f"{STUDIES}.figures.chip_paths:chips_by_angle"),
+            ("law.png", f"{STUDIES}.figures.law:law_of_study"),
+            ("band.png", f"{STUDIES}.figures.band:band_of_study"),
+        )
+    },
 )
 MODELS: dict[str, Model] = {model.name: model for model in (_ONSET, _CONE, _PEAK)}
 

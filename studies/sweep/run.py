@@ -103,8 +103,7 @@ def _words_and_sweep(study: Study, solved: list[tuple[str, list[Outcome]]], pict
         (key, outcomes), *_ = solved
         model = asked(outcomes)
         load(model.study_picture)(outcomes, key, study.title, picture)
-        if key in model.beside:
-            name, also = model.beside[key]
+        for name, also in model.beside.get(key, ()):
             load(also)(outcomes, picture.with_name(name))
         return "\n\n".join(load(words)(outcomes, key) for words in model.study_words)
     from ..figures.series import series_figure

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from math import radians
+from math import degrees, radians
 from pathlib import Path
 
 import pytest
@@ -41,3 +41,20 @@ def test_an_angle_whose_crack_cannot_be_followed_is_named(tmp_path: Path, monkey
     assert (tmp_path / "chips.png").exists() and words[0].endswith("No crack could be followed at -20°.")
     chipfigure.chips_by_angle(cases[:1], tmp_path / "chips.png")
     assert not (tmp_path / "chips.png").exists()
+
+
+def test_of_many_angles_a_few_are_followed(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Of 61 angles seven, both ends and upright among them: each takes seconds."""
+    made = follow_chip(HoleWall(radians(10), 0.04, ICE), -radians(10), longest=0.1)
+    followed: list[float] = []
+
+    def one(hole: HoleWall) -> ChipPath:
+        followed.append(round(degrees(hole.angle), 6))
+        return made
+
+    monkeypatch.setattr(chipfigure, "follow_chip", one)
+    monkeypatch.setattr(chipfigure, "chip_figure", lambda *arguments: None)
+    ice = {"E_GPa": ICE[0] / 1e9, "nu": ICE[1]}
+    cases = [made_up_record({"placement.angle_deg": float(angle)}, ice=ice) for angle in range(-30, 31)]
+    chipfigure.chips_by_angle(cases, tmp_path / "chips.png")
+    assert followed == [-30, -20, -10, 0, 10, 20, 30]

@@ -26,6 +26,7 @@ from icecone.studies.command.screen import print_comparison, print_study
 from icecone.studies.field.compare import compare_table
 from icecone.studies.field.table import read_table
 from icecone.studies.figures import chip_paths as chipfigure
+from icecone.studies.figures import law as lawfigure
 from icecone.studies.figures import stress as figures
 from icecone.studies.outcome.data import Outcome
 from icecone.studies.sweep.run import run_study
@@ -37,11 +38,12 @@ FORMULA = re.compile(r"^[=+@-](?![\d.])")
 
 @pytest.fixture(scope="module", autouse=True)
 def small_pictures() -> Iterator[None]:
-    """Pictures of few pixels, and none of fields or chips, which read files and solve."""
+    """Pictures of few pixels, and none of fields, chips or laws, which read files and solve."""
     with pytest.MonkeyPatch.context() as patch:
         whole = Figure.savefig
         patch.setattr(Figure, "savefig", lambda self, *to, **how: whole(self, *to, **{**how, "dpi": 15}))
-        for module, name in ((figures, "stress_strip"), (chipfigure, "chips_by_angle")):
+        solving = ((figures, "stress_strip"), (chipfigure, "chips_by_angle"), (lawfigure, "law_of_study"))
+        for module, name in solving:
             patch.setattr(module, name, lambda *arguments: Path(arguments[-1]).write_bytes(b"picture"))
         yield
 

@@ -33,7 +33,7 @@ SHORT: Settings = {"placement.angle_deg": -8, "placement.embedment_mm": 50, "ass
 AWAY: Settings = {"placement.angle_deg": -20}
 ASLANT: Settings = {"placement.angle_deg": -10, "pull.direction_deg": 45, "assumed.fallen_share": 0.5}
 OUT: Settings = {"pull.direction_deg": 90}
-STRIPS = OUT | {"ice.deviator_cap_MPa": 5.5, "ice.K_IC_kPa_sqrt_m": 200, "ice.compressive_MPa": 5}
+STRIPS = OUT | {"ice.deviator_cap_MPa": 8, "ice.K_IC_kPa_sqrt_m": 200, "ice.compressive_MPa": 4}
 BENDS: Settings = {"tube.metal": "aluminium_alloy"}
 HANGS = BENDS | {"placement.embedment_mm": 90, "placement.attachment": "tied_off"}
 
@@ -42,7 +42,7 @@ ROWS: dict[tuple[str, str], Settings] = {
     ("crushing_share", "peak"): {"ice.compressive_MPa": 1.5},
     ("thread_shear_share", "peak"): STRIPS,
     ("chip_friction", "peak"): AWAY,
-    ("steel_friction", "peak"): {},
+    ("steel_friction", "peak"): {"placement.angle_deg": 20, "assumed.buckling_factor": 900},
     ("sliding_ratio", "onset"): {},
     ("sliding_ratio", "peak"): AWAY,
     ("loose_ice_gone_mm", "peak"): SHORT,

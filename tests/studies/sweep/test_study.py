@@ -180,7 +180,7 @@ def test_the_command_prints_a_table_a_series_and_names_the_shipped_studies(bench
     assert printed.count("two invented series") == 1 and printed.count("onset (kN)") == 2
     assert "placement.angle_deg" in printed and "placement.embedment_mm" in printed
     assert printed.count("1.1 ") == 2 and printed.count("at the mouth, behind the tube") == 5
-    peaks = {"angle_peak", "partial_and_tied_off", "tube_length", "thread_and_wall", "mode_map"}
+    peaks = {"angle_peak", "partial_and_tied_off", "tube_length", "thread_and_wall", "mode_map", "angle_fine"}
     assert set(shipped_studies()) == {"why_angle", "ice_kind", "pull_out"} | peaks
     named = " ".join((cli_study.help or "").split())
     assert f"comes with icecone: {', '.join(sorted(shipped_studies()))}." in named
