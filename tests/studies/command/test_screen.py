@@ -42,7 +42,8 @@ def study(screen: Console) -> None:
 
 
 def routes(screen: Console) -> None:
-    part = {"peak_kN": 12.3456, "mode": "threads stripped", "hinge_kN": None}
+    part = {"peak_kN": 12.3456, "mode": "threads stripped", "hinge_kN": None, "gone": []}
+    part |= {"first_drop_kN": 9.8765, "early_kN": 7.6543}
     screens.print_routes(screen, [{"name": "leaning 20° toward, flush", "first": part, "second": part}] * 2)
 
 
