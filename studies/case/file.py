@@ -170,8 +170,10 @@ def _strengths(settings: Settings) -> dict[str, float]:
 def metal_of(settings: Settings) -> Metal:
     """The metal of checked settings, of the temper that they state."""
     metal, strengths = metal_named(str(settings["tube.metal"])), _strengths(settings)
-    given = {name: 1e6 * strengths[key] for name, key in TEMPER.items() if settings[key] != BY_METAL}
-    return replace(metal, **given)
+    for name, key in TEMPER.items():
+        if settings[key] != BY_METAL:
+            metal = replace(metal, **{name: 1e6 * strengths[key]})  # type: ignore[arg-type]
+    return metal
 
 
 def _check_assumed(settings: Settings, origin: Origin) -> None:
