@@ -170,10 +170,9 @@ def _strengths(settings: Settings) -> dict[str, float]:
 def metal_of(settings: Settings) -> Metal:
     """The metal of checked settings, of the temper that they state."""
     metal, strengths = metal_named(str(settings["tube.metal"])), _strengths(settings)
-    for name, key in TEMPER.items():
-        if settings[key] != BY_METAL:
-            metal = replace(metal, **{name: 1e6 * strengths[key]})  # type: ignore[arg-type]
-    return metal
+    own = {name: getattr(metal, name) for name, key in TEMPER.items() if settings[key] == BY_METAL}
+    si = {name: own.get(name, 1e6 * strengths[key]) for name, key in TEMPER.items()}
+    return replace(metal, yield_strength=si["yield_strength"], ultimate_strength=si["ultimate_strength"])
 
 
 def _check_assumed(settings: Settings, origin: Origin) -> None:

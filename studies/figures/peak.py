@@ -117,7 +117,7 @@ def deformed_tube(outcome: Outcome, path: Path) -> None:
 def _legend(most: float) -> str:
     return (
         f"Blue: force of ice on tube; longest line {most:.0f} N per mm of tube. Red: yielded metal. True to scale.\n"
-        "Assumed: chips in front of a tube leaning away stop carrying; crushed ice and chips pressed inward still do."
+        "Chips that come out have gone; which ones do is not settled: see the band. Crushed ice bears on."
     )
 
 
