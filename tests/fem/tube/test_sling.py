@@ -109,10 +109,11 @@ def test_the_load_at_which_a_sling_slides_is_independent_of_the_step() -> None:
 @pytest.mark.slow
 def test_a_sling_that_slides_is_a_mode_with_a_rival() -> None:
     """Upright at mu = 0.2: barred by a hitch that holds, the next mode needs what the hitch's pull comes to."""
-    of = {mu: case(tube=TUBE, placement=tied(0.0, mu)) for mu in (0.2, inf)}
+    of = {mu: case(tube=TUBE, placement=tied(0.0, mu), assumed=UNBROKEN) for mu in (0.2, inf)}
     slid, held = (solve_peak(each, LAWS) for each in of.values())
     assert slid.pull.mode == "sling slides" and slid.pull.peak < held.pull.peak
-    assert slid.rivals[0] == (held.pull.largest.mode, held.pull.largest.load)  # it rises on beyond the stop
+    assert (held.pull.largest.mode, held.pull.largest.load) in slid.rivals  # it rises on beyond the stop
+    assert slid.rivals[0][1] > slid.pull.peak
 
 
 def test_onset_of_a_sling_at_the_eye_is_that_of_the_eye() -> None:
