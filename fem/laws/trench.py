@@ -13,10 +13,10 @@ trench's bottom to the place where the chip comes out:
     trench:   dt = (s - t) out dg / spall      s: bottom of the wall that is at its limit; dg: crushing motion at t  [m]
 
 To the next chip the tube leans farther toward the push: it needs more, and it dives sooner. So a trench ends by itself,
-deep where the head leans away. Faster, of a chip from a shallow bottom, than crushing (F_next beyond it) nothing goes.
+deep where the head leans away. Where a chip needs more than crushing, nothing goes.
 
 Limits: the trench is as wide as any chip; one line for its floor; chips under the first depth of the law bear in
-proportion to it; a is of plane sections (`assumed.chip_border_shift` moves it).
+proportion to it; a is of plane sections, cracks followed for five depths (`assumed.chip_border_shift` moves it).
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 SHARES, LEANS = np.linspace(0.0, 1.0, 101), np.radians(np.arange(-90.0, 91.0, 1.0))  # at which b is kept
-HALVINGS = 30  # of b
+HALVINGS, ROUND_OFF = 30, 1e-9  # of b; rad
 STEEPEST = 1.2  # rad, of a crack's rise
 FLAT = np.radians(10.0)  # rise from which a chip comes out whole
 FIRM = 0.1  # of crushing, by which a chip must need more for its ice to stay
@@ -51,13 +51,13 @@ class Chips:
 
     @cached_property
     def floors(self) -> Array:
-        """b (SHARES, LEANS) at shares t / s and angles: where b - atan(t / s tan(b + a)) goes through zero [rad]."""
+        """b (SHARES, LEANS) at shares t / s and angles: the least that meets tan b = t / s tan(b + a) [rad]."""
         share, angle = SHARES[:, None], LEANS[None, :]
         low, high = np.zeros((len(SHARES), len(LEANS))), np.full((len(SHARES), len(LEANS)), STEEPEST)
         for _ in range(HALVINGS):
             b = 0.5 * (low + high)
             own = np.clip(b + np.maximum(self.rises(angle + b), 0.0), 0.0, STEEPEST)
-            over = b > np.arctan(share * np.tan(own))
+            over = b >= np.arctan(share * np.tan(own)) - ROUND_OFF  # at the floor all b beyond the border would do
             low, high = np.where(over, low, b), np.where(over, b, high)
         return np.where(share > 0, 0.5 * (low + high), 0.0)
 

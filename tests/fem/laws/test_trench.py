@@ -54,3 +54,10 @@ def test_the_border_moves_with_the_shift_alone(shift: float, comes: float) -> No
     edges = np.linspace(0, 0.05, 6)
     force, out = moved.next(edges, 0.0, np.zeros(5))
     assert out == pytest.approx(np.full(5, comes)) and force == pytest.approx(FALLING.next(edges, 0.0, np.zeros(5))[0])
+
+
+def test_right_at_the_floor_a_chip_is_at_the_border_and_no_farther() -> None:
+    """t = s: b turns the tube to where cracks run along the surface, -5 deg; a tube beyond that is not turned at all."""
+    leans = np.radians([-30.0, -20.0, -6.0, 0.0, 20.0])
+    found = np.degrees(leans + FALLING.floor(np.full(5, 0.02), 0.02, leans))
+    assert found == pytest.approx([-5.0, -5.0, -5.0, 0.0, 20.0], abs=0.1)
