@@ -12,8 +12,8 @@ trench's bottom to the place where the chip comes out:
     tan b = (t / s) tan(b + a(psi + b)),      F_next = F(s - t, psi + b),      out = clip(a(psi + b) / FLAT, 0, 1)
     trench:   dt = (s - t) out dg / spall      s: bottom of the wall that is at its limit; dg: crushing motion at t  [m]
 
-To the next chip the tube leans farther toward the push: it needs more, and it dives sooner. So a trench ends by itself,
-deep where the head leans away. Where a chip needs more than crushing, nothing goes.
+To the next chip the tube leans farther toward the push: it needs more, and it dives sooner. So a trench deepens
+ever more slowly, and is deep where the head leans away. Where a chip needs more than crushing, nothing goes.
 
 Limits: the trench is as wide as any chip; one line for its floor; chips under the first depth of the law bear in
 proportion to it; a is of plane sections, cracks followed for five depths (`assumed.chip_border_shift` moves it).
