@@ -188,7 +188,7 @@ def validate(names: tuple[str, ...], out: str | None, listing: bool, routes: boo
     `pip install 'icecone[reference]'` and are named if they are not run. Stopped or killed, the same command goes on
     where it was.
 
-    With --routes: pulls invented cases by two routes, a beam on laws and sharp cracks opened in turn (some minutes a case);
+    With --routes: pulls invented cases by two routes, a beam on laws and sharp cracks opened in turn (minutes a case);
     writes table.csv, routes.png (the curves) and each case into the subfolder cases. --only then takes words of names:
     `icecone validate --routes --only "straight out"`.
     """

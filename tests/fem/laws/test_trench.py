@@ -57,7 +57,7 @@ def test_the_border_moves_with_the_shift_alone(shift: float, comes: float) -> No
 
 
 def test_right_at_the_floor_a_chip_is_at_the_border_and_no_farther() -> None:
-    """t = s: b turns the tube to where cracks run along the surface, -5 deg; a tube beyond that is not turned at all."""
+    """t = s: b turns the tube to where cracks run along the surface, -5 deg; one beyond that it does not turn."""
     leans = np.radians([-30.0, -20.0, -6.0, 0.0, 20.0])
     found = np.degrees(leans + FALLING.floor(np.full(5, 0.02), 0.02, leans))
     assert found == pytest.approx([-5.0, -5.0, -5.0, 0.0, 20.0], abs=0.1)
