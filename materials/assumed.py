@@ -14,7 +14,7 @@ from typing import Any
 from .data_file import Value, factor, read_tables, unit_of
 
 FILE = "assumed.toml"
-MOVES = ("onset", "cone", "peak", "curve", "hand")
+MOVES = ("onset", "cone", "peak", "curve", "wrinkle", "hand")
 
 
 @dataclass(frozen=True, slots=True)

@@ -34,7 +34,7 @@ NEEDLE = Tube(0.31, 0.005, 0.001, 0.02, 0.001, 0.005, 0.01, 1e4)  # so thin that
 FLUSH = TUBE.flush_embedment  # 0.13 m
 ICE, CRUST_ICE = ice_named("sound_glacier", -5.0), ice_named("sun_crust", -5.0)
 STEEL = metal_named("chromoly_steel")
-UNBROKEN = replace(default_assumed(), strain_limit_share=5.0, buckling_factor=1e3)  # pulls count up to the turned head
+UNBROKEN = replace(default_assumed(), strain_limit_share=5.0)  # pulls count up to the turned head
 ICE_MODULI, STEEL_MODULI = (9.3e9, 0.325), (205e9, 0.29)  # E [Pa], nu: granular ice near -10 deg C, and steel
 COARSE = Resolution(sectors=8, ring=0.003, mouth=0.004, tip=0.008, growth=1.0, deep=0.04)
 COARSEST = Resolution(sectors=4, ring=0.006, mouth=0.012, tip=0.015, growth=1.2, deep=0.06)

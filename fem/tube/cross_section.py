@@ -27,7 +27,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ...materials import Assumed, Metal, default_assumed
-from .strain_limit import LimitedBy, StrainLimit, strain_limit
+from .strain_limit import StrainLimit, strain_limit
 
 Array = NDArray[np.float64]
 BANDS = 20
@@ -53,16 +53,6 @@ class HollowSection:
     back_stress: float
     shear_stiffness: float
     limit: StrainLimit
-
-    @property
-    def strain_limit(self) -> float:
-        """Strain at an outer fibre where counting stops in bending [-]."""
-        return self.limit.strain
-
-    @property
-    def limit_by(self) -> LimitedBy:
-        """What sets it."""
-        return self.limit.limited_by
 
     @property
     def plastic_moment(self) -> float:

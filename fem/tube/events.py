@@ -5,7 +5,7 @@
     first yield            E (|Gamma| + R |kappa|) = sigma_y at a first section's outer fibre
     hinge                  |M| = M_p cos(pi N / (2 N_p)) at a first section: the plastic moment that the axial force
                            leaves a thin round tube (at M = 0: yielding all over, N = N_p)
-    wall wrinkles          a first section's wall is pressed to its buckling strain: no load counts from there on
+    wall wrinkles          a first section's wall is pressed to its buckling strain: from there on it bears less
     strain limit           a first section's wall breaks: the metal's end (both: `tube.strain_limit`)
     cone                   the loads on the wall of the hole drive a crack from the tip all the way
     toe                    the push of the tip is at its limit;   out of the ice   the tip is

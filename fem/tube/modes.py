@@ -56,8 +56,7 @@ def _strong_wall(case: Case, laws: IceLaws) -> Barred:
 
 def _strong_metal(case: Case, laws: IceLaws) -> Barred:
     strong = {name: STRONG * getattr(case.metal, name) for name in ("yield_strength", "ultimate_strength")}
-    metal, assumed = replace(case.metal, strain_limit=STRONG, **strong), replace(case.assumed, buckling_factor=STRONG)
-    return replace(case, metal=metal, assumed=assumed), laws
+    return replace(case, metal=replace(case.metal, strain_limit=STRONG, **strong)), laws
 
 
 def _sling_holds(case: Case, laws: IceLaws) -> Barred:

@@ -31,9 +31,9 @@ from ..solid.solver import SolveError
 from .beam import make_beam
 from .cross_section import hollow_section
 from .equilibrium import Equilibrium, TubeModel, Way, control, find, settle, unloaded
-from .events import STOPS, Event, cone_load, mode_at, snapshot
+from .events import WRINKLES, Event, cone_load, mode_at, snapshot
 from .ice_springs import gather
-from .modes import SLING_SLIDES, TUBE_BENDS, UNENDED
+from .modes import SLING_SLIDES, UNENDED
 from .readings import TURNED, Reading, first_drop, largest_within
 from .shank import shank_laws
 from .sling import slide, stopped
@@ -54,7 +54,7 @@ class TubePull:
     """What a pull gave (SI units).
 
     displacement : movement of the load point [m], load [N], head_rotation [rad] : (n,).  energies : (n, 9) [J], in the
-    order of ENERGIES.  peak [N]; first_hinge [N], None if there is none up to the peak.
+    order of ENERGIES.  peak [N]; first_hinge and wrinkle [N]: loads at these events, None if not up to the peak.
     mode : in the words of `tube.events`.  first_drop, early, turned, largest : `tube.readings`.
     counted : how many of the states count for the peak: those up to a stop.  stop : the event at which the peak still
     rises, "" if it does not.
@@ -74,6 +74,7 @@ class TubePull:
     turned: Reading
     largest: Reading
     first_hinge: float | None
+    wrinkle: float | None
     mode: str
     ended: str
     stop: str
@@ -258,7 +259,7 @@ def _snap(track: Track, at: Equilibrium) -> None:
 def _result(track: Track, ended: str) -> TubePull:
     """What the pull gave."""
     peak, states = track.peak or track.states[-1], track.states
-    hinges = [event for event in track.events if event.name == "hinge"]
+    hinges, wrinkles = ([event for event in track.events if event.name == name] for name in ("hinge", WRINKLES))
     load, displacement, turn = np.array([(at.load, at.displacement, at.q[0, 2]) for at in states]).T
     counted, springs = track.counted, track.model.springs
 
@@ -267,9 +268,10 @@ def _result(track: Track, ended: str) -> TubePull:
         return mode_at(replace(track.model, held=states[k].held), states[k], hinged)
 
     rises = bool(track.stop) and peak is states[counted - 1] and load[counted : counted + 1].max(initial=0) > peak.load
-    at_stop = rises and track.stop in STOPS
-    mode = UNENDED if at_stop else TUBE_BENDS if rises else mode_of(states.index(peak))
-    hinged = bool(hinges) and hinges[0].displacement <= peak.displacement
+    mode = UNENDED if rises else mode_of(states.index(peak))
+    hinge, wrinkle = (
+        came[0].load if came and came[0].displacement <= peak.displacement else None for came in (hinges, wrinkles)
+    )
     events = [*track.events, snapshot(track.model, peak, "peak")]
     whole = partial(largest_within, load, displacement, mode_of=mode_of)
     return TubePull(
@@ -284,10 +286,11 @@ def _result(track: Track, ended: str) -> TubePull:
         whole(displacement, 2 * track.model.section.radius),
         whole(np.abs(turn), TURNED),
         whole(displacement, np.inf),
-        hinges[0].load if hinged else None,
+        hinge,
+        wrinkle,
         mode,
         ended,
-        track.stop if at_stop else "",
+        track.stop if rises else "",
         track.settled,
         springs.cone if springs.cone < np.inf else cone_load(springs, peak.ice),
     )

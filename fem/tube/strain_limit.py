@@ -2,8 +2,8 @@
 
 With the stretch Gamma of the axis and the curvature kappa a wall at +-R is stretched and pressed at most by
 
-    drawn or pressed  |Gamma| + R |kappa| = share x elongation at break                 "elongation"
-    pressed           R |kappa| - Gamma   = factor x 0.5 t / D                          "local buckling"
+    drawn or pressed  |Gamma| + R |kappa| = share x elongation at break                 the wall breaks
+    pressed           R |kappa| - Gamma   = factor x 0.5 t / D                          it wrinkles
 
 t wall, D = 2 R. 0.5 t / D: P. E. Murphey & C. G. Langner 1985, and the limit of API RP 1111 without its factor of 2
 (both from memory). Over it, at t / D = 0.09:  0.94 A. M. Gresnigt 1986, 0.5 t/D - 0.0025;  1.38 DNV-OS-F101 for bending
@@ -11,14 +11,13 @@ that is imposed, 0.78 (t/D - 0.01);  2.8 D. R. Sherman 1976, 16 (t/D)^2 (all fro
 0.2 to 0.4 of wall over mean radius (Reddy 1979, in Y. Bai, Marine Structural Design, eq. 9.35: seen).
 
 Limits: the tests behind these are of pipes of D / t from about 20 up (from memory): at 8 to 18 they are carried on
-beyond. A thick tube goes oval before it wrinkles; a hole holds it round, which lets it bend further. A wall that
-wrinkles does not tear: the tube goes on holding, with less moment than here. No inner or outer pressure, no thread.
+beyond. A thick tube goes oval before it wrinkles; a hole holds it round, which lets it bend further. A wrinkle does
+not tear the wall: the pull goes on, and this one does not know by how much less moment. No pressure, no thread.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -26,27 +25,16 @@ from numpy.typing import NDArray
 from ...materials import Assumed, Metal
 
 Array = NDArray[np.float64]
-LimitedBy = Literal["elongation", "local buckling"]
 WRINKLE = 0.5  # critical strain over t / D
 
 
 @dataclass(frozen=True, slots=True)
 class StrainLimit:
-    """Strains [-] at an outer fibre of radius [m] where counting stops: drawn or pressed; pressed."""
+    """Strains [-] at an outer fibre of radius [m]: where it breaks, drawn or pressed; where it wrinkles, pressed."""
 
     radius: float
     elongation: float
     buckling: float
-
-    @property
-    def strain(self) -> float:
-        """The lesser of both, that of a tube in bending [-]."""
-        return min(self.elongation, self.buckling)
-
-    @property
-    def limited_by(self) -> LimitedBy:
-        """Which of both decides in bending."""
-        return "local buckling" if self.buckling < self.elongation else "elongation"
 
     def used(self, stretch: Array, curvature: Array) -> Array:
         """Share of its limits that each of e sections has used, (2, e) [-]: of the elongation, of the buckling strain.

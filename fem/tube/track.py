@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 from ..solid.solver import SolveError
 from .cross_section import spent_in_fibres, stored_in_fibres
 from .equilibrium import Equilibrium, TubeModel, Way
-from .events import CONE, DEEP, EVENTS, HEAD_TURNED, STOPS, STRAIN_LIMIT, WRINKLES, Event, Found, measures, snapshot
+from .events import CONE, DEEP, EVENTS, HEAD_TURNED, STOPS, STRAIN_LIMIT, Event, Found, measures, snapshot
 from .ice_forces import spent_in_ice, stored_in_ice
 from .ice_springs import loosened
 from .modes import SLING_SLIDES
@@ -36,7 +36,7 @@ SLIDES, LOST, BREAKS = "slides out", "it snaps, and is not followed", "strain li
 OUT, FALLEN = "out of the ice", "load below {:g} of the largest"
 LOCATING, FALSE_POSITIONS = 60, 18
 NEAR = 1e-9  # of a step, within which an event is found whose measure jumps there
-DECIDES, PASSED = (CONE, WRINKLES, STRAIN_LIMIT, HEAD_TURNED), 0.05  # of them, what may be passed in a hop of the sling
+DECIDES, PASSED = (CONE, STRAIN_LIMIT, HEAD_TURNED), 0.05  # of them, what may be passed in a hop of the sling
 CLOSE = np.where(np.array(EVENTS) == CONE, 1e-6, 1e-3)  # of an event, within which it is found: a cone is a peak
 ENERGIES = ("work", "elastic", "plastic", "crushing", "threads", "cone", "friction", "viscous", "sling")
 
@@ -100,7 +100,7 @@ class Track:
             self.counted = len(self.states)
             if self.peak is None or new.load > self.peak.load:
                 self.peak = new
-        self.stop = self.stop or next((name for name in (*STOPS, WRINKLES) if name in came), "")
+        self.stop = self.stop or next((name for name in STOPS if name in came), "")
 
 
 def sound(model: TubeModel, old: Equilibrium, new: Equilibrium) -> bool:

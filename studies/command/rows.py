@@ -53,6 +53,7 @@ def peak_rows(outcome: Outcome) -> list[Row]:
         ("largest pull that the model follows (kN)", outcome.largest_kN),
         ("why the pull ended", outcome.ended_by),
         ("first hinge of the tube (kN)", "none" if hinge is None else hinge),
+        ("its wall wrinkles (kN)", "not up to the peak" if outcome.wrinkle_kN is None else outcome.wrinkle_kN),
         ("turn of the head up to the peak (deg)", abs(outcome.head_rotation_deg or 0.0)),
         *((_rival_words(each.mode), each.load_kN) for each in peak.rivals if each.mode != outcome.limit_mode),
         *((f"by hand: {name} (kN)", load) for name, load in peak.hand_kN.items()),

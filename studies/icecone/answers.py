@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 Say = Callable[[str], None]
 FIRST = (
     *("limit_kN", "limit_mode", "peak_kN", "peak_mode", "peak_at_mm", "first_drop_kN", "early_kN", "turned_kN"),
-    *("largest_kN", "ended_by", "first_hinge_kN", "onset_kN"),
+    *("largest_kN", "ended_by", "first_hinge_kN", "wrinkle_kN", "onset_kN"),
 )
 
 

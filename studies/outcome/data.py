@@ -18,7 +18,7 @@ from .results import ConeResult, IceUsed, MetalUsed, OnsetResult, PeakResult
 
 __all__ = ["ConeResult", "IceUsed", "MetalUsed", "OnsetResult", "Outcome", "PeakResult", "known"]
 
-FORMAT = 3  # of the JSON; another one is refused
+FORMAT = 4  # of the JSON; another one is refused
 Kept = TypeVar("Kept")
 LOADS = {
     "peak": "peak",
@@ -41,7 +41,8 @@ class Outcome:
     the stops `pull.travel_mm` and `pull.turn_deg`.  first_drop : load at the first fall by 5 %, that a load cell
     shows; the largest if there is none.  early : the largest within one tube diameter of movement.  turned : up to 45
     deg of turn of the head.  largest : that the model can follow, and ended_by : why the pull ends there.  at : the
-    movement of the load point at it.  laws : digest of each law that it rests on.  case : the settings.
+    movement of the load point at it.  first_hinge, wrinkle : the loads at which they come, if up to the peak.
+    laws : digest of each law that it rests on.  case : the settings.
     """
 
     limit_kN: float | None
@@ -63,6 +64,7 @@ class Outcome:
     largest_at_mm: float | None
     ended_by: str | None
     first_hinge_kN: float | None
+    wrinkle_kN: float | None
     onset_kN: float
     model: str
     next_mode: str | None

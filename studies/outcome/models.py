@@ -141,13 +141,14 @@ _PEAK = Model(
         ("tube.png", f"{STUDIES}.figures.peak:deformed_tube"),
     ),
     rows=f"{STUDIES}.command.rows:peak_rows",
-    columns=(*ANSWER, *READ, "next_mode", "next_kN", "margin", "first_hinge_kN", "head_rotation_deg"),
+    columns=(*ANSWER, *READ, "next_mode", "next_kN", "margin", "first_hinge_kN", "wrinkle_kN", "head_rotation_deg"),
     shown={
         "limit_kN": "limit (kN)",
         "limit_mode": "what limits",
         "peak_kN": "peak (kN)",
         "peak_mode": "what gives way",
         "first_hinge_kN": "first hinge (kN)",
+        "wrinkle_kN": "wall wrinkles (kN)",
     },
     beside={
         "placement.angle_deg": (

@@ -48,12 +48,13 @@ def peak_found(case: Case, say: Callable[[str], None] = lambda text: None, own: 
     pull = found.pull
     at = next(event.displacement for event in pull.events if event.name == "peak")
     limit, following = found.limit, found.next
+    bends = {"first_hinge": pull.first_hinge, "wrinkle": pull.wrinkle}
     return {
         "limit_kN": limit[1] / 1e3,
         "limit_mode": limit[0],
         **{f"{name}_{what}": value for name, each in pull.readings.items() for what, value in _read(each).items()},
         "ended_by": pull.ended,
-        "first_hinge_kN": None if pull.first_hinge is None else pull.first_hinge / 1e3,
+        **{f"{name}_kN": None if load is None else load / 1e3 for name, load in bends.items()},
         "next_mode": following[0] if following else None,
         "next_kN": following[1] / 1e3 if following else None,
         "margin": found.margin if isfinite(found.margin) else None,

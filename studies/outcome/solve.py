@@ -18,7 +18,7 @@ from .own import Own
 ENDS = ("goes", "stays")
 NOT_SOLVED = (
     *("limit_kN", "limit_mode", *(f"{load}_{what}" for load in LOADS for what in ("kN", "mode", "at_mm"))),
-    *("ended_by", "first_hinge_kN"),
+    *("ended_by", "first_hinge_kN", "wrinkle_kN"),
     *("next_mode", "next_kN", "margin", "head_rotation_deg", "cone", "peak"),
 )  # unless the model says so
 
@@ -73,6 +73,8 @@ def notes(outcome: Outcome) -> list[str]:
         found.append(f"still rising at the stop: {outcome.peak.stop}; {beyond}")
     if outcome.peak is not None and (words := band_words(outcome.peak.band)):
         found.append(words)
+    if outcome.wrinkle_kN is not None:
+        found.append(f"the wall of the tube wrinkles at {outcome.wrinkle_kN:.3g} kN; from there on it bears less")
     onset, largest = outcome.onset_kN, outcome.peak_kN
     if outcome.peak is not None and largest is not None and largest < onset:
         found.append(

@@ -34,7 +34,6 @@ ASSUMED = {  # name of an assumption: how it is called
     "loose_ice_gone_mm": "motion until a chip is gone [mm]",
     "chip_border_shift_deg": "border between chips and cracks that dive [deg]",
     "steel_friction": "friction of steel on ice",
-    "buckling_factor": "strain at which the wall wrinkles, factor",
 }
 
 

@@ -46,15 +46,12 @@ def test_the_range_holds_every_published_formula_at_the_sample() -> None:
     assert factor.value == 1.0
 
 
-def test_the_lesser_decides() -> None:
-    """A thin tube wrinkles; a bar, or a metal that breaks early, comes to its elongation."""
-    thin, bar = tube(), hollow_section(0.0085, 0.0, STEEL)
-    assert thin.strain_limit == pytest.approx(0.5 * 1.5 / 17, rel=1e-12) and thin.limit_by == "local buckling"
-    assert (bar.strain_limit, bar.limit_by) == (STEEL.strain_limit, "elongation")
-    brittle = tube(replace(STEEL, uniform_strain=0.01, strain_limit=0.02))
-    assert (brittle.strain_limit, brittle.limit_by) == (0.02, "elongation")
+def test_the_two_limits_are_those_of_metal_and_wall() -> None:
+    """Of metal: the elongation times its share. Of wall and diameter: 0.5 t / D times its factor."""
+    thin = tube().limit
+    assert (thin.elongation, thin.buckling) == pytest.approx((STEEL.strain_limit, 0.5 * 1.5 / 17), rel=1e-12)
     both = tube(buckling_factor=2.0, strain_limit_share=0.4).limit
-    assert (both.elongation, both.buckling) == pytest.approx((0.4 * STEEL.strain_limit, 2 * thin.strain_limit))
+    assert (both.elongation, both.buckling) == pytest.approx((0.4 * STEEL.strain_limit, 2 * thin.buckling))
 
 
 def test_a_drawn_tube_does_not_wrinkle() -> None:

@@ -40,7 +40,7 @@ ROWS: dict[tuple[str, str], Settings] = {
     ("crushing_share", "peak"): {"ice.compressive_MPa": 1.5},
     ("thread_shear_share", "peak"): STRIPS,
     ("chip_friction", "peak"): AWAY,
-    ("steel_friction", "peak"): {"placement.angle_deg": 20, "assumed.buckling_factor": 900},
+    ("steel_friction", "peak"): {"placement.angle_deg": 20},
     ("sliding_ratio", "onset"): {},
     ("sliding_ratio", "peak"): AWAY,
     ("loose_ice_gone_mm", "peak"): SHORT,
@@ -48,8 +48,8 @@ ROWS: dict[tuple[str, str], Settings] = {
     ("thread_softening_pitches", "peak"): STRIPS,
     ("thread_softening_pitches", "curve"): STRIPS,
     ("cone_softening_pitches", "curve"): OUT,
-    ("strain_limit_share", "peak"): BENDS | {"assumed.buckling_factor": 900},
-    ("buckling_factor", "peak"): BENDS,
+    ("strain_limit_share", "peak"): BENDS,
+    ("buckling_factor", "wrinkle"): BENDS,
     ("fallen_share", "peak"): {"placement.angle_deg": -10, "assumed.fallen_share": 0.37},
     ("fallen_share", "curve"): AWAY,
     ("headed_stud_factor", "hand"): OUT,
@@ -95,12 +95,13 @@ def onset(settings: Settings) -> float:
 
 @cache
 def outcomes(items: tuple[tuple[str, float | str], ...]) -> dict[str, float]:
-    """Of a pull on shipped laws: peak, how far the curve goes, the headed stud by hand."""
+    """Of a pull on shipped laws: peak, how far the curve goes, where the wall wrinkles, the headed stud by hand."""
     case = case_of(dict(items))
     laws = peak_laws(case, shipped)
     pull = pull_case(case, laws)
     hand = hand_loads(case, laws).get("headed stud's cone", 0.0)
-    return {"peak": pull.peak, "curve": float(pull.displacement[-1]), "hand": hand}
+    curve, wrinkle = float(pull.displacement[-1]), pull.wrinkle or 0.0
+    return {"peak": pull.peak, "curve": curve, "wrinkle": wrinkle, "hand": hand}
 
 
 def outcome(what: str, settings: Settings) -> float:
