@@ -18,8 +18,9 @@ from ..files.answer import answer, check_folder
 from ..outcome.cautions import all_cautions
 from ..outcome.data import Outcome
 from ..outcome.models import MODELS, solve_settings
-from ..sweep.study import shipped_studies
+from ..sweep.study import is_many, shipped_studies
 from .errors import BadInput, OneLineGroup, Unsolved
+from .many import gather, many_options, refuse_options, study_many, way_of
 from .numbers import plural
 from .plain_text import one_line
 from .screen import console, print_any_text, print_cautions, print_comparison, print_outcome, print_page, print_study
@@ -118,18 +119,25 @@ def _solve_into(folder: Path, settings: Settings, case_file: Path) -> Outcome:
 @click.argument("study_file", metavar="STUDY.toml")
 @out_option("the study")
 @click.option("--level", type=LEVELS, help="How fine the mesh is, whatever the study says.")
-def study(study_file: str, out: str | None, level: str | None) -> None:
+@many_options
+def study(study_file: str, out: str | None, level: str | None, **how: Any) -> None:
     """Vary keys of a case, one at a time or all together, compare the outcomes and say why they differ.
 
     STUDY.toml is a file, or the name of a study that comes with icecone: {shipped}. Prints the onset load in kN, what
     breaks first and where, for each value, and why; of peaks how much it holds and what gives way. Writes table.csv,
     outcomes.json, why.txt, sweep.png and (if the study asks for it) a strip of some cases into the folder, each case
     into its subfolder cases. Stopped or killed, the same command goes on with the cases that are missing.
+    A file with study.want, [axes] or [random] is one of many cases: on all cores it solves what is wanted and no more,
+    prints the spread of the loads, and writes table.csv, results.nc and results.parquet beside study.sqlite.
     """
     from ..sweep.run import run_study
     from ..sweep.study import read_study
 
     path = _find(study_file, shipped_studies(), "study")
+    if is_many(path):
+        study_many(path, level, _ready(out, path.stem), way_of(**how))
+        return
+    refuse_options(how)
     found = read_study(path, level)
     folder = _ready(out, path.stem)
     done = run_study(found, folder, console(stderr=True))
@@ -141,6 +149,7 @@ def study(study_file: str, out: str | None, level: str | None) -> None:
     _report_unsolved(sum(case.outcome is None for case in done), len(done))
 
 
+main.add_command(gather)
 study.help = (study.help or "").format(shipped=", ".join(sorted(shipped_studies())))
 
 

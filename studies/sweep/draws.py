@@ -38,6 +38,7 @@ from .distributions import Distribution, distribution_from
 Array = NDArray[np.float64]
 OWN, TABLE = ("draws", "seed", "correlation"), "table"
 MOST = 1_000_000
+DIGITS = 10  # of what is drawn: the last ones differ between machines, and shards must draw the same
 # Names of a table of ice -> quantities of `materials.draws`.
 SPREADS = {
     "tensile_MPa": "tensile",
@@ -206,7 +207,7 @@ def drawn_values(
         for table in dict.fromkeys(key.partition(".")[0] for key in spread):
             laws = _laws_of(tuple(each for each in settings.items() if each[0].startswith(("ice.", "crust."))), table)
             found |= {key: float(laws[key].quantile(shares[key])) for key in spread if key.startswith(f"{table}.")}
-    return {each.key: found[each.key] for each in draws.randoms}
+    return {each.key: float(f"{found[each.key]:.{DIGITS}g}") for each in draws.randoms}
 
 
 def _table_range(random: Random, given: Mapping[str, Any]) -> Distribution:

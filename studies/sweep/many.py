@@ -25,7 +25,6 @@ from .draws import Draws, drawn_values, read_draws
 
 TABLES = ("study", "case", "axes", "random", "grid", "vary")
 STUDY = ("title", "question", "want")
-MARKS = ("axes", "random")
 DRAW = "draw"
 MODEL = "numerics.model"
 
@@ -66,13 +65,6 @@ class ManyStudy:
     def settings(self, case: ManyCase) -> Settings:
         """The whole settings of a case."""
         return settings_from({**self.given, **case.varied})
-
-
-def is_many(path: Path) -> bool:
-    """Whether a study file is one of many cases. Raises CaseError if it cannot be read."""
-    data = read_toml(path).data
-    study = data.get("study")
-    return any(mark in data for mark in MARKS) or (isinstance(study, Mapping) and "want" in study)
 
 
 def read_many(path: Path, level: str | None = None) -> ManyStudy:
