@@ -185,7 +185,8 @@ def _spread(node: NDArray[np.int64], forces: Array, moments: Array, m: int) -> A
 def bounded_loads(H: Array, h: Array, f: Array, low: Array, high: Array) -> Array:
     """f (k,) within low and high: h - H f is 0 inside, not below 0 at high, not above 0 at low.
 
-    First by a quadratic programme with the even part of H, the odd at f; then exactly, limits exchanged where needed.
+    First by a quadratic programme with the even part of H, the odd at f; then exactly, limits exchanged where needed,
+    unless H is singular there.
     """
     even = 0.5 * (H + H.T)
     size = np.sqrt(np.diag(even))
@@ -200,7 +201,10 @@ def bounded_loads(H: Array, h: Array, f: Array, low: Array, high: Array) -> Arra
     for _ in range(EXCHANGES):
         exact = np.where(at_low, low, high)
         inside = ~(at_low | at_high)
-        exact[inside] = np.linalg.solve(H[np.ix_(inside, inside)], (h - H[:, ~inside] @ exact[~inside])[inside])
+        try:
+            exact[inside] = np.linalg.solve(H[np.ix_(inside, inside)], (h - H[:, ~inside] @ exact[~inside])[inside])
+        except np.linalg.LinAlgError:  # two rings that move alike may share a load anyhow
+            return out
         pulls = exact + (h - H @ exact) / np.diag(H)  # where each would go
         before, at_low, at_high = (at_low, at_high), pulls <= low, pulls >= high
         if np.array_equal(before, (at_low, at_high)):
