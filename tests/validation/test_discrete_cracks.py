@@ -126,6 +126,13 @@ def test_bounded_loads_are_at_a_limit_only_where_the_wall_pushes_them_there() ->
     assert np.all(rest[(f >= high) & (high > 0)] > -1e-9) and np.all(rest[(f <= low) & (high > 0)] < 1e-9)
 
 
+def test_rings_that_move_alike_share_a_load() -> None:
+    """H is singular where two rings do the same: any split of the load is one, their sum is known."""
+    H, h = np.array([[2.0, 2.0, 0.0], [2.0, 2.0, 0.0], [0.0, 0.0, 1.0]]), np.array([3.0, 3.0, 0.5])
+    f = bounded_loads(H, h, np.zeros(3), np.full(3, -9.0), np.full(3, 9.0))
+    assert f[0] + f[1] == pytest.approx(1.5, rel=1e-6) and f[2] == pytest.approx(0.5, rel=1e-6)
+
+
 @pytest.mark.parametrize("direction_deg", [0.0, 90.0])
 def test_tube_and_rings_balance(direction_deg: float) -> None:
     """The rings' resultant is the pull; while nothing cracks or crushes, twice the travel is twice the load."""

@@ -80,6 +80,7 @@ class _Run:
     best: RingState | None = None
     broken: bool = False
     stopped: bool = False
+    lost: bool = False
     cone_out: bool = False
     hinge: float | None = None
 
@@ -204,7 +205,14 @@ class _Run:
     @property
     def ended(self) -> bool:
         """Whether no load counts any more."""
-        return self.broken or self.stopped
+        return self.broken or self.stopped or self.lost
+
+    def lose(self, why: SolveError) -> None:
+        """End the pull where no balance is found. Raises SolveError before it has moved by a diameter."""
+        if self.tube.travel(self.state) < 2 * self.tube.section.radius:
+            raise why
+        self.lost = True
+        self.say(f"not followed: {why}")
 
     def mode(self) -> str:
         """What ended the rise of the load, in the words of `fem.tube.events`."""
@@ -234,7 +242,7 @@ def crack_pull(
     """Pull a case with these surfaces until a cone is through, the load fell to `fallen` or moved `farthest` [m].
 
     slits : at least one.  tell : gets the movement of the load point [m], load [N] and what happened, at each step.
-    Raises SolveError if a step is not found.
+    A pull that finds no balance any more ends there; SolveError is raised if that is within a diameter of movement.
     """
     rings = hole_rings(case.tube, case.placement)
     tube = RingTube(case, rings)
@@ -245,11 +253,15 @@ def crack_pull(
         if new is None or (step > 4 * LEAST and run.most_driven(new)[0] > OVERSHOOT):
             step *= 0.5
             if step < LEAST:
-                raise SolveError(f"no step on from {tube.travel(run.state) * 1e3:.4g} mm")
+                run.lose(SolveError(f"no step on from {tube.travel(run.state) * 1e3:.4g} mm"))
+                break
             continue
         run.keep(new)
         largest = max(largest, new.load)
-        run.open_all()
+        try:
+            run.open_all()
+        except SolveError as error:
+            run.lose(error)
         tell(*run.curve[-1], "; ".join(words for _, _, words in run.events[before:]))
         if run.cone_out or run.ended or run.state.load < fallen * largest or run.curve[-1][0] > farthest:
             break

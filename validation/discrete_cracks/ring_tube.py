@@ -37,6 +37,7 @@ Array = NDArray[np.float64]
 TOE = 3
 ITERATIONS, TOLERANCE, ARM = 100, 1e-6, 0.01
 EXCHANGES, LEAST_EIGENVALUE = 10, 1e-12
+RIGID = 1e-18  # m/N, of a ring whose ice is gone
 EDGE = 1e-3  # N, nearer than which to a limit a load is taken to be there
 SPRINGS = (1e4, 1e5, 1e6, 1e7)  # N/m, at every node while an answer is sought: they bear nothing once that is found
 TURN = 0.05  # rad, more than which no node turns in one of Newton's steps
@@ -129,7 +130,7 @@ def balance_rings(
     Newton's method on the beam; in each step the rings' loads are those of a quadratic programme with bounds.
     """
     node, sign, across, m = tube.node, tube.sign, tube.across, len(tube.beam.s)
-    scale, low = 1 / np.diag(F), np.where(tube.kind == THREADS, -high, 0.0)
+    scale, low = 1 / np.maximum(np.diag(F), RIGID), np.where(tube.kind == THREADS, -high, 0.0)
     q, f, load = guess.q, np.clip(guess.f, low, high), guess.load
     for _ in range(ITERATIONS):
         found = resist(tube.beam, tube.section, q, old.plastic)
@@ -149,7 +150,7 @@ def balance_rings(
         off = max(float(np.abs(R[:, :2]).max()), float(np.abs(R[:, 2]).max()) / ARM, float(np.abs(held).max()))
         if off < TOLERANCE * max(abs(load), 100.0) and abs(short) < 1e-11:
             hinged = bool(np.abs(found.section.moment).max() > HINGE * tube.section.plastic_moment)
-            used = float(tube.section.limit.used(found.strain[0], found.strain[2]).max())
+            used = float(tube.section.limit.used(found.strain[0], found.strain[2])[0].max())
             return RingState(q, f, motion, old.crushed, found.section.plastic, load, hinged, used)
         K = dense(found.band, 3 * m)
         for c in range(2):
@@ -185,7 +186,8 @@ def _spread(node: NDArray[np.int64], forces: Array, moments: Array, m: int) -> A
 def bounded_loads(H: Array, h: Array, f: Array, low: Array, high: Array) -> Array:
     """f (k,) within low and high: h - H f is 0 inside, not below 0 at high, not above 0 at low.
 
-    First by a quadratic programme with the even part of H, the odd at f; then exactly, limits exchanged where needed.
+    First by a quadratic programme with the even part of H, the odd at f; then exactly, limits exchanged where needed,
+    unless H is singular there.
     """
     even = 0.5 * (H + H.T)
     size = np.sqrt(np.diag(even))
@@ -200,7 +202,10 @@ def bounded_loads(H: Array, h: Array, f: Array, low: Array, high: Array) -> Arra
     for _ in range(EXCHANGES):
         exact = np.where(at_low, low, high)
         inside = ~(at_low | at_high)
-        exact[inside] = np.linalg.solve(H[np.ix_(inside, inside)], (h - H[:, ~inside] @ exact[~inside])[inside])
+        try:
+            exact[inside] = np.linalg.solve(H[np.ix_(inside, inside)], (h - H[:, ~inside] @ exact[~inside])[inside])
+        except np.linalg.LinAlgError:  # two rings that move alike may share a load anyhow
+            return out
         pulls = exact + (h - H @ exact) / np.diag(H)  # where each would go
         before, at_low, at_high = (at_low, at_high), pulls <= low, pulls >= high
         if np.array_equal(before, (at_low, at_high)):

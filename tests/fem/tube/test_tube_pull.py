@@ -164,7 +164,7 @@ def test_a_wall_that_wrinkles_is_told_and_the_pull_goes_on() -> None:
     wrinkle = next(event for event in found.events if event.name == "wall wrinkles")
     assert wrinkle.plastic_strain.max() == pytest.approx(0.5 * 1.5 / 17, abs=8e-3)  # elastic part and inner fibres
     assert found.wrinkle == wrinkle.load < 0.95 * found.peak and found.first_hinge is not None
-    assert later.wrinkle is not None and later.wrinkle > 1.05 * found.wrinkle
+    assert later.wrinkle is not None and later.wrinkle > 1.02 * found.wrinkle
     assert later.peak == pytest.approx(found.peak, rel=1e-4)
     assert pulled(direction=90.0).wrinkle is None
 
