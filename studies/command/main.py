@@ -8,10 +8,12 @@ from __future__ import annotations
 import logging
 from collections.abc import Mapping
 from contextlib import nullcontext
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import click
+from rich.console import Console
 
 from ..case.file import CaseError, Settings, example_text, keys_table, read_case
 from ..files.answer import answer, check_folder
@@ -71,7 +73,13 @@ def example(table: bool) -> None:
     "--set", "overrides", metavar="KEY=VALUE", multiple=True, help="Change a key of the case; may be given repeatedly."
 )
 @click.option("--model", type=click.Choice(tuple(MODELS)), help="How far the prediction goes, whatever the case says.")
-def solve(case_file: Path, out: str | None, overrides: tuple[str, ...], model: str | None) -> None:
+@click.option(
+    "--draws", type=click.IntRange(0, 100_000), default=100, show_default=True, help="For the range; 0: none."
+)
+@click.option("--seed", type=click.IntRange(0), default=1, show_default=True, help="Of the draws.")
+def solve(
+    case_file: Path, out: str | None, overrides: tuple[str, ...], model: str | None, draws: int, seed: int
+) -> None:
     """Solve one case: seconds to a minute; with `--model cone` up to some minutes.
 
     Prints the onset load in kN, what breaks and where, how far the load point moves in mm per kN, and which parts carry
@@ -86,14 +94,14 @@ def solve(case_file: Path, out: str | None, overrides: tuple[str, ...], model: s
     """
     settings = read_case(case_file, (*overrides, *((f"numerics.model={model}",) if model else ())))
     folder = _ready(out, case_file.stem)
-    outcome = _solve_into(folder, settings, case_file)
+    outcome = _solve_into(folder, settings, case_file, draws, seed)
     screen = console()
     print_outcome(screen, outcome)
     _written_to(folder)
     print_cautions(screen, all_cautions([outcome]))
 
 
-def _solve_into(folder: Path, settings: Settings, case_file: Path) -> Outcome:
+def _solve_into(folder: Path, settings: Settings, case_file: Path, draws: int, seed: int) -> Outcome:
     """Solve and write the whole answer into the folder, or leave it as it was; the outcome."""
     from ...fem.solid.solver import SolveError
     from ...geometry import MeshError
@@ -111,8 +119,24 @@ def _solve_into(folder: Path, settings: Settings, case_file: Path) -> Outcome:
             raise Unsolved(f"{case_file}: out of memory: choose a coarser numerics.level") from None
         except MeshError as error:
             raise BadInput(f"{case_file}: {error}") from None
+        if draws and outcome.peak is not None:
+            outcome = _with_range(outcome, draws, seed, screen)
         write_solution(outcome, solution, stage)
     return outcome
+
+
+def _with_range(outcome: Outcome, draws: int, seed: int, screen: Console) -> Outcome:
+    """The outcome with the range of its answer; as it was, with a message, where none can be drawn."""
+    from ..sweep.drawn import draw_case
+    from ..sweep.runner import progress_bar, say
+
+    with progress_bar(screen) as progress:
+        bar = progress.add_task("range", total=draws)
+        try:
+            return replace(outcome, drawn=draw_case(outcome.case, draws, seed, lambda: progress.advance(bar)))
+        except ValueError as error:
+            say(screen, f"no range: {error}")
+            return outcome
 
 
 @main.command(epilog=CODES, short_help="Vary keys of a case and say why the outcomes differ.")

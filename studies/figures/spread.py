@@ -13,11 +13,10 @@ from matplotlib.figure import Figure
 from numpy.typing import NDArray
 
 from ...fem.tube.modes import in_order, mode_named
-from ..case.words import AXIS_WORDS, case_words, short_words
+from ..case.words import AXIS_WORDS, case_words, short_name, short_words
 from ..outcome.cautions import PULL_CAUTION
 from ..sweep.spread import Place, Spread, name_of
 from ..sweep.statistics import CONFIDENCE, Drive
-from ..sweep.tornado import ASSUMED
 from .style import BASE, CURVE, ENDS, INK, READING, heading, save, small_print, tidy
 
 Array = NDArray[np.float64]
@@ -139,17 +138,12 @@ def _draw_drives(axes: Axes, found: Sequence[Drive]) -> None:
         if each.is_clear:
             right = max(high, value, 0.0) + 0.02
             axes.text(right, row, f"{each.share.value:.0%}", va="center", fontsize=8.5, color=INK)
-    axes.set_yticks(range(len(found)), [fill(_short(each.key), 46) for each in reversed(found)], fontsize=8.5)
+    axes.set_yticks(range(len(found)), [fill(short_name(each.key), 46) for each in reversed(found)], fontsize=8.5)
     axes.axvline(0, color=INK, lw=0.8)
     axes.set_xlim(-1.1, 1.1)
     tidy(axes)
     axes.grid(False, axis="y")
     axes.tick_params(axis="y", length=0)
-
-
-def _short(key: str) -> str:
-    own = ASSUMED.get(key.removeprefix("assumed."))
-    return own or AXIS_WORDS.get(key, key).partition("   (")[0].partition(" [")[0]
 
 
 def _some(places: Sequence[Place]) -> list[Place]:
@@ -168,6 +162,6 @@ def _at(spread: Spread, place: Place) -> str:
 def _words(spread: Spread) -> str:
     """How many draws, what was drawn, and the case."""
     draws = spread.places[0].draws
-    drawn = ", ".join(_short(key) for key in spread.drawn)
+    drawn = ", ".join(short_name(key) for key in spread.drawn)
     case: Mapping[str, Any] = spread.case
     return f"{draws} draws a place: {drawn}\nAll: {case_words(case, but=(*spread.axes, *spread.drawn))}"

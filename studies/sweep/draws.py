@@ -102,6 +102,12 @@ def read_draws(file: TomlFile) -> Draws | None:
     return Draws(number, seed, randoms, _root(file, randoms, table.get("correlation", [])))
 
 
+def usual_draws(number: int, seed: int, randoms: tuple[Random, ...]) -> Draws:
+    """Draws of keys with the materials' own ways, correlated as their laws say."""
+    ordered = tuple(sorted(randoms, key=lambda each: list(KEYS).index(each.key)))
+    return Draws(number, seed, ordered, mixing([each.key for each in ordered], _of_laws(ordered)))
+
+
 def _whole(file: TomlFile, table: Mapping[str, Any], name: str, least: int) -> int:
     value = table.get(name)
     if isinstance(value, bool) or not isinstance(value, int) or not least <= value <= MOST:
