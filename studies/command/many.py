@@ -21,7 +21,6 @@ if TYPE_CHECKING:
     from ..sweep.tables import Results
 
 SHARE = (0.05, 0.5, 0.95)
-CLUSTER = 500  # cases under way on a cluster
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,17 +71,14 @@ def refuse_options(given: Mapping[str, str | None]) -> None:
 def study_many(path: Path, level: str | None, out: Path, way: Way) -> None:
     """Solve a study of many cases into a folder, print its spread and write its tables."""
     from ..sweep.many import read_many
-    from ..sweep.run_many import records_path, run_many
-    from ..sweep.work import cluster, cores, processes
+    from ..sweep.run_many import solve_into, solve_shard
 
-    study = read_many(path, level)
-    number = min(way.jobs or cores(), len(study.cases))
-    pools, width = (cluster(way.scheduler), CLUSTER) if way.scheduler else (processes(number), 2 * number)
-    results = run_many(study, out, console(stderr=True), pools, width, way.shard)
-    if results is None:
-        click.echo(f"written to {one_line(str(records_path(out, way.shard)))}; once all are: icecone gather")
-        return
-    report(results, out)
+    study, screen = read_many(path, level), console(stderr=True)
+    if way.shard is None:
+        report(solve_into(study, out, screen, way.jobs, way.scheduler), out)
+    else:
+        written = solve_shard(study, out, screen, way.shard, way.jobs, way.scheduler)
+        click.echo(f"written to {one_line(str(written))}; once all are: icecone gather")
 
 
 @click.command(short_help="Take the shards of a study of many cases together.")

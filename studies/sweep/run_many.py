@@ -7,7 +7,8 @@ OUT/table.csv, and more          the answer (`tables`), the same bytes however t
 
 from __future__ import annotations
 
-from contextlib import AbstractContextManager
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
 from time import monotonic, sleep
@@ -21,13 +22,13 @@ from ..files.records import Kept, Records
 from ..outcome.wanted import rests_on
 from .many import ManyCase, ManyStudy
 from .runner import progress_bar, say
-from .tables import FILES, Results, write_results
-from .work import Pool, Task, solved
+from .tables import FILES, NAME, Results, write_results
+from .work import Pool, Task, cluster, cores, processes, solved
 
 if TYPE_CHECKING:
     from rich.console import Console
 
-NAME = "study.sqlite"
+CLUSTER = 500  # cases under way on a cluster
 WAITS = 30  # times that the folder is tried, a second apart, where another run writes its tables
 Shard = tuple[int, int]
 
@@ -99,7 +100,7 @@ class _Run:
 
 
 def solve_many(
-    study: ManyStudy, records: Records, console: Console, pool: Pool, width: int, shard: Shard | None
+    study: ManyStudy, records: Records, console: Console, pool: Pool, width: int, shard: Shard | None = None
 ) -> None:
     """Solve the cases of a study, or of one shard, that are missing. `console` gets progress and messages."""
     stamp = rests_on(study.want)
@@ -136,24 +137,41 @@ def _words(case: ManyCase) -> str:
     )
 
 
-def run_many(
-    study: ManyStudy,
-    out: Path,
-    console: Console,
-    pools: AbstractContextManager[Pool],
-    width: int,
-    shard: Shard | None = None,
-) -> Results | None:
-    """Solve a study into a folder and write its tables; the results, None of a shard, which writes none.
+def solve_into(
+    study: ManyStudy, out: Path, console: Console, jobs: int | None = None, scheduler: str | None = None
+) -> Results:
+    """Solve a study into a folder and write its tables.
 
-    pools : who solves (`work`).  width : how many cases are under way at most.
+    jobs : processes, None: one a core.  scheduler : address of a cluster that solves instead.
     Raises OSError if a file cannot be written, CaseError for records of another format, files.lock.Busy.
     """
+    with workers(study, jobs, scheduler) as (pool, width):
+        return run_many(study, out, console, pool, width)
+
+
+def solve_shard(
+    study: ManyStudy, out: Path, console: Console, shard: Shard, jobs: int | None = None, scheduler: str | None = None
+) -> Path:
+    """Solve one shard into records of its own; their file. Arguments and errors of `solve_into`."""
     out.mkdir(parents=True, exist_ok=True)
-    with pools as pool, Records(records_path(out, shard), study.want) as records:
+    with workers(study, jobs, scheduler) as (pool, width), Records(records_path(out, shard), study.want) as records:
         solve_many(study, records, console, pool, width, shard)
-        if shard is not None:
-            return None
+    return records_path(out, shard)
+
+
+@contextmanager
+def workers(study: ManyStudy, jobs: int | None, scheduler: str | None) -> Iterator[tuple[Pool, int]]:
+    """Who solves, and how many cases are under way at most."""
+    number = min(jobs or cores(), len(study.cases))
+    with cluster(scheduler) if scheduler else processes(number) as pool:
+        yield pool, CLUSTER if scheduler else 2 * number
+
+
+def run_many(study: ManyStudy, out: Path, console: Console, pool: Pool, width: int) -> Results:
+    """`solve_into`, by these workers (`work`); width : how many cases are under way at most."""
+    out.mkdir(parents=True, exist_ok=True)
+    with Records(records_path(out), study.want) as records:
+        solve_many(study, records, console, pool, width)
         return _write(records.kept(), out)
 
 

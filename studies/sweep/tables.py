@@ -21,17 +21,20 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
+from ..case.file import settings_id
 from ..case.keys import KEYS
 from ..case.toml import CaseError
 from ..case.words import AXIS_WORDS
 from ..files.records import FORMAT, Kept, Records
 from ..files.store import naming, write_atomic, write_csv
-from ..outcome.cautions import CAUTION, PULL_CAUTION
+from ..outcome.cautions import CAUTION, PULL_CAUTION, all_cautions
 from ..outcome.wanted import Column, columns
 
 if TYPE_CHECKING:
     from pandas import DataFrame
     from xarray import Dataset
+
+    from ..outcome.data import Outcome
 
 FILES = ("table.csv", "results.nc", "results.parquet")
 NAME = "study.sqlite"
@@ -74,6 +77,32 @@ class Results:
             "format": str(FORMAT),
         }
         return cls(dims, coordinates, tuple(about["keys"]), columns(tuple(about["want"])), tuple(rows), attributes)
+
+    @classmethod
+    def of_outcomes(cls, keys: Sequence[str], values: Sequence[Sequence[Any]], outcomes: Sequence[Outcome]) -> Results:
+        """Of outcomes of every combination of some keys, the last fastest.  values : of the keys, one row a case."""
+        told = [_told(outcome) for outcome in outcomes]
+        varied = [dict(zip(keys, (outcome.case[key] for key in keys), strict=True)) for outcome in outcomes]
+        coordinates = {key: list(dict.fromkeys(row[at] for row in values)) for at, key in enumerate(keys)}
+        rows = (
+            {**of, **found, PROBLEM: "", CASE: settings_id(outcome.case)}
+            for of, found, outcome in zip(varied, told, outcomes, strict=True)
+        )
+        return cls(
+            {key: len(each) for key, each in coordinates.items()},
+            coordinates,
+            tuple(keys),
+            tuple(column for column in columns() if any(found.get(column.name) is not None for found in told)),
+            tuple(rows),
+            {
+                "title": f"outcomes over {', '.join(keys)}",
+                "question": "",
+                "caution": " ".join(all_cautions(outcomes)),
+                "case": json.dumps({key: value for key, value in outcomes[0].case.items() if key not in keys}),
+                "rests_on": "; ".join(f"{name} {number}" for name, number in outcomes[0].versions.items()),
+                "format": str(FORMAT),
+            },
+        )
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -135,6 +164,15 @@ class Results:
             if len(names) > 1 and (values == first).all():
                 values, names = first.squeeze(axis), [each for each in names if each != name]
         return tuple(names), values
+
+
+def _told(outcome: Outcome) -> dict[str, Any]:
+    """What an outcome says under the names of the columns."""
+    found = outcome.to_dict()
+    if outcome.cone is not None:  # its peak is the cone's
+        found |= {"cone_kN": found["peak_kN"], "peak_kN": None, "peak_mode": None, "limit_kN": None, "limit_mode": None}
+    band = outcome.peak.band if outcome.peak is not None else {}
+    return found | {f"{end}_{load}_kN": loads.get(load) for end, loads in band.items() for load in ("peak", "early")}
 
 
 def _word(value: Any) -> str:

@@ -124,7 +124,9 @@ def solved(
                     break
                 yield _answer(future, under_way.pop(future))
     finally:
-        executor.shutdown(wait=True, cancel_futures=True)
+        for future in under_way:
+            future.cancel()
+        executor.shutdown(wait=True)
 
 
 def _submitted(executor: Executor, task: Task) -> Future[Answer]:
@@ -158,4 +160,4 @@ def _alone(pool: Pool, tasks: Sequence[Task]) -> Iterator[Answer]:
             else:
                 yield _answer(future, task)
     finally:
-        executor.shutdown(wait=True, cancel_futures=True)
+        executor.shutdown(wait=True)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import numpy as np
@@ -72,6 +73,14 @@ def test_grid_and_one_vary_are_axes_where_something_is_wanted(tmp_path: Path) ->
     vary = read(tmp_path, head + '[vary]\nkey = "placement.angle_deg"\nvalues = [-20, 0]\n')
     grid = read(tmp_path, head + "[grid.placement]\nangle_deg = [-20, 0]\n")
     assert vary.want == ("peak", "band") and [case.id for case in vary.cases] == [case.id for case in grid.cases]
+
+
+def test_the_study_of_the_page_is_one(tmp_path: Path) -> None:
+    """The file that the studies' page shows, with fewer draws."""
+    page = (Path(__file__).resolve().parents[3] / "studies" / "README.md").read_text(encoding="utf-8")
+    (text,) = re.findall(r"```toml\n(.*?)```", page, flags=re.DOTALL)
+    study = read(tmp_path, text.replace("draws = 1000", "draws = 3"))
+    assert study.dims == {"pull.direction_deg": 3, "draw": 3} and len(study.keys) == 5
 
 
 def test_shipped_studies_are_read_as_before() -> None:

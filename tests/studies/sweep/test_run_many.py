@@ -7,9 +7,8 @@ import signal
 import subprocess
 import sys
 import time
-from collections.abc import Callable, Iterator, Mapping
-from concurrent.futures import ProcessPoolExecutor, ThreadPoolExecutor
-from contextlib import contextmanager
+from collections.abc import Callable, Mapping
+from concurrent.futures import Executor, ProcessPoolExecutor, ThreadPoolExecutor
 from multiprocessing import get_context
 from pathlib import Path
 from threading import Thread
@@ -22,12 +21,13 @@ from rich.console import Console
 from icecone.fem.solid.solver import SolveError
 from icecone.studies.case.file import CaseError
 from icecone.studies.command.main import main
+from icecone.studies.files.records import Records
 from icecone.studies.outcome import wanted
 from icecone.studies.outcome.wanted import Found
 from icecone.studies.sweep.many import ManyStudy, read_many
-from icecone.studies.sweep.run_many import gather_shards, records_path, run_many
+from icecone.studies.sweep.run_many import gather_shards, records_path, run_many, solve_many
 from icecone.studies.sweep.tables import FILES, Results, read_results
-from icecone.studies.sweep.work import ENDED, Pool
+from icecone.studies.sweep.work import ENDED
 
 STUDY = """
 [study]
@@ -70,8 +70,13 @@ class Bench:
     def study(self) -> ManyStudy:
         return read_many(self.path)
 
-    def run(self, workers: int = 1, **more: Any) -> Results | None:
-        return run_many(self.study, self.out, self.said, threads(workers), 2 * workers, **more)
+    def run(self, workers: int = 1) -> Results:
+        return run_many(self.study, self.out, self.said, lambda: ThreadPoolExecutor(workers), 2 * workers)
+
+    def run_shard(self, number: int, of: int) -> None:
+        self.out.mkdir(exist_ok=True)
+        with Records(records_path(self.out, (number, of)), ("peak",)) as records:
+            solve_many(self.study, records, self.said, lambda: ThreadPoolExecutor(1), 2, (number, of))
 
     def solved(self) -> list[str]:
         """Cases that were solved since the last call."""
@@ -83,17 +88,6 @@ class Bench:
         return {name: (self.out / name).read_bytes() for name in FILES if (self.out / name).exists()}
 
 
-@contextmanager
-def threads(workers: int) -> Iterator[Pool]:
-    yield lambda: ThreadPoolExecutor(workers)
-
-
-@contextmanager
-def forks(workers: int) -> Iterator[Pool]:
-    """Processes that have the stand-in too."""
-    yield lambda: ProcessPoolExecutor(workers, get_context("fork"))
-
-
 @pytest.fixture
 def bench(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Bench:
     return Bench(tmp_path, monkeypatch)
@@ -101,7 +95,6 @@ def bench(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Bench:
 
 def test_each_case_is_solved_once_and_nothing_again(bench: Bench) -> None:
     results = bench.run()
-    assert results is not None
     assert len(set(bench.solved())) == 8 and len(results.rows) == 8
     assert [row["peak_kN"] for row in results.rows] == [
         case.varied["placement.embedment_mm"] + case.varied["placement.angle_deg"] for case in bench.study.cases
@@ -143,13 +136,12 @@ def test_a_case_that_is_not_solved_is_recorded_with_its_reason(bench: Bench) -> 
 
     bench.before = fail
     results = bench.run()
-    assert results is not None
     reasons = ["no equilibrium at all", "ZeroDivisionError: division by zero", "", ""]
     assert [row["problem"] for row in results.rows] == 2 * reasons
     assert len(bench.solved()) == 4
     bench.before = lambda settings: None
     again = bench.run()
-    assert again is not None and [row["problem"] for row in again.rows] == 2 * [reasons[0], "", "", ""]
+    assert [row["problem"] for row in again.rows] == 2 * [reasons[0], "", "", ""]
     assert len(bench.solved()) == 2
 
 
@@ -179,7 +171,7 @@ def test_stopped_on_the_way_it_goes_on(bench: Bench) -> None:
 def test_two_runs_share_the_work(bench: Bench) -> None:
     """Each case is solved by one of them; both write the whole answer."""
     bench.before = lambda settings: time.sleep(0.2)
-    found: list[Results | None] = []
+    found: list[Results] = []
     runs = [Thread(target=lambda: found.append(bench.run())) for _ in range(2)]
     for run in runs:
         run.start()
@@ -187,15 +179,18 @@ def test_two_runs_share_the_work(bench: Bench) -> None:
         run.join()
     solved = bench.solved()
     assert len(solved) == 8 and len(set(solved)) == 8
-    assert len(found) == 2 and all(each and not any(row["problem"] for row in each.rows) for each in found)
+    assert len(found) == 2 and all(not any(row["problem"] for row in each.rows) for each in found)
 
 
 def test_a_case_that_kills_its_process_costs_no_other(bench: Bench) -> None:
-    """It is recorded; those that were under way with it are solved."""
+    """It is recorded; those that were under way with it are solved. Processes are forked: they have the stand-in."""
+
+    def forks() -> Executor:
+        return ProcessPoolExecutor(2, get_context("fork"))
+
     fatal = bench.study.cases[2].varied["placement.angle_deg"]
     bench.before = lambda settings: os._exit(9) if settings["placement.angle_deg"] == fatal else None
-    results = run_many(bench.study, bench.out, bench.said, forks(2), 4)
-    assert results is not None
+    results = run_many(bench.study, bench.out, bench.said, forks, 4)
     assert [row["problem"] for row in results.rows] == 2 * ["", "", ENDED, ""]
 
 
@@ -204,11 +199,11 @@ def test_shards_gathered_are_the_whole(bench: Bench) -> None:
     whole, bench.out = bench.written(), bench.out.with_name("shards")
     bench.solved()
     for number in (1, 2):
-        assert bench.run(shard=(number, 3)) is None
+        bench.run_shard(number, 3)
     assert len(bench.solved()) == 6 and not (bench.out / "table.csv").exists()
     _, missing = gather_shards(bench.study, bench.out, bench.said)
     assert missing == 2
-    bench.run(shard=(3, 3))
+    bench.run_shard(3, 3)
     bench.solved()
     results, missing = gather_shards(bench.study, bench.out, bench.said)
     assert missing == 0 and len(results.rows) == 8 and bench.written() == whole and bench.solved() == []
