@@ -22,7 +22,7 @@ from ..files.records import Kept, Records
 from ..outcome.wanted import rests_on
 from .many import ManyCase, ManyStudy
 from .runner import progress_bar, say
-from .tables import FILES, NAME, Results, write_results
+from .tables import FILES, NAME, Results, shown_value, write_results
 from .work import Pool, Task, cluster, cores, processes, solved
 
 if TYPE_CHECKING:
@@ -52,12 +52,13 @@ def about(study: ManyStudy) -> dict[str, Any]:
 
 
 def _coordinates(name: str, study: ManyStudy) -> list[Any]:
-    """Values along an axis: those of its key, or the numbers of its rows."""
-    places = next(axis for axis in study.axes if axis.name == name).places
+    """Values along an axis: those of its key as they count, or the numbers of its rows; all words if one is."""
+    at = list(study.dims).index(name)
     if name not in study.keys:
-        return list(range(1, len(places) + 1))
-    values = [place.values[name] for place in places]
-    return [value if isinstance(value, str) else float(value) for value in values]
+        return list(range(1, study.dims[name] + 1))
+    found = {case.place[at]: case.varied[name] for case in reversed(study.cases)}
+    values = [found[place] for place in range(study.dims[name])]
+    return [shown_value(value) for value in values] if any(isinstance(each, str) for each in values) else values
 
 
 @dataclass
