@@ -113,7 +113,8 @@ def solved(
     tasks : gives so many tasks at most, none when there are no more.  width : how many are under way at most.  idle :
     called every few seconds. Ends what it can if it is left early.
     """
-    executor, under_way = pool(), {}
+    executor = pool()
+    under_way: dict[Future[Answer], Task] = {}
     try:
         while True:
             for task in tasks(width - len(under_way)):
