@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     from rich.console import Console
 
 CLUSTER = 500  # cases under way on a cluster
+EXACT = ("assumed.chip_friction", "assumed.sliding_ratio")  # laws are kept at values of these, not between them
 WAITS = 30  # times that the folder is tried, a second apart, where another run writes its tables
 Shard = tuple[int, int]
 
@@ -111,6 +112,9 @@ def solve_many(
     before = records.finished(stamp) & set(unique)
     if before:
         say(console, f"{len(before)} of {plural(len(unique), 'case')} solved before, taken from {records.path}")
+    for key in EXACT:
+        if (values := len({case.varied.get(key) for case in own})) > 1:
+            say(console, f"{key}: laws of chips are computed at each of its {values} values: minutes a value")
     run = _Run(study, records, console, stamp, [case for name, case in unique.items() if name not in before])
     known, tried = set(), set()
     with progress_bar(console) as progress:

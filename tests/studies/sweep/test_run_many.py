@@ -227,6 +227,13 @@ def test_an_axis_of_words_and_numbers_is_one_of_words(bench: Bench) -> None:
     assert set(results.values("ice.column_tilt_deg")) == {"across", "30"}
 
 
+def test_what_costs_minutes_a_value_is_said_before(bench: Bench) -> None:
+    axis = "[axes.assumed]\nchip_friction = [0.3, 0.5]"
+    bench.path.write_text(STUDY.replace("[axes.placement]\nembedment_mm = [60, 100]", axis))
+    bench.run()
+    assert "assumed.chip_friction: laws of chips are computed at each of its 2 values" in bench.said.export_text()
+
+
 def test_a_number_that_is_none_is_not_kept(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
     """Infinity and NaN are no loads."""
     odd = Found(peak_kN=float("nan"), early_kN=float("inf"), limit_kN=3.0, peak_mode="cone")
