@@ -149,6 +149,7 @@ def _cases(file: TomlFile, given: Mapping[str, Any], axes: tuple[Axis, ...], dra
         origins = {key: place.origin for place in at for key in place.values}
         if draws is None:
             yield _case(places, _checked(file, values, origins), tuple(origins))
+            continue
         for number, normal in enumerate(normals):
             origins |= {key: f"{place}draw {number + 1} of random." for key, place in drawn_at.items()}
             check = partial(_checked, file, origins=origins)

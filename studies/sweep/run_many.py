@@ -22,13 +22,14 @@ from ..files.records import Kept, Records
 from ..outcome.wanted import rests_on
 from .many import ManyCase, ManyStudy
 from .runner import progress_bar, say
-from .tables import FILES, NAME, Results, write_results
+from .tables import FILES, NAME, Results, shown_value, write_results
 from .work import Pool, Task, cluster, cores, processes, solved
 
 if TYPE_CHECKING:
     from rich.console import Console
 
 CLUSTER = 500  # cases under way on a cluster
+EXACT = ("assumed.chip_friction", "assumed.sliding_ratio")  # laws are kept at values of these, not between them
 WAITS = 30  # times that the folder is tried, a second apart, where another run writes its tables
 Shard = tuple[int, int]
 
@@ -52,12 +53,13 @@ def about(study: ManyStudy) -> dict[str, Any]:
 
 
 def _coordinates(name: str, study: ManyStudy) -> list[Any]:
-    """Values along an axis: those of its key, or the numbers of its rows."""
-    places = next(axis for axis in study.axes if axis.name == name).places
+    """Values along an axis: those of its key as they count, or the numbers of its rows; all words if one is."""
+    at = list(study.dims).index(name)
     if name not in study.keys:
-        return list(range(1, len(places) + 1))
-    values = [place.values[name] for place in places]
-    return [value if isinstance(value, str) else float(value) for value in values]
+        return list(range(1, study.dims[name] + 1))
+    found = {case.place[at]: case.varied[name] for case in reversed(study.cases)}
+    values = [found[place] for place in range(study.dims[name])]
+    return [shown_value(value) for value in values] if any(isinstance(each, str) for each in values) else values
 
 
 @dataclass
@@ -110,6 +112,9 @@ def solve_many(
     before = records.finished(stamp) & set(unique)
     if before:
         say(console, f"{len(before)} of {plural(len(unique), 'case')} solved before, taken from {records.path}")
+    for key in EXACT:
+        if (values := len({case.varied.get(key) for case in own})) > 1:
+            say(console, f"{key}: laws of chips are computed at each of its {values} values: minutes a value")
     run = _Run(study, records, console, stamp, [case for name, case in unique.items() if name not in before])
     known, tried = set(), set()
     with progress_bar(console) as progress:

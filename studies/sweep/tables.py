@@ -129,7 +129,7 @@ class Results:
         found = [row.get(name) for row in self.rows]
         if numbers or (name in self.keys and not any(isinstance(value, str) for value in found)):
             return np.array([nan if value is None else value for value in found], dtype=float)
-        return np.array(["" if value is None else _word(value) for value in found], dtype=object)
+        return np.array(["" if value is None else shown_value(value) for value in found], dtype=object)
 
     def to_pandas(self) -> DataFrame:
         """A table with a row for each case; `attrs` holds caution, provenance, and what each column is."""
@@ -172,10 +172,11 @@ def _told(outcome: Outcome) -> dict[str, Any]:
     if outcome.cone is not None:  # its peak is the cone's
         found |= {"cone_kN": found["peak_kN"], "peak_kN": None, "peak_mode": None, "limit_kN": None, "limit_mode": None}
     band = outcome.peak.band if outcome.peak is not None else {}
-    return found | {f"{end}_{load}_kN": loads[load] for end, loads in band.items() for load in ("peak", "early")}
+    return found | {f"{end}_{load}_kN": loads.get(load) for end, loads in band.items() for load in ("peak", "early")}
 
 
-def _word(value: Any) -> str:
+def shown_value(value: Any) -> str:
+    """A word, or a number beside words."""
     return value if isinstance(value, str) else f"{value:.12g}"
 
 

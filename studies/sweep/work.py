@@ -16,6 +16,7 @@ from concurrent.futures import FIRST_COMPLETED, Executor, Future, ProcessPoolExe
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
 from dataclasses import asdict
+from math import isfinite
 from multiprocessing import connection, get_context, parent_process
 from typing import Any
 
@@ -47,7 +48,12 @@ def solve_task(task: Task) -> Answer:
     except Exception as error:  # one case of thousands must not end the others: the reason is kept, and tried again
         text = f"{type(error).__name__}: {' '.join(str(error).split())}"
         return Record(name, {}, {}, text, lasting=False), tuple(said)
-    return Record(name, {key: value for key, value in asdict(found).items() if value is not None}, laws), tuple(said)
+    told = {key: value for key, value in asdict(found).items() if isinstance(value, str) or _is_finite(value)}
+    return Record(name, told, laws), tuple(said)
+
+
+def _is_finite(value: float | None) -> bool:
+    return value is not None and isfinite(value)
 
 
 def cores() -> int:
@@ -107,7 +113,8 @@ def solved(
     tasks : gives so many tasks at most, none when there are no more.  width : how many are under way at most.  idle :
     called every few seconds. Ends what it can if it is left early.
     """
-    executor, under_way = pool(), {}
+    executor = pool()
+    under_way: dict[Future[Answer], Task] = {}
     try:
         while True:
             for task in tasks(width - len(under_way)):
@@ -124,7 +131,9 @@ def solved(
                     break
                 yield _answer(future, under_way.pop(future))
     finally:
-        executor.shutdown(wait=True, cancel_futures=True)
+        for future in under_way:
+            future.cancel()
+        executor.shutdown(wait=True)
 
 
 def _submitted(executor: Executor, task: Task) -> Future[Answer]:
@@ -158,4 +167,4 @@ def _alone(pool: Pool, tasks: Sequence[Task]) -> Iterator[Answer]:
             else:
                 yield _answer(future, task)
     finally:
-        executor.shutdown(wait=True, cancel_futures=True)
+        executor.shutdown(wait=True)

@@ -8,12 +8,14 @@ from typing import Any
 
 import pytest
 from samples import settings
+from studystub import STRAIGHT, made_up_record
 
 from icecone.fem.cone import straight, tilted
 from icecone.fem.onset import solve as onset_solve
 from icecone.fem.tube import band, peak
 from icecone.geometry import MeshError
 from icecone.studies.files import provenance
+from icecone.studies.outcome import cone
 from icecone.studies.outcome.models import solve_settings
 from icecone.studies.outcome.wanted import LAWS_APART, WANTS, Found, columns, rests_on, solve_wanted
 
@@ -54,6 +56,16 @@ def test_a_record_has_the_numbers_of_the_whole_outcome() -> None:
     assert given(found) == {name: told[name] for name in given(found)}
     assert {column.want for column in columns() if column.name in given(found)} == {"peak", "rivals", "band", "onset"}
     assert laws == whole.laws
+
+
+def test_a_cone_alone_has_the_words_of_the_cone(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Its load stands beside a peak's under a name of its own; nothing is pulled."""
+    monkeypatch.setattr(peak, "solve_pull", refuse)
+    whole = made_up_record(settings(**CASE), peak_kN=7.5, cone={"path_mm": [[10.0, -40.0], [30.0, -20.0]], **STRAIGHT})
+    monkeypatch.setattr(cone, "cone_found", lambda case: {"peak_kN": whole.peak_kN, "cone": whole.the_cone})
+    found, laws = solve_wanted(settings(**CASE), ["cone"])
+    names = {f"cone_{name}": whole.to_dict()[f"cone_{name}"] for name in ("start", "depth_mm", "angle_deg")}
+    assert given(found) == {"cone_kN": 7.5, **names} and laws == {}
 
 
 def test_rivals_do_not_change_the_peak_that_stands_beside_them() -> None:

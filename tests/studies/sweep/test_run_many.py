@@ -217,6 +217,31 @@ def test_an_edit_of_code_that_a_case_runs_voids_its_record(bench: Bench, monkeyp
     assert len(bench.solved()) == 8
 
 
+def test_an_axis_of_words_and_numbers_is_one_of_words(bench: Bench) -> None:
+    """Numbers beside a word are words too, in every file."""
+    axis = '[axes.ice]\ncolumn_tilt_deg = ["across", 30]\n[axes.placement]\nembedment_mm = ["flush", 100]\n'
+    bench.path.write_text(STUDY.replace("[axes.placement]\nembedment_mm = [60, 100]\n", axis))
+    results = bench.run()
+    assert results.coordinates["ice.column_tilt_deg"] == ["across", "30"]
+    assert results.coordinates["placement.embedment_mm"] == [130.0, 100.0]
+    assert set(results.values("ice.column_tilt_deg")) == {"across", "30"}
+
+
+def test_what_costs_minutes_a_value_is_said_before(bench: Bench) -> None:
+    axis = "[axes.assumed]\nchip_friction = [0.3, 0.5]"
+    bench.path.write_text(STUDY.replace("[axes.placement]\nembedment_mm = [60, 100]", axis))
+    bench.run()
+    assert "assumed.chip_friction: laws of chips are computed at each of its 2 values" in bench.said.export_text()
+
+
+def test_a_number_that_is_none_is_not_kept(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Infinity and NaN are no loads."""
+    odd = Found(peak_kN=float("nan"), early_kN=float("inf"), limit_kN=3.0, peak_mode="cone")
+    monkeypatch.setattr(wanted, "solve_wanted", lambda *arguments: (odd, {}))
+    row = bench.run().rows[0]
+    assert "peak_kN" not in row and "early_kN" not in row and (row["limit_kN"], row["peak_mode"]) == (3.0, "cone")
+
+
 def icecone(*arguments: str) -> tuple[int, str]:
     found = CliRunner().invoke(main, arguments, prog_name="icecone")
     return found.exit_code, found.output
