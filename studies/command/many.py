@@ -104,10 +104,11 @@ def gather(study_file: Path, out: str | None, level: str | None) -> None:
 
 def report(results: Results, out: Path) -> None:
     """Print the spread of each load, and what gives way. Raises Unsolved if cases could not be solved."""
+    from ..sweep.spread import DRAW, spread_of
     from ..sweep.tables import FILES
 
     screen = console()
-    for line in spread_lines(results):
+    for line in spread_of(results).lines() if DRAW in results.dims else spread_lines(results):
         screen.print(line, markup=False, highlight=False, soft_wrap=True)
     if left := [name for name in FILES if not (out / name).exists()]:
         click.echo(f"not written: {', '.join(left)}: needs pip install 'icecone[tables]'")

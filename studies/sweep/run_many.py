@@ -22,6 +22,7 @@ from ..files.records import Kept, Records
 from ..outcome.wanted import rests_on
 from .many import ManyCase, ManyStudy
 from .runner import progress_bar, say
+from .spread import DRAW, hairline, spread_of
 from .tables import FILES, NAME, Results, shown_value, write_results
 from .work import Pool, Task, cluster, cores, processes, solved
 
@@ -197,6 +198,19 @@ def gather_shards(study: ManyStudy, out: Path, console: Console) -> tuple[Result
         return _write(records.kept(), out), len(names - set(records.kept().records))
 
 
+def draw_pictures(results: Results, folder: Path) -> None:
+    """Draw spread and drives of a study of draws over one axis or none, where a draw was solved."""
+    if DRAW not in results.dims or len(results.dims) > 2:
+        return
+    from ..figures.spread import drives_figure, spread_figure
+
+    spread = spread_of(results)
+    if spread.loads and all(place.percentiles for place in spread.places):
+        spread_figure(spread, hairline(spread), folder / "spread.png")
+        if any(place.drives for place in spread.places):
+            drives_figure(spread, folder / "drives.png")
+
+
 def _write(kept: Kept, out: Path) -> Results:
     """Write the tables; where another run of the same study writes them now, after it."""
     results = Results.of(kept)
@@ -204,6 +218,7 @@ def _write(kept: Kept, out: Path) -> Results:
         try:
             with answer(out, "study", FILES[:1]) as stage:
                 write_results(results, stage)
+                draw_pictures(results, stage)
             return results
         except Busy:
             if not left:
