@@ -20,7 +20,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from functools import cache
+from functools import cache, lru_cache
 from math import expm1, floor, inf, isfinite, log1p, sqrt
 from typing import Any
 
@@ -105,9 +105,15 @@ class Spread:
             raise ValueError(f"{what}: distribution = {self.distribution!r}: must be 'weibull'")
 
     def _scipy(self) -> Any:
-        if self.distribution == "weibull":
-            return weibull_min(self.weibull_modulus, scale=self.scale)
-        return lognorm(sqrt(log1p(self.cov**2)), scale=self.mean / sqrt(1 + self.cov**2))
+        return _of_scipy(self)
+
+
+@lru_cache(maxsize=1024)
+def _of_scipy(spread: Spread) -> Any:
+    """The distribution of scipy.stats."""
+    if spread.distribution == "weibull":
+        return weibull_min(spread.weibull_modulus, scale=spread.scale)
+    return lognorm(sqrt(log1p(spread.cov**2)), scale=spread.mean / sqrt(1 + spread.cov**2))
 
 
 @cache
@@ -146,12 +152,19 @@ def correlated_draws(
     are the first of more; a spread set to cov = 0 is constant and leaves the draws of the others as they are.
     Raises ValueError, naming the worst pair, if the correlations cannot all hold at once.
     """
-    matrix = _correlation_matrix(list(spreads), correlation)
-    values, vectors = np.linalg.eigh(matrix)
-    _check_consistent(list(spreads), matrix, values, vectors)
-    root = (vectors * np.sqrt(np.maximum(values, 0.0))) @ vectors.T  # the symmetric root is unique, unlike the vectors
-    normals = rng.standard_normal((n, len(spreads))) @ root
+    normals = rng.standard_normal((n, len(spreads))) @ mixing(list(spreads), correlation)
     return {name: spread.quantile(norm.cdf(normals[:, i])) for i, (name, spread) in enumerate(spreads.items())}
+
+
+def mixing(names: list[str], correlation: Mapping[tuple[str, str], float]) -> Array:
+    """Root (d, d) of the correlations [-]: independent normals (n, d) times it have them.
+
+    Raises ValueError, naming the worst pair, if they cannot all hold at once.
+    """
+    matrix = _correlation_matrix(names, correlation)
+    values, vectors = np.linalg.eigh(matrix)
+    _check_consistent(names, matrix, values, vectors)
+    return (vectors * np.sqrt(np.maximum(values, 0.0))) @ vectors.T  # the symmetric root is unique, unlike the vectors
 
 
 def _correlation_matrix(names: list[str], correlation: Mapping[tuple[str, str], float]) -> Array:

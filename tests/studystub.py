@@ -131,6 +131,7 @@ def made_up_record(settings: Mapping[str, Any], **more: Any) -> Outcome:
         "next_kN": 10.0,
         "margin": 1.0 / onset,
         "first_hinge_kN": None,
+        "wrinkle_kN": None,
         "head_rotation_deg": 5.0,
         "onset_mode": "tension",
         "onset_where_mm": [-8.5, 0.0, 0.0],

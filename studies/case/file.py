@@ -14,6 +14,7 @@ import json
 import tomllib
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import replace
+from functools import lru_cache
 from math import cos, inf, isfinite, radians, sin
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -49,11 +50,6 @@ THINNEST_CRUST_MM = 2.0  # thinner than the elements beside it
 CRUST_SHARE = 0.8  # of the depth of the tip: the tube must end in sound ice
 
 
-def nowhere(key: str) -> str:
-    """The origin of settings that come from no file."""
-    return ""
-
-
 def flatten(tables: Mapping[str, Any], where: Callable[..., str]) -> dict[str, Any]:
     """Nested tables to flat keys, unchecked values. `where(*parts)` says where a table or key is written.
 
@@ -74,7 +70,7 @@ def flatten(tables: Mapping[str, Any], where: Callable[..., str]) -> dict[str, A
 
 
 def _unknown(key: str, value: object, origin: str) -> str:
-    if isinstance(value, Mapping):
+    if isinstance(value, Mapping) and "." not in key:
         hint = did_you_mean(key, {name: name for name in TABLES})
         return f"{origin}[{key}]: unknown table: must be one of {', '.join(TABLES)}{hint}"
     last = {name.partition(".")[2]: name for name in KEYS}
@@ -85,7 +81,7 @@ def _unknown(key: str, value: object, origin: str) -> str:
     return f"{origin}{key} = {shown(value)}: unknown key: must be one of {', '.join(of_table)}{hint}"
 
 
-def settings_from(given: Mapping[str, Any], origin: Origin = nowhere) -> Settings:
+def settings_from(given: Mapping[str, Any], origin: Origin = lambda key: "") -> Settings:
     """Complete and check settings: defaults for what is not given, "flush" as a number, all numbers as float.
 
     Raises CaseError for an unknown key, a wrong type, a value out of range, or values that do not go together.
@@ -139,12 +135,20 @@ def _check_sling(settings: Settings, given: Mapping[str, Any], origin: Origin) -
 
 def _check_ice(settings: Settings, table: str, origin: Origin) -> None:
     """What is overridden must go together with the rest of the kind."""
-    try:
-        check_ice(*_kind_and_state(settings, table), overrides_of(settings, table))
-    except ValueError as error:
-        name = f"{table}.{str(error).split(' ', 1)[0]}"
+    if problem := _ice_problem(*_kind_and_state(settings, table), tuple(overrides_of(settings, table).items())):
+        name = f"{table}.{problem.split(' ', 1)[0]}"
         kind = f" (of {settings[f'{table}.kind']})" if settings.get(name) == BY_KIND else ""
-        raise CaseError(f"{origin(name)}{table}.{error}{kind}") from None
+        raise CaseError(f"{origin(name)}{table}.{problem}{kind}")
+
+
+@lru_cache(maxsize=1024)
+def _ice_problem(kind: str, temperature_C: float, time: float, overrides: tuple[tuple[str, float | str], ...]) -> str:
+    """What keeps an ice from being one, "" if nothing does: asked again and again by a study whose ices are alike."""
+    try:
+        check_ice(kind, temperature_C, time, dict(overrides))
+        return ""
+    except ValueError as error:
+        return str(error)
 
 
 def _check_metal(settings: Settings, origin: Origin) -> None:

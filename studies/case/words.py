@@ -94,6 +94,17 @@ _ALWAYS = (
     "ice.temperature_C",
 )
 
+ASSUMED_SHORT = {  # name of an assumption: how it is called
+    "crushing_share": "pressure of crushing over limit analysis",
+    "loose_ice_gone_mm": "motion until a chip is gone [mm]",
+    "chip_border_shift_deg": "border between chips and cracks that dive [deg]",
+    "steel_friction": "friction of steel on ice",
+    "thread_shear_share": "shear of the threads over the cap",
+    "strain_limit_share": "strain at which the wall breaks",
+    "fallen_share": "fall of the load that ends a pull",
+    "thread_softening_pitches": "fall of the threads [pitches]",
+}
+
 
 def _plain_name(key: Key) -> str:
     """The key's name without table and unit."""
@@ -188,3 +199,9 @@ def _lean(angle: float) -> str:
     if angle == 0:
         return "perpendicular (0°)"
     return f"head {'toward' if angle > 0 else 'away from'} the pull ({angle:+g}°)".replace("-", "−")
+
+
+def short_name(key: str) -> str:
+    """A key in few words, without its unit."""
+    own = ASSUMED_SHORT.get(key.removeprefix("assumed."))
+    return (own or AXIS_WORDS.get(key, key)).partition("   (")[0].partition(" [")[0]

@@ -8,18 +8,21 @@ from __future__ import annotations
 import logging
 from collections.abc import Mapping
 from contextlib import nullcontext
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import click
+from rich.console import Console
 
 from ..case.file import CaseError, Settings, example_text, keys_table, read_case
 from ..files.answer import answer, check_folder
 from ..outcome.cautions import all_cautions
 from ..outcome.data import Outcome
 from ..outcome.models import MODELS, solve_settings
-from ..sweep.study import shipped_studies
+from ..sweep.study import is_many, shipped_studies
 from .errors import BadInput, OneLineGroup, Unsolved
+from .many import gather, many_options, refuse_options, study_many, way_of
 from .numbers import plural
 from .plain_text import one_line
 from .screen import console, print_any_text, print_cautions, print_comparison, print_outcome, print_page, print_study
@@ -70,7 +73,13 @@ def example(table: bool) -> None:
     "--set", "overrides", metavar="KEY=VALUE", multiple=True, help="Change a key of the case; may be given repeatedly."
 )
 @click.option("--model", type=click.Choice(tuple(MODELS)), help="How far the prediction goes, whatever the case says.")
-def solve(case_file: Path, out: str | None, overrides: tuple[str, ...], model: str | None) -> None:
+@click.option(
+    "--draws", type=click.IntRange(0, 100_000), default=100, show_default=True, help="For the range; 0: none."
+)
+@click.option("--seed", type=click.IntRange(0), default=1, show_default=True, help="Of the draws.")
+def solve(
+    case_file: Path, out: str | None, overrides: tuple[str, ...], model: str | None, draws: int, seed: int
+) -> None:
     """Solve one case: seconds to a minute; with `--model cone` up to some minutes.
 
     Prints the onset load in kN, what breaks and where, how far the load point moves in mm per kN, and which parts carry
@@ -85,14 +94,14 @@ def solve(case_file: Path, out: str | None, overrides: tuple[str, ...], model: s
     """
     settings = read_case(case_file, (*overrides, *((f"numerics.model={model}",) if model else ())))
     folder = _ready(out, case_file.stem)
-    outcome = _solve_into(folder, settings, case_file)
+    outcome = _solve_into(folder, settings, case_file, draws, seed)
     screen = console()
     print_outcome(screen, outcome)
     _written_to(folder)
     print_cautions(screen, all_cautions([outcome]))
 
 
-def _solve_into(folder: Path, settings: Settings, case_file: Path) -> Outcome:
+def _solve_into(folder: Path, settings: Settings, case_file: Path, draws: int, seed: int) -> Outcome:
     """Solve and write the whole answer into the folder, or leave it as it was; the outcome."""
     from ...fem.solid.solver import SolveError
     from ...geometry import MeshError
@@ -110,26 +119,49 @@ def _solve_into(folder: Path, settings: Settings, case_file: Path) -> Outcome:
             raise Unsolved(f"{case_file}: out of memory: choose a coarser numerics.level") from None
         except MeshError as error:
             raise BadInput(f"{case_file}: {error}") from None
+        if draws and outcome.peak is not None:
+            outcome = _with_range(outcome, draws, seed, screen)
         write_solution(outcome, solution, stage)
     return outcome
+
+
+def _with_range(outcome: Outcome, draws: int, seed: int, screen: Console) -> Outcome:
+    """The outcome with the range of its answer; as it was, with a message, where none can be drawn."""
+    from ..sweep.drawn import draw_case
+    from ..sweep.runner import progress_bar, say
+
+    with progress_bar(screen) as progress:
+        bar = progress.add_task("range", total=draws)
+        try:
+            return replace(outcome, drawn=draw_case(outcome.case, draws, seed, lambda: progress.advance(bar)))
+        except ValueError as error:
+            say(screen, f"no range: {error}")
+            return outcome
 
 
 @main.command(epilog=CODES, short_help="Vary keys of a case and say why the outcomes differ.")
 @click.argument("study_file", metavar="STUDY.toml")
 @out_option("the study")
 @click.option("--level", type=LEVELS, help="How fine the mesh is, whatever the study says.")
-def study(study_file: str, out: str | None, level: str | None) -> None:
+@many_options
+def study(study_file: str, out: str | None, level: str | None, **how: Any) -> None:
     """Vary keys of a case, one at a time or all together, compare the outcomes and say why they differ.
 
     STUDY.toml is a file, or the name of a study that comes with icecone: {shipped}. Prints the onset load in kN, what
     breaks first and where, for each value, and why; of peaks how much it holds and what gives way. Writes table.csv,
     outcomes.json, why.txt, sweep.png and (if the study asks for it) a strip of some cases into the folder, each case
     into its subfolder cases. Stopped or killed, the same command goes on with the cases that are missing.
+    A file with study.want, [axes] or [random] is one of many cases: on all cores it solves what is wanted and no more,
+    prints the spread of the loads, and writes table.csv, results.nc and results.parquet beside study.sqlite.
     """
     from ..sweep.run import run_study
     from ..sweep.study import read_study
 
     path = _find(study_file, shipped_studies(), "study")
+    if is_many(path):
+        study_many(path, level, _ready(out, path.stem), way_of(**how))
+        return
+    refuse_options(how)
     found = read_study(path, level)
     folder = _ready(out, path.stem)
     done = run_study(found, folder, console(stderr=True))
@@ -141,6 +173,7 @@ def study(study_file: str, out: str | None, level: str | None) -> None:
     _report_unsolved(sum(case.outcome is None for case in done), len(done))
 
 
+main.add_command(gather)
 study.help = (study.help or "").format(shipped=", ".join(sorted(shipped_studies())))
 
 

@@ -61,11 +61,13 @@ def _cells(values: Iterable[object]) -> list[str]:
 def print_outcome(screen: Console, outcome: Outcome) -> None:
     """The outcome of one case: what limits in a line, then a quantity a line; notes and cautions below."""
     from ..outcome.models import MODELS, load
-    from ..words.answer import limit_words
+    from ..words.answer import drawn_words, limit_words
     from .rows import onset_rows, remarks
 
     rows = MODELS[outcome.model].rows
     tell(screen, limit_words(outcome), style="bold")
+    for words in drawn_words(outcome):
+        tell(screen, words)
     print_table(
         screen,
         ("what", "value"),

@@ -8,7 +8,8 @@ Each room that is reached counts with all its files of values, in sub-folders to
 what a record names itself: studies and field tables are settings, laws are named by digest (`files.laws`).
 
 If a root is a function of a module, its module counts whole, but imports inside the module's other functions are not
-followed. Without values, code alone counts: for what takes its values as inputs.
+followed; nor are those inside any function of the modules of `apart`, whose results are kept and stamped on their own.
+Without values, code alone counts: for what takes its values as inputs.
 """
 
 from __future__ import annotations
@@ -48,10 +49,11 @@ class Source(NamedTuple):
     imports: tuple[Import, ...]
 
 
-def stamp(*roots: str) -> str:
+def stamp(*roots: str, apart: tuple[str, ...] = ()) -> str:
     """Of results that these modules make ("icecone.studies.outcome.solve")."""
     own, *libraries = versions().items()
-    return "; ".join([f"{own[1]}+{digest(roots)[:12]}", *(f"{name} {number}" for name, number in libraries)])
+    code = digest(roots, apart=apart)[:12]
+    return "; ".join([f"{own[1]}+{code}", *(f"{name} {number}" for name, number in libraries)])
 
 
 def versions() -> dict[str, str]:
@@ -60,21 +62,23 @@ def versions() -> dict[str, str]:
 
 
 @cache
-def digest(roots: tuple[str, ...], top: Path = TOP, values: bool = True) -> str:
+def digest(roots: tuple[str, ...], top: Path = TOP, values: bool = True, apart: tuple[str, ...] = ()) -> str:
     """sha256 of all files that these modules or functions rest on; without values, of code alone."""
     found = hashlib.sha256()
-    for file in used_files(roots, top, values):
+    for file in used_files(roots, top, values, apart):
         content = source_of(file.read_bytes()).code if file.suffix == ".py" else file.read_bytes()
         name = file.relative_to(top).as_posix().encode()
         found.update(b"%d %s\0%d %s\0" % (len(name), name, len(content), content))
     return found.hexdigest()
 
 
-def used_files(roots: tuple[str, ...], top: Path = TOP, values: bool = True) -> list[Path]:
+def used_files(roots: tuple[str, ...], top: Path = TOP, values: bool = True, apart: tuple[str, ...] = ()) -> list[Path]:
     """Code and values that these modules or functions rest on. top : the folder that holds the rooms.
 
-    Raises ModuleNotFoundError for a root that there is not.
+    apart : modules that count, but not what their functions import. Raises ModuleNotFoundError for a root that there
+    is not.
     """
+    shut = {_file(top, tuple(name.split(".")[1:])) for name in apart}
     code: set[Path] = set()
     ahead: list[tuple[str, ...]] = []
     partly: set[Path] = set()  # modules of functions: another way to them follows all their imports
@@ -96,7 +100,7 @@ def used_files(roots: tuple[str, ...], top: Path = TOP, values: bool = True) -> 
         for file in (_file(top, each) for each in around):
             if file is not None and file not in code:
                 code.add(file)
-                ahead += _imported(file, top)
+                ahead += _imported(file, top, ("",) if file in shut else None)
     code |= partly
     rooms = {file.relative_to(top).parts[0] for file in code} - set(INPUTS) if values else set()
     return sorted(code | {file for room in rooms for file in _values(top / room)})

@@ -84,18 +84,30 @@ def read_json(path: Path) -> Any:
         raise Damaged(f"{path}: not whole: {error}") from None
 
 
-def write_csv(path: Path, header: Sequence[str], rows: Iterable[Sequence[object]]) -> None:
-    """Write a table as CSV, atomically: None is empty, floats have six digits, no text begins like a formula."""
+def write_csv(
+    path: Path,
+    header: Sequence[str],
+    rows: Iterable[Sequence[object]],
+    remarks: Sequence[str] = (),
+    exact: bool = False,
+) -> None:
+    """Write a table as CSV, atomically: None is empty, no text begins like a formula.
+
+    remarks : lines before it, each after a #.  exact : floats with all digits, instead of six.
+    """
     text = io.StringIO()
+    text.writelines(f"# {line}\n" for line in remarks)
     writer = csv.writer(text, lineterminator="\n")
     writer.writerow(header)
     for row in rows:
-        writer.writerow([_csv_cell(cell) for cell in row])
+        writer.writerow([_csv_cell(cell, exact) for cell in row])
     write_text(path, text.getvalue())
 
 
-def _csv_cell(cell: object) -> object:
-    return f"{cell:.6g}" if isinstance(cell, float) else sheet_cell(cell) if isinstance(cell, str) else cell
+def _csv_cell(cell: object, exact: bool) -> object:
+    if isinstance(cell, float):
+        return repr(cell) if exact else f"{cell:.6g}"
+    return sheet_cell(cell) if isinstance(cell, str) else cell
 
 
 def _digest(body: Mapping[str, Any]) -> str:

@@ -18,8 +18,11 @@ from icecone.studies.outcome.models import MODELS, asked, load, solve_settings
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
+    from pandas import DataFrame
+    from xarray import Dataset
 
     from icecone.studies.field.compare import Comparison
+    from icecone.studies.sweep.tables import Results
 
 Say = Callable[[str], None]
 FIRST = (
@@ -69,6 +72,20 @@ class Study:
             dict(zip(self.names, values, strict=True)) | {name: getattr(outcome, name) for name in FIRST}
             for values, outcome in zip(self.values, self.outcomes, strict=True)
         ]
+
+    def results(self) -> Results:
+        """The answers alone, over the keywords: `.to_xarray()`, `.to_pandas()`, with units, long names and cautions."""
+        from icecone.studies.sweep.tables import Results
+
+        return Results.of_outcomes([key_of(name) for name in self.names], self.values, self.outcomes)
+
+    def to_pandas(self) -> DataFrame:
+        """A row for each outcome; needs `icecone[tables]`."""
+        return self.results().to_pandas()
+
+    def to_xarray(self) -> Dataset:
+        """A dataset whose dimensions are the keys; needs `icecone[tables]`."""
+        return self.results().to_xarray()
 
     def plot(self, path: str | Path | None = None) -> Figure:
         """The picture of the study: over one keyword that of its model, over two or more lines (of peaks).

@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from .plain import WrongKind, from_plain, to_plain
-from .results import ConeResult, IceUsed, MetalUsed, OnsetResult, PeakResult
+from .results import ConeResult, DrawnRange, IceUsed, MetalUsed, OnsetResult, PeakResult
 
 __all__ = ["ConeResult", "IceUsed", "MetalUsed", "OnsetResult", "Outcome", "PeakResult", "known"]
 
@@ -42,7 +42,8 @@ class Outcome:
     shows; the largest if there is none.  early : the largest within one tube diameter of movement.  turned : up to 45
     deg of turn of the head.  largest : that the model can follow, and ended_by : why the pull ends there.  at : the
     movement of the load point at it.  first_hinge, wrinkle : the loads at which they come, if up to the peak.
-    laws : digest of each law that it rests on.  case : the settings.
+    drawn : the range of the answer (`sweep.drawn`), if it was asked for.  laws : digest of each law that it rests on.
+    case : the settings.
     """
 
     limit_kN: float | None
@@ -75,6 +76,7 @@ class Outcome:
     onset: OnsetResult
     cone: ConeResult | None
     peak: PeakResult | None
+    drawn: DrawnRange | None
     ice: IceUsed
     crust: IceUsed | None
     metal: MetalUsed

@@ -29,6 +29,7 @@ from .cautions import PULL_CAUTION
 from .data import LOADS
 from .hand import hand_loads, hand_warning
 from .own import Own
+from .reading import pull_read
 from .results import Happened, LawOrigin, LawsUsed, NearCase, PeakResult, Rival
 
 Array = NDArray[np.float64]
@@ -45,27 +46,15 @@ def peak_found(case: Case, say: Callable[[str], None] = lambda text: None, own: 
         found = solve_peak(case, (own or Own()).change(peak_laws(case, laws)))
     except ValueError as error:
         raise MeshError(f"no peak for this placement: {error}") from None
-    pull = found.pull
-    at = next(event.displacement for event in pull.events if event.name == "peak")
-    limit, following = found.limit, found.next
-    bends = {"first_hinge": pull.first_hinge, "wrinkle": pull.wrinkle}
+    following = found.next
     return {
-        "limit_kN": limit[1] / 1e3,
-        "limit_mode": limit[0],
-        **{f"{name}_{what}": value for name, each in pull.readings.items() for what, value in _read(each).items()},
-        "ended_by": pull.ended,
-        **{f"{name}_kN": None if load is None else load / 1e3 for name, load in bends.items()},
+        **pull_read(found),
         "next_mode": following[0] if following else None,
         "next_kN": following[1] / 1e3 if following else None,
         "margin": found.margin if isfinite(found.margin) else None,
-        "head_rotation_deg": degrees(float(np.interp(at, pull.displacement, pull.head_rotation))),
         "laws": laws.digests,
         "peak": _result(case, found),
     }
-
-
-def _read(reading: Reading) -> dict[str, float | str]:
-    return {"kN": reading.load / 1e3, "mode": reading.mode, "at_mm": reading.displacement * 1e3}
 
 
 def stop_in_words(case: Case, stop: str) -> str:

@@ -152,6 +152,24 @@ class Rival:
 
 
 @dataclass(frozen=True, slots=True)
+class DrawnRange:
+    """The answer with what nobody knows drawn at random.
+
+    share : of the draws, below each of loads_kN, by load.  modes : what limits, with its chance.  drawn : keys;
+    driven_by : those that clearly move the limit, first the one that does most.
+    """
+
+    draws: int
+    seed: int
+    unsolved: int
+    drawn: tuple[str, ...]
+    share: Numbers
+    loads_kN: dict[str, Numbers]
+    modes: dict[str, float]
+    driven_by: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class NearCase:
     """A case a little different: its loads and their modes, by the names of `data.LOADS`."""
 

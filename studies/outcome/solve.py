@@ -19,7 +19,7 @@ ENDS = ("goes", "stays")
 NOT_SOLVED = (
     *("limit_kN", "limit_mode", *(f"{load}_{what}" for load in LOADS for what in ("kN", "mode", "at_mm"))),
     *("ended_by", "first_hinge_kN", "wrinkle_kN"),
-    *("next_mode", "next_kN", "margin", "head_rotation_deg", "cone", "peak"),
+    *("next_mode", "next_kN", "margin", "head_rotation_deg", "cone", "peak", "drawn"),
 )  # unless the model says so
 
 

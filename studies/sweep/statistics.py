@@ -24,7 +24,7 @@ from numpy.typing import NDArray
 from scipy import stats
 
 Array = NDArray[np.float64]
-CONFIDENCE = 0.9
+CONFIDENCE, NOISE = 0.9, 2.0  # NOISE over sqrt(n): shares below are none
 SHARES = (0.05, 0.25, 0.5, 0.75, 0.95)  # percentiles that are told
 
 
@@ -44,6 +44,12 @@ class Drive:
     key: str
     order: Known
     share: Known
+    draws: int
+
+    @property
+    def is_clear(self) -> bool:
+        """Whether its share stands out of the noise."""
+        return self.share.value > NOISE / sqrt(self.draws)
 
 
 def percentile(values: Array, share: float) -> Known:
@@ -72,7 +78,7 @@ def chances(modes: Sequence[str]) -> dict[str, Known]:
 
 
 def drives(inputs: Mapping[str, Array], result: Array) -> list[Drive]:
-    """What each input (n,) does to the result (n,), the one with the largest share first; draws without one left out.
+    """What each input (n,) does to the result (n,), the one that does most first; draws without a result left out.
 
     Raises ValueError for fewer than four draws with a result.
     """
@@ -80,8 +86,9 @@ def drives(inputs: Mapping[str, Array], result: Array) -> list[Drive]:
     if known.sum() < 4:
         raise ValueError(f"draws = {known.sum()}: must be four or more")
     y = result[known]
-    found = [Drive(key, _order(x[known], y), _share(x[known], y)) for key, x in inputs.items() if np.ptp(x[known]) > 0]
-    return sorted(found, key=lambda each: -max(each.share.value, each.order.value**2))
+    told = {key: x[known] for key, x in inputs.items() if np.ptp(x[known]) > 0}
+    found = [Drive(key, _order(x, y), _share(x, y), y.size) for key, x in told.items()]
+    return sorted(found, key=lambda each: -max(each.order.value**2, each.share.value if each.is_clear else 0.0))
 
 
 def _finite(values: Array) -> Array:

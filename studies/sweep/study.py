@@ -93,6 +93,13 @@ def shipped_studies() -> dict[str, Path]:
     }
 
 
+def is_many(path: Path) -> bool:
+    """Whether a study file is one of many cases (`many`). Raises CaseError if it cannot be read."""
+    data = read_toml(path).data
+    study = data.get("study")
+    return "axes" in data or "random" in data or (isinstance(study, dict) and "want" in study)
+
+
 def read_study(path: Path, level: str | None = None) -> Study:
     """Read a study file and check every case of it; `level` overrides numerics.level. Raises CaseError."""
     file = read_toml(path)

@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING
 from ...materials import assumptions
 from ...materials.data_file import read_tables
 from ..case.file import Settings, settings_from
+from ..case.words import ASSUMED_SHORT
 from ..outcome.cautions import CAUTION, PULL_CAUTION
 from ..outcome.data import LOADS
 from ..outcome.models import STUDIES, load
@@ -29,12 +30,6 @@ if TYPE_CHECKING:
 ANGLES = (0.0, -20.0)  # deg
 _ENDS = ("low", "high")
 LOADS_SHOWN = ("early", "peak")
-ASSUMED = {  # name of an assumption: how it is called
-    "crushing_share": "pressure of crushing over limit analysis",
-    "loose_ice_gone_mm": "motion until a chip is gone [mm]",
-    "chip_border_shift_deg": "border between chips and cracks that dive [deg]",
-    "steel_friction": "friction of steel on ice",
-}
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,7 +84,7 @@ def drivers_of(settings: Settings) -> tuple[Driver, ...]:
     metal = read_tables("metals.toml")[str(settings["tube.metal"])]
     found = [_of_table(ice, "ice", "K_IC_kPa_sqrt_m", "fracture toughness K_IC [kPa m^0.5]")]
     found.append(_of_table(ice, "ice", "compressive_MPa", "compressive strength [MPa]"))
-    for name, words in ASSUMED.items():
+    for name, words in ASSUMED_SHORT.items():
         number = assumptions()[name].number
         found.append(_driver(words, f"assumed.{name}", number.low, number.high))
     yields, holds = (metal[name] for name in ("yield_MPa", "ultimate_MPa"))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from ...fem.tube.modes import is_stated
+from ..case.words import short_name
 from ..outcome.data import Outcome, known
 
 
@@ -11,7 +12,33 @@ def limit_words(outcome: Outcome) -> str:
     if outcome.limit_kN is None:
         return damage_words(outcome)
     stated = ", at its stated strength" if is_stated(outcome.limit_mode) else ""
-    return f"limit {outcome.limit_kN:.1f} kN: {outcome.limit_mode}{stated}"
+    return f"limit {outcome.limit_kN:.1f} kN{range_words(outcome)}: {outcome.limit_mode}{stated}"
+
+
+def range_words(outcome: Outcome) -> str:
+    """Between which loads nine of ten draws lie; empty if none were made."""
+    if outcome.drawn is None:
+        return ""
+    low, *_, high = outcome.drawn.loads_kN["limit"]
+    return f" (nine of ten draws: {low:.1f} to {high:.1f})"
+
+
+def drawn_words(outcome: Outcome) -> list[str]:
+    """What the draws say: how often each mode, the other loads, what drives the limit."""
+    drawn = outcome.drawn
+    if drawn is None:
+        return []
+    modes = ", ".join(f"{mode} {share:.0%}" for mode, share in drawn.modes.items())
+    loads = "; ".join(
+        f"{name} {of[2]:.1f} kN, {of[0]:.1f} to {of[-1]:.1f}" for name, of in drawn.loads_kN.items() if name != "limit"
+    )
+    driven = ", ".join(map(short_name, drawn.driven_by[:3])) or "no single input"
+    found = [
+        f"{drawn.draws} draws (seed {drawn.seed}) of {len(drawn.drawn)} uncertain inputs: {modes}",
+        f"median and nine of ten draws: {loads}",
+        f"what moves the limit most: {driven}",
+    ]
+    return [*found, f"{drawn.unsolved} draws were not solved"] if drawn.unsolved else found
 
 
 def damage_words(outcome: Outcome) -> str:

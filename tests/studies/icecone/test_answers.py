@@ -20,6 +20,7 @@ import icecone
 from icecone import answers
 from icecone.studies.case.file import settings_from
 from icecone.studies.outcome import peak as peaks
+from icecone.studies.outcome.cautions import PULL_CAUTION
 from icecone.studies.outcome.own import Own
 
 
@@ -54,6 +55,18 @@ def test_solve_takes_keywords_a_case_or_both(solved: list[Any]) -> None:
         assert outcome.peak_kN == 3.0
     assert icecone.solve(case, angle_deg=10).peak_kN == 6.0
     assert [settings["placement.embedment_mm"] for settings, _ in solved] == [70, 70, 70]
+
+
+def test_a_study_is_a_table_and_a_dataset(solved: list[Any]) -> None:
+    """Dimensions are the keys; each peak lies at its angle and embedment; cautions and units go along."""
+    pytest.importorskip("xarray")
+    study = icecone.study(angle_deg=[-20, 10], embedment_mm=[60, 70, 80])
+    data = study.to_xarray()
+    assert dict(data.sizes) == {"placement.angle_deg": 2, "placement.embedment_mm": 3}
+    assert (data.peak_kN.sel({"placement.angle_deg": 10}) == 6.0).all() and data.peak_kN.attrs["units"] == "kN"
+    assert all(words in data.attrs["caution"] for words in (study.outcomes[0].caution, PULL_CAUTION))
+    table = study.to_pandas()
+    assert list(table["placement.embedment_mm"]) == 2 * [60, 70, 80] and len(set(table["case_id"])) == 6
 
 
 def test_what_is_of_ones_own_reaches_the_solver(solved: list[Any]) -> None:

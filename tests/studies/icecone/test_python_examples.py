@@ -10,7 +10,8 @@ from typing import Any
 
 import pytest
 
-from icecone import answers, cases
+from icecone import answers, cases, many
+from icecone.studies.sweep import tables
 
 TOP = Path(__file__).resolve().parents[3]
 
@@ -58,3 +59,9 @@ def test_examples_of_cases_run() -> None:
 def test_examples_of_answers_run() -> None:
     found = doctest.testmod(answers)
     assert found.attempted >= 6 and found.failed == 0
+
+
+@pytest.mark.parametrize("module", [many, tables])
+def test_examples_of_many_cases_run(module: Any) -> None:
+    found = doctest.testmod(module)
+    assert found.attempted >= 1 and found.failed == 0

@@ -109,10 +109,10 @@ def test_inputs_go_over_the_ranges_of_the_tables() -> None:
 
 
 def test_a_tornado_puts_the_widest_input_on_top(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
-    """A load that K_IC moves by a half, friction of steel by a tenth; with the low end of wrinkles none is solved."""
+    """A load that K_IC moves by a half, friction of steel by a tenth; with the low end of crushing none is solved."""
 
     def load(at: Settings) -> float:
-        if at["assumed.buckling_factor"] == icecone.assumptions()["buckling_factor"].number.low:
+        if at["assumed.crushing_share"] == icecone.assumptions()["crushing_share"].number.low:
             return nan
         given = at["ice.K_IC_kPa_sqrt_m"]
         return 4.0 * (1 if given == "by_kind" else 0.5 if float(given) < 100 else 1.2) + float(

@@ -1,0 +1,91 @@
+"""The range of one answer: the case pulled again with what nobody knows of it drawn at random.
+
+    strengths of the ice      by the law of spread of their tests, where the case leaves them to the kind of ice
+    assumptions               evenly between low and high of their table, where the case leaves them at its value
+
+A number that the case states is not drawn: it is taken as known. Draws, seed and order are those of `draws`, so the
+same case gives the same range.
+
+Limits: what would need other laws of the ice (friction and sliding ratio of chips, stiffness) is not drawn; angle and
+depth are as stated; the spread is that of tests on one ice, not of a day on a glacier.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import asdict
+
+import numpy as np
+
+from ...fem.solid.solver import SolveError
+from ...geometry import MeshError
+from ...materials import assumptions
+from ..case.file import KEYS, Settings, settings_from
+from ..outcome.results import DrawnRange
+from ..outcome.wanted import solve_wanted
+from .draws import Draws, Random, drawn_values, usual_draws
+from .statistics import SHARES, chances, drives, percentile
+
+STRENGTHS = ("ice.K_IC_kPa_sqrt_m", "ice.compressive_MPa")
+OTHER_LAWS = ("chip_friction", "sliding_ratio")
+LOADS = ("limit", "peak", "early")
+FEWEST = 20  # draws from which on it is told what drives
+
+
+def keys_drawn(settings: Settings) -> tuple[Random, ...]:
+    """What is drawn of a case, and how."""
+    strengths = [Random(key, "spread", "") for key in STRENGTHS if settings[key] == KEYS[key].default]
+    assumed = [
+        Random(f"assumed.{name}", "between", "")
+        for name, each in assumptions().items()
+        if "peak" in each.moves and name not in OTHER_LAWS
+    ]
+    return (*strengths, *(each for each in assumed if settings[each.key] == KEYS[each.key].default))
+
+
+def draw_case(
+    settings: Settings, number: int = 100, seed: int = 1, advance: Callable[[], None] = lambda: None
+) -> DrawnRange:
+    """The range of a case's answer from so many draws.
+
+    advance : called after each. Raises ValueError if no draw is solved, or nothing of the case is left to draw.
+    """
+    randoms = keys_drawn(settings)
+    if not randoms:
+        raise ValueError("nothing is left to draw: the case states every number that has a range")
+    draws = usual_draws(number, seed, randoms)
+    inputs = {each.key: np.full(number, np.nan) for each in randoms}
+    loads = {name: np.full(number, np.nan) for name in LOADS}
+    modes = []
+    for k in range(number):
+        drawn = _values(draws, k, settings)
+        for key, value in drawn.items():
+            inputs[key][k] = value
+        try:
+            found = asdict(solve_wanted({**settings, **drawn}, ("peak",))[0])
+        except (SolveError, MeshError):
+            found = {}
+        for name in LOADS:
+            loads[name][k] = found.get(f"{name}_kN") or np.nan
+        if found.get("limit_mode"):
+            modes.append(str(found["limit_mode"]))
+        advance()
+    if not modes:
+        raise ValueError(f"none of {number} draws was solved")
+    clear = [each.key for each in drives(inputs, loads["limit"]) if each.is_clear] if len(modes) >= FEWEST else []
+    return DrawnRange(
+        draws=number,
+        seed=seed,
+        unsolved=number - len(modes),
+        drawn=tuple(each.key for each in randoms),
+        share=SHARES,
+        loads_kN={name: tuple(percentile(of, share).value for share in SHARES) for name, of in loads.items()},
+        modes={mode: known.value for mode, known in chances(modes).items()},
+        driven_by=tuple(clear),
+    )
+
+
+def _values(draws: Draws, number: int, settings: Settings) -> dict[str, float]:
+    """What one draw puts in the place of the case's own."""
+    given = {key: value for key, value in settings.items() if value != KEYS[key].default}
+    return drawn_values(draws, draws.normals(number), given, settings_from)
