@@ -159,6 +159,7 @@ def made_up_record(settings: Mapping[str, Any], **more: Any) -> Outcome:
         "notes": [],
         "caution": CAUTION,
         "cone": None,
+        "drawn": None,
         "peak": None,
         "case": dict(settings),
     }
