@@ -36,7 +36,7 @@ def test_a_straight_generator_gives_the_straight_slit(angle_deg: float) -> None:
     surface = turning_surface(TUBE, angle, START, MARKS, [elevation + tilt], elevation - tilt)
     shape = ConeShape(START, elevation, tilt)
     straight = build_cone_model(surface.tube, placed(angle_deg, embedment=2 * START), shape, level=COARSEST)
-    for cone, farthest in ((straight, FLAT), (turning_slit(surface, COARSEST), 0.4)):
+    for cone, farthest in ((straight, FLAT), (turning_slit(surface, COARSEST, 5), 0.4)):
         along, rho, cosine = along_and_places(cone)
         wall = along[cone.on_hole][np.argsort(cone.azimuth[cone.on_hole])]
         start = np.interp(cone.azimuth, np.sort(cone.azimuth[cone.on_hole]), wall)
@@ -48,7 +48,7 @@ def test_a_straight_generator_gives_the_straight_slit(angle_deg: float) -> None:
 def test_a_turning_generator_lies_where_its_integral_says() -> None:
     """In the plane of the pull each ring runs on in its own direction, behind all run in the same."""
     angle, directions, back = radians(-15), np.radians([10.0, -20.0, -35.0, 5.0]), radians(10)
-    cone = turning_slit(turning_surface(TUBE, angle, START, MARKS, list(directions), back), COARSEST)
+    cone = turning_slit(turning_surface(TUBE, angle, START, MARKS, list(directions), back), COARSEST, 5)
     x = cone.half.mesh.doflocs[:, cone.half.faces[0]]
     for azimuth, given, side in ((0.0, directions, 1.0), (pi, np.full(4, back), -1.0)):
         middle = np.flatnonzero(np.abs(cone.azimuth - azimuth) < 1e-9)
@@ -62,7 +62,7 @@ def test_a_turning_generator_lies_where_its_integral_says() -> None:
 def test_frames_stand_square_on_the_faces() -> None:
     """Upright and even, the surface is a cone: its normal leans inwards by its rise, all round."""
     rise = radians(-30)
-    cone = turning_slit(turning_surface(TUBE, 0.0, START, MARKS, [rise], rise), COARSEST)
+    cone = turning_slit(turning_surface(TUBE, 0.0, START, MARKS, [rise], rise), COARSEST, 5)
     phi, off = cone.azimuth, ~cone.on_hole & (cone.share < 0.9)
     exact = np.stack([-sin(rise) * np.cos(phi), -sin(rise) * np.sin(phi), np.full(phi.size, cos(rise))])
     np.testing.assert_allclose(cone.frames[:, 0, off], exact[:, off], atol=1e-6)
@@ -101,16 +101,16 @@ def test_the_front_of_a_penny_shaped_crack_has_its_intensities() -> None:
 
         K_I = 2 p sqrt(a / pi),   K_II = 4 tau / (2 - nu) sqrt(a / pi) where the shear runs across the front.
 
-    With rings of a fifth of the radius and elements three tenths high: K_I within 3 %, K_II within 8 %, and the kink
-    of both together within 1.5 deg. The needle's hole in its middle is part of the error.
+    With rings of a fifth of the radius and elements three tenths high: K_I within 4 %, K_II within 2 %, and the kink
+    of both together within half a degree. The needle's hole in its middle is part of the error.
     """
     step = 0.008
     marks = ring_marks(RADIUS - NEEDLE.radius + 2 * step, step, step)
-    cone = turning_slit(turning_surface(NEEDLE, 0.0, DEEP, marks, [0.0], 0.0), replace(COARSEST, tip=0.012))
-    ring = int(np.argmin(np.abs(cone.rings * marks[-1] - (RADIUS - NEEDLE.radius)))) + 1
+    ring = int(np.argmin(np.abs(marks - (RADIUS - NEEDLE.radius))))
+    cone = turning_slit(turning_surface(NEEDLE, 0.0, DEEP, marks, [0.0], 0.0), replace(COARSEST, tip=0.012), ring + 2)
     a = NEEDLE.radius + cone.rings[ring - 1] * marks[-1]
-    area = areas_of_nodes(cone, ring)
-    assert area.sum() == pytest.approx(0.5 * pi * (a**2 - NEEDLE.radius**2), rel=2e-3)
+    area = areas_of_nodes(cone, ring + 1)  # beyond the front too: there the load holds itself
+    assert area.sum() == pytest.approx(0.5 * pi * ((NEEDLE.radius + marks[ring + 1]) ** 2 - NEEDLE.radius**2), rel=2e-3)
     above, below = cone.half.faces
     loads = np.zeros((area.size, 3, 2))
     for column, axis in enumerate((2, 0)):
@@ -126,9 +126,9 @@ def test_the_front_of_a_penny_shaped_crack_has_its_intensities() -> None:
 
     K_I = 2e6 * sqrt(a / pi)
     K_II = 2 * K_I / (2 - ICE.elastic.poissons_ratio)
-    assert K(np.array([1.0, 0.0])) == pytest.approx((K_I, 0.0), abs=0.03 * K_I)
-    assert K(np.array([0.0, 1.0])) == pytest.approx((0.0, K_II), abs=0.08 * K_II)
-    assert kink_angle(*K(np.array([1.0, 1.0]))) == pytest.approx(kink_angle(K_I, K_II), abs=radians(1.5))
+    assert K(np.array([1.0, 0.0])) == pytest.approx((K_I, 0.0), abs=0.04 * K_I)
+    assert K(np.array([0.0, 1.0])) == pytest.approx((0.0, K_II), abs=0.02 * K_II)
+    assert kink_angle(*K(np.array([1.0, 1.0]))) == pytest.approx(kink_angle(K_I, K_II), abs=radians(0.5))
 
 
 @cache

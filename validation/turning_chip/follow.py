@@ -41,7 +41,7 @@ from .surface import DOWN, ring_marks, turning_slit, turning_surface
 Array = NDArray[np.float64]
 Ending = Literal["comes out", "dives", "stops", "followed"]
 STEP, LONGEST = 0.12, 4.0  # of d: a ring, the first is half as wide; end of the last ring
-FIRST_RINGS, SPARE_RINGS = 2, 4  # without a kink; at the end, which keep the mesh apart from the front
+FIRST_RINGS, SPARE_RINGS = 2, 4  # without a kink; at the end, between the last front and the mesh beyond
 TRIED = np.radians(np.arange(-75.0, 60.0, 15.0))
 RELAX = 0.4
 OUT, DEEP = 0.25, 5.0  # of d under the surface
@@ -146,7 +146,7 @@ class _Follower:
         ring = len(directions)
         front = [*directions, directions[-1], float(np.clip(directions[-1], *AHEAD))]
         surface = turning_surface(self.tube, self.angle, self.depth, self.marks, front, self.back)
-        cone = turning_slit(surface, mesh_size("quick", self.depth))
+        cone = turning_slit(surface, mesh_size("quick", self.depth), ring + 2)
         body = condense_chip(cone, self.ice)
         opened = cone.opened(ring, cone.fan_edge(self.fan))
         at = np.repeat(opened, 3)

@@ -112,8 +112,8 @@ def turning_surface(
     return TurningSurface(plain, Placement(angle, embedment), depth, marks, given, back)
 
 
-def turning_slit(surface: TurningSurface, size: Resolution) -> ConeModel:
-    """The half model slit along the surface, but for its last ring.
+def turning_slit(surface: TurningSurface, size: Resolution, rings: int) -> ConeModel:
+    """The half model slit along the first `rings` of the surface.
 
     Lengths, areas and depths of its rings are left empty.  Raises MeshError if the mesh is tangled.
     """
@@ -127,16 +127,27 @@ def turning_slit(surface: TurningSurface, size: Resolution) -> ConeModel:
         kept.append(layers)
         return surface.place(straight, layers)
 
-    cut = Cut(-surface.depth, radii, R + float(marks[-2]), place)
+    cut = Cut(-surface.depth, radii, R + float(marks[rings]), place)
     half = build_half_model(surface.tube, surface.placement, 0.0, size, surface.far, cut)
     straight = half.straight[:, half.faces[0]]
     azimuth, rho = np.arctan2(straight[1], straight[0]), np.hypot(*straight[:2]) - R
     frames = _frames(surface, kept[0], azimuth, rho)
     share = rho / marks[-1]
-    edges, under = np.linspace(0.0, pi, half.beside.shape[2] + 1), half.beside[half.under, : marks.size - 2]
+    edges, under = np.linspace(0.0, pi, half.beside.shape[2] + 1), half.beside[half.under, :rings]
     shape, empty = ConeShape(surface.depth, 0.0), np.zeros(0)
     return ConeModel(
-        half, shape, share, azimuth, share < 1e-9, marks[1:-1] / marks[-1], empty, edges, under, empty, empty, frames
+        half,
+        shape,
+        share,
+        azimuth,
+        share < 1e-9,
+        marks[1 : rings + 1] / marks[-1],
+        empty,
+        edges,
+        under,
+        empty,
+        empty,
+        frames,
     )
 
 
