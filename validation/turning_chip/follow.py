@@ -1,16 +1,16 @@
 """A crack in front of a pushed tube, followed ring by ring round the tube as its surface turns.
 
 The push of `fem.chip.body` acts on the wall down to d; faces are unilateral with friction. The crack is open to the
-front's ring inside a fan. What drives it on is read in the plane of the pull, from the nodes there: the jumps v of the
-last ring, and the forces f on it (of the faces) and on the next (that hold it shut), of as many rings' area A:
+front's ring inside a fan. What drives it on is read in the plane of the pull, twice: from the jump v of the faces
+one ring, h, behind the front, and from the forces f that hold the next ring shut, less those of the faces; A its area:
 
-    K^2 / E' = 1/2 sum (f_last - f_next) v / A,    part by part: K_I across the last ring, K_II along it   [Pa m^0.5]
-    F / K_IC = push / hoop(K_I, K_II, kink)        kink, hoop : of the largest hoop stress (`cracks.stress_intensity`)
+    K_v = E' / 8 sqrt(2 pi / h) v,    K_f = 4 sqrt(h / (2 pi)) (f_edge + f_middle / sqrt 2) / A              [Pa m^0.5]
+    K = (K_v + K_f) / 2               across the last ring K_I, along it K_II;   K_v K_f / E' : energy to close the ring
+    F / K_IC = push / hoop(K_I, K_II, kink)       kink, hoop : of the largest hoop stress (`cracks.stress_intensity`)
     direction of the next ring = direction + relax kink
 
-That is the closing of a crack by its next ring (Rybicki & Kanninen 1977, from memory), without friction's work. Only
-the direction in the plane of the pull is followed. Choices, all arguments: the back's direction, relax, the rings. The
-first FIRST_RINGS take, of TRIED directions, that of most energy, K_I^2 + K_II^2.
+Only the direction in the plane of the pull is followed. The first FIRST_RINGS take, of TRIED directions, that of most
+energy, K_I^2 + K_II^2. Choices, all arguments: the back's direction, which counts most, relax, the rings.
 
 It comes out where it is OUT d under the surface, dives where it is DEEP d under it, stops where nothing drives it.
 
@@ -22,7 +22,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from math import cos, degrees, isfinite, pi, sin, sqrt
+from math import atan2, cos, degrees, isfinite, pi, sin, sqrt
 from typing import Literal
 
 import numpy as np
@@ -40,7 +40,7 @@ from .surface import DOWN, ring_marks, turning_slit, turning_surface
 
 Array = NDArray[np.float64]
 Ending = Literal["comes out", "dives", "stops", "followed"]
-STEP, LONGEST = 0.12, 4.0  # of d: a ring, the first is half as wide; end of the last ring
+STEP, LONGEST = 0.16, 4.0  # of d: a ring, the first is half as wide; end of the last ring
 FIRST_RINGS, SPARE_RINGS = 2, 4  # without a kink; at the end, between the last front and the mesh beyond
 TRIED = np.radians(np.arange(-75.0, 60.0, 15.0))
 RELAX = 0.4
@@ -48,7 +48,7 @@ OUT, DEEP = 0.25, 5.0  # of d under the surface
 STEEPEST_OUT = 1.15  # rad, of a generator against the plane square to the axis
 AHEAD = (-0.5, 0.3)  # rad, directions of rings that are not there yet: only the mesh knows them
 NODES_SHARE = 6  # of a quadratic side: the share of its end node is one part of these
-END = 8  # rings of which the end's direction is the mean
+END = 1.0  # of d, the last piece of the path
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,8 +93,10 @@ class TurningChip:
 
     @property
     def end(self) -> float:
-        """Direction of its end, the mean over END rings [rad]."""
-        return float(self.direction[-END:].mean())
+        """Direction of the last END d of its path [rad]."""
+        way = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(self.path, axis=1)))])
+        x, z = (float(each[-1] - np.interp(way[-1] - END * self.depth, way, each)) for each in self.path)
+        return atan2(z, x)
 
 
 def front_intensity(
@@ -117,10 +119,11 @@ def front_intensity(
     widths = np.linalg.norm(x[:, [2, 4]] - x[:, [0, 2]], axis=0)
     radius = cone.half.straight[0, cone.half.faces[0][at[2]]]
     area = cone.edges[1] * radius / NODES_SHARE * sqrt(widths[0] * widths[1])
-    modulus = ice.toughness**2 / ice.fracture_energy
-    opening, sliding = (0.5 * float((((own - next_) @ e) * (parted @ e)).sum()) for e in (across, along))
-    K_I = sqrt(modulus * max(opening, 0.0) / area) if jump[behind[0], 0] > 0 else 0.0
-    return K_I, float(np.copysign(sqrt(modulus * max(sliding, 0.0) / area), (parted @ along)[0]))
+    per_jump = ice.toughness**2 / ice.fracture_energy / 8 * sqrt(2 * pi / widths[0])
+    per_force = 4 / (area * sqrt(2 * pi / widths[0]))
+    pull = (own - next_) * np.array([[1.0], [sqrt(0.5)]])
+    K_I, K_II = (0.5 * float(per_jump * (parted[0] @ e) + per_force * (pull.sum(axis=0) @ e)) for e in (across, along))
+    return max(K_I, 0.0) if jump[behind[0], 0] > 0 else 0.0, K_II
 
 
 @dataclass(frozen=True, eq=False)
