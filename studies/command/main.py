@@ -213,7 +213,8 @@ def compare(table_file: str, out: str | None, skip_bad: bool, level: str) -> Non
 @out_option("the command")
 @click.option("--list", "listing", is_flag=True, help="List the checks instead of running them.")
 @click.option("--routes", is_flag=True, help="Pull invented cases by two routes to the peak instead.")
-def validate(names: tuple[str, ...], out: str | None, listing: bool, routes: bool) -> None:
+@click.option("--turning", is_flag=True, help="Follow cracks that turn round the tube instead.")
+def validate(names: tuple[str, ...], out: str | None, listing: bool, routes: bool, turning: bool) -> None:
     """Hold icecone against closed forms, published numbers and other codes.
 
     Writes validation.md (the table, with every source), table.csv, errors.png, convergence.png and profiles.png into
@@ -223,10 +224,11 @@ def validate(names: tuple[str, ...], out: str | None, listing: bool, routes: boo
 
     With --routes: pulls invented cases by two routes, a beam on laws and sharp cracks opened in turn (minutes a case);
     writes table.csv, routes.png (the curves) and each case into the subfolder cases. --only then takes words of names:
-    `icecone validate --routes --only "straight out"`.
+    `icecone validate --routes --only "straight out"`. With --turning: the same for cracks in front of the tube that
+    turn (minutes a case); the picture is turning.png.
     """
-    if routes:
-        _pull_by_routes(names, out)
+    if routes or turning:
+        _validate_cases("routes" if routes else "turning", names, out)
         return
     from ...validation.pack import FAILED, chosen
     from .screen import print_checks, print_validation
@@ -285,18 +287,18 @@ def materials(name: str | None, temperature_C: float, load_time: float, plot: st
     print_cautions(screen, (f"{STARTING_POINTS}; ice varies from place to place.", CAUTION))
 
 
-def _pull_by_routes(words: tuple[str, ...], out: str | None) -> None:
-    """The cases with one of these words in their names, all if there are none, by both routes."""
+def _validate_cases(kind: str, words: tuple[str, ...], out: str | None) -> None:
+    """The cases with one of these words in their names, all if there are none; kind : one of `validating.kinds`."""
     from ...fem.solid.solver import SolveError
     from ..sweep.runner import progress_bar
-    from ..validating.both_routes import CASES
-    from ..validating.two_routes import run_routes
-    from .screen import print_routes
+    from ..validating.kinds import KINDS
+    from . import screen as screens
 
-    names = [name for name in CASES if not words or any(word in name for word in words)]
+    cases, run, lost = KINDS[kind]
+    names = [name for name in cases if not words or any(word in name for word in words)]
     if not names:
-        raise CaseError(f"--only = {', '.join(words)!r}: must be in one of {', '.join(map(repr, CASES))}")
-    folder, screen = _ready(out, "routes"), console(stderr=True)
+        raise CaseError(f"--only = {', '.join(words)!r}: must be in one of {', '.join(map(repr, cases))}")
+    folder, screen = _ready(out, kind), console(stderr=True)
     with progress_bar(screen) as progress:
         task = progress.add_task("", total=len(names))
 
@@ -306,10 +308,10 @@ def _pull_by_routes(words: tuple[str, ...], out: str | None) -> None:
                 screen.print(f"solved: {name}", markup=False)
 
         try:
-            found = run_routes(names, folder, lambda text: screen.print(text, markup=False), advance)
+            found = run(names, folder, lambda text: screen.print(text, markup=False), advance)
         except SolveError as error:
-            raise Unsolved(f"a route does not come to its end: {error}") from None
-    print_routes(console(), found)
+            raise Unsolved(f"{lost} does not come to its end: {error}") from None
+    getattr(screens, f"print_{kind}")(console(), found)
     _written_to(folder)
 
 

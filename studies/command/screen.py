@@ -123,6 +123,18 @@ def print_routes(screen: Console, records: Sequence[Mapping[str, Any]]) -> None:
     print_cautions(screen, (INVENTED_ROUTES, PULL_CAUTION, CAUTION))
 
 
+def print_turning(screen: Console, records: Sequence[Mapping[str, Any]]) -> None:
+    """How each crack that turns ends, what drives it, what crushes the ice, and the cautions."""
+    from ..outcome.cautions import CAUTION, INVENTED_ROUTES, PULL_CAUTION
+    from ..validating.turning import row
+
+    columns = ("case", "ending", "rises at its end (deg)", "depth there (d)", "first push (kN)", "push there (kN)")
+    rows = [row(record) for record in records]
+    cells = [_cells((each[0], *each[3:])) for each in rows]
+    print_table(screen, (*columns, "crushing (kN)"), cells, "Cracks in front of the tube that turn")
+    print_cautions(screen, (INVENTED_ROUTES, PULL_CAUTION, CAUTION))
+
+
 def print_comparison(screen: Console, found: Comparison) -> None:
     """Predicted beside field peaks; below, rows without a prediction, the summary and the cautions."""
     from ..field.compare import summary
