@@ -1,0 +1,315 @@
+"""A design search as its file says it: what is demanded of a tube, in which situations, and what may be chosen of it.
+
+    [require]        limit_kN = 8, chance = 0.95, movement_mm = 50
+    [choose.tube]    length_mm = { low = 100, high = 220, step = 10 }, metal = ["chromoly_steel", "titanium_alloy"]
+    [case.TABLE]     what all tubes and situations share
+    [axes.TABLE]     situations: every combination of their values (`axes`); the demand holds in each of them
+    [random]         what is drawn in each situation (`draws`): the same draws for every tube
+
+limit_kN : what gives way first of all, hanger and sling counted, is at least this.  chance : in this share of the draws
+of each situation; must be given with [random], and only then.  movement_mm : the load is reached before the load point
+has moved farther: it is the `pull.travel_mm` of every case. Tubes differ by what is chosen alone.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property, partial
+from itertools import islice, product
+from math import floor, isfinite, prod
+from pathlib import Path
+from typing import Any
+
+from ..case.file import KEYS, CaseError, Settings, flatten, settings_from, settings_id
+from ..case.mass import MASS_KEYS, tube_mass
+from ..case.toml import TomlFile, did_you_mean, read_toml, shown
+from ..case.words import short_words
+from ..command.plain_text import one_line
+from .axes import read_axes
+from .draws import Draws, drawn_values, read_draws
+
+TABLES = ("study", "case", "axes", "random", "require", "choose")
+NAMES = {"study": ("title", "question"), "require": ("limit_kN", "chance", "movement_mm")}
+RANGE = ("low", "high", "step")
+MODEL, TRAVEL = "numerics.model", "pull.travel_mm"
+MOST_LIMIT_KN, MOST_VALUES, TRIED = 1000.0, 1000, 64
+Place = tuple[int, int]  # situation, draw
+Choices = Mapping[str, tuple[float | str, ...]]
+
+
+@dataclass(frozen=True, slots=True)
+class Require:
+    """The demand. chance : share of the draws of each situation [-].  movement_mm : None: as the case counts."""
+
+    limit_kN: float
+    chance: float
+    movement_mm: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Situation:
+    """What a tube must stand: keys with their values.  origins : of their errors."""
+
+    values: Mapping[str, Any]
+    origins: Mapping[str, str]
+
+    @property
+    def words(self) -> str:
+        """Its values in few words."""
+        return ", ".join(short_words(key, value) for key, value in self.values.items()) or "the case"
+
+
+@dataclass(frozen=True, slots=True)
+class Candidate:
+    """A tube. places : of its values among the choices.  mass_g : of the tube."""
+
+    places: tuple[int, ...]
+    values: Mapping[str, float | str]
+    mass_g: float
+
+    @property
+    def words(self) -> str:
+        """What is chosen, in few words."""
+        return ", ".join(short_words(key, value) for key, value in self.values.items())
+
+
+@dataclass(frozen=True)
+class Design:
+    """A design search as read and checked. given : keys that all cases share.  choices : values of each key chosen."""
+
+    title: str
+    question: str
+    require: Require
+    given: Mapping[str, Any]
+    choices: Choices
+    situations: tuple[Situation, ...]
+    draws: Draws | None
+    file: TomlFile
+
+    @property
+    def number(self) -> int:
+        """Draws of each situation, 1 where nothing is drawn."""
+        return self.draws.number if self.draws else 1
+
+    @property
+    def allowed(self) -> int:
+        """Draws of a situation that may miss the limit."""
+        return floor(self.number * (1 - self.require.chance) + 1e-9)
+
+    @property
+    def tubes(self) -> int:
+        """How many tubes the choices make."""
+        return prod(map(len, self.choices.values()))
+
+    @cached_property
+    def _base(self) -> Settings:
+        return settings_from({key: value for key, value in self.given.items() if key in MASS_KEYS}, self._at_case)
+
+    def candidate(self, places: Sequence[int]) -> Candidate:
+        """The tube at these places of the choices; whether its values go together is seen by `case`."""
+        values = {key: each[place] for (key, each), place in zip(self.choices.items(), places, strict=True)}
+        return Candidate(tuple(places), values, 1e3 * tube_mass({**self._base, **values}))
+
+    def case(self, candidate: Candidate, place: Place) -> Settings:
+        """The settings of a tube in a situation, at a draw; draws beyond `number` are fresh ones.
+
+        Raises CaseError for values that do not go together.
+        """
+        situation = self.situations[place[0]]
+        chosen = {key: f"{self.file.where('choose', *key.split('.'))}choose." for key in candidate.values}
+        origins = {**situation.origins, **chosen}
+        values = {**self.given, **situation.values, **candidate.values}
+        if self.require.movement_mm is not None:
+            values[TRAVEL] = self.require.movement_mm
+        check = partial(self._checked, origins=origins)
+        if self.draws is None:
+            return check(values)
+        origins |= {
+            each.key: f"{each.origin.rpartition('random.')[0]}draw {place[1] + 1} of random."
+            for each in self.draws.randoms
+        }
+        return check({**values, **drawn_values(self.draws, self.draws.normals(place[1]), values, check)})
+
+    def _checked(self, values: Mapping[str, Any], origins: Mapping[str, str]) -> Settings:
+        return settings_from(values, lambda key: origins.get(key) or self._at_case(key))
+
+    def _at_case(self, key: str) -> str:
+        return self.file.where("case", *key.split("."))
+
+    def id_of(self, candidate: Candidate) -> str:
+        """A short name of a tube, the same whatever else is demanded."""
+        return settings_id({**self._base, **candidate.values})
+
+
+def is_design(path: Path) -> bool:
+    """Whether a study file is a design search. Raises CaseError if it cannot be read."""
+    data = read_toml(path).data
+    return "require" in data or "choose" in data
+
+
+def read_design(path: Path, level: str | None = None) -> Design:
+    """Read a design search and check its cases; `level` overrides numerics.level. Raises CaseError."""
+    file = read_toml(path)
+    _check_tables(file)
+    given = flatten(file.data.get("case", {}), lambda *names: file.where("case", *names))
+    if level is not None:
+        given["numerics.level"] = level
+    title, question = (_text(file, name) for name in NAMES["study"])
+    draws, choices = read_draws(file), _choices(file)
+    require = _require(file, draws)
+    axes = read_axes(file)
+    situations = tuple(
+        Situation(
+            {key: value for place in at for key, value in place.values.items()},
+            {key: place.origin for place in at for key in place.values},
+        )
+        for at in product(*(axis.places for axis in axes))
+    )
+    design = Design(title, question, require, given, choices, situations, draws, file)
+    _check_keys(design)
+    _check_cases(design)
+    return design
+
+
+def _check_tables(file: TomlFile) -> None:
+    for table, content in file.data.items():
+        if table not in TABLES:
+            hint = did_you_mean(table, {name: name for name in TABLES})
+            allowed = f"must be one of {', '.join(TABLES)} where [require] or [choose] is given"
+            raise CaseError(f"{file.where(table)}[{table}]: unknown table: {allowed}{hint}")
+        if not isinstance(content, Mapping):
+            raise CaseError(f"{file.where(table)}{table} = {shown(content)}: must be a table, written [{table}]")
+    for table in ("require", "choose"):
+        if table not in file.data:
+            raise CaseError(f"{file.path}: [{table}] is missing: a design search has [require] and [choose]")
+    for table, names in NAMES.items():
+        for name, value in file.data.get(table, {}).items():
+            if name not in names:
+                hint = did_you_mean(name, {each: each for each in names})
+                where = f"{file.where(table, name)}{table}.{name} = {shown(value)}"
+                raise CaseError(f"{where}: unknown key: must be one of {', '.join(names)}{hint}")
+
+
+def _text(file: TomlFile, name: str) -> str:
+    value = file.data.get("study", {}).get(name)
+    if not isinstance(value, str) or not one_line(value):
+        what = "missing" if value is None else shown(value)
+        raise CaseError(f"{file.where('study', name)}study.{name} = {what}: must be a text in quotes")
+    return one_line(value)
+
+
+def _between(file: TomlFile, name: str, low: float, high: float, open_ends: bool = False) -> float:
+    """A number of [require]."""
+    value = file.data["require"].get(name)
+    ends = f"more than {low:g} and less than {high:g}" if open_ends else f"a number between {low:g} and {high:g}"
+    number = isinstance(value, int | float) and not isinstance(value, bool) and isfinite(value)
+    if not number or not low <= value <= high or (open_ends and value in (low, high)):
+        what = "missing" if value is None else shown(value)
+        raise CaseError(f"{file.where('require', name)}require.{name} = {what}: must be {ends}")
+    return float(value)
+
+
+def _require(file: TomlFile, draws: Draws | None) -> Require:
+    table = file.data["require"]
+    limit = _between(file, "limit_kN", 0.0, MOST_LIMIT_KN)
+    travel = KEYS[TRAVEL]
+    assert travel.low is not None and travel.high is not None
+    movement = _between(file, "movement_mm", travel.low, travel.high) if "movement_mm" in table else None
+    where = f"{file.where('require', 'chance')}require.chance"
+    if draws is None:
+        if "chance" in table:
+            raise CaseError(f"{where} = {shown(table['chance'])}: must be left out where nothing is drawn: no [random]")
+        return Require(limit, 1.0, movement)
+    chance = _between(file, "chance", 0.0, 1.0, open_ends=True)
+    if draws.number * (1 - chance) < 1 - 1e-9:
+        allowed = f"must be at least {1 / (1 - chance):.0f}: fewer do not tell a chance of {chance:g} from 1"
+        raise CaseError(f"{file.where('random', 'draws')}random.draws = {draws.number}: {allowed}")
+    return Require(limit, chance, movement)
+
+
+def _choices(file: TomlFile) -> Choices:
+    """The values of each key that is chosen."""
+    given = flatten(file.data["choose"], lambda *names: f"{file.where('choose', *names)}choose.")
+    if not set(given) & set(MASS_KEYS):
+        allowed = f"must give one key or more that moves the mass: {', '.join(MASS_KEYS)}"
+        raise CaseError(f"{file.where('choose')}[choose]: {allowed}")
+    found = {}
+    for key, each in given.items():
+        where = f"{file.where('choose', *key.split('.'))}choose.{key}"
+        if key.startswith("numerics."):
+            raise CaseError(f"{where}: must be a key of tube, placement, pull or ice")
+        found[key] = _stepped(each, key, where) if isinstance(each, Mapping) else _listed(each, key, where)
+    return found
+
+
+def _stepped(given: Mapping[str, Any], key: str, where: str) -> tuple[float, ...]:
+    """From low to high by steps."""
+    for name in (*given, *RANGE):
+        if name not in RANGE or name not in given:
+            what = "missing" if name not in given else shown(given[name])
+            raise CaseError(f"{where}.{name} = {what}: must be one of {', '.join(RANGE)}, all of them given")
+        if isinstance(given[name], bool) or not isinstance(given[name], int | float) or not isfinite(given[name]):
+            raise CaseError(f"{where}.{name} = {shown(given[name])}: must be a number")
+    low, high, step = (float(given[name]) for name in RANGE)
+    known = KEYS[key]
+    for name, value in (("low", low), ("high", high)):
+        if known.low is None or known.high is None or not known.low <= value <= known.high:
+            raise CaseError(f"{where}.{name} = {value:g}: {known.allowed()}")
+    if not low < high:
+        raise CaseError(f"{where}.high = {high:g}: must be more than low = {low:g}")
+    steps = (high - low) / step if step > 0 else 0.0
+    if not 1 - 1e-9 <= steps < MOST_VALUES or abs(steps - round(steps)) > 1e-6:
+        allowed = f"must go a whole number of times, {MOST_VALUES - 1} at most, into high - low = {high - low:g}"
+        raise CaseError(f"{where}.step = {step:g}: {allowed}")
+    return tuple(round(low + at * step, 9) for at in range(round(steps) + 1))
+
+
+def _listed(given: Any, key: str, where: str) -> tuple[float | str, ...]:
+    if not isinstance(given, list) or not given:
+        raise CaseError(f"{where} = {shown(given)}: must be {{ low, high, step }} or a list of one value or more")
+    for at, value in enumerate(given):
+        if value in given[:at]:
+            raise CaseError(f"{where} = {shown(given)}: must not hold {shown(value)} twice")
+        known, number = KEYS[key], isinstance(value, int | float) and not isinstance(value, bool)
+        inside = number and known.low is not None and known.high is not None and known.low <= value <= known.high
+        if not inside and value not in known.choices:
+            raise CaseError(f"{where} = {shown(value)}: {known.allowed()}")
+    return tuple(value if isinstance(value, str) else float(value) for value in given)
+
+
+def _check_keys(design: Design) -> None:
+    """No key in two tables; none of how far a case is solved; masses are the same in all situations and draws."""
+    tables: dict[str, str] = {}
+    randoms = {each.key: each.origin for each in design.draws.randoms} if design.draws else {}
+    origins = {key: origin for situation in design.situations for key, origin in situation.origins.items()}
+    where = {key: f"{design.file.where('case', *key.split('.'))}case." for key in design.given} | origins | randoms
+    for table, keys in (("choose", design.choices), ("axes", origins), ("random", randoms), ("case", design.given)):
+        for key in keys:
+            if key == MODEL:
+                raise CaseError(f"{where[key]}{key}: must be left out: a design search pulls each tube to its peak")
+            if key in tables and key != "numerics.level":
+                raise CaseError(f"{where[key]}{key}: must be left out where [{tables[key]}] gives it")
+            if key == TRAVEL and design.require.movement_mm is not None:
+                raise CaseError(
+                    f"{where.get(key, 'choose.')}{key}: must be left out where require.movement_mm is given"
+                )
+            if key in MASS_KEYS and table in ("axes", "random"):
+                raise CaseError(f"{where[key]}{key}: must be in [choose] or [case]: the mass of a tube rests on it")
+            tables[key] = table
+
+
+def _check_cases(design: Design) -> None:
+    """One tube at least goes together with every situation and draw; else what is wrong with the last one tried."""
+    ends = product(*(dict.fromkeys((len(each) // 2, 0, len(each) - 1)) for each in design.choices.values()))
+    problem: CaseError | None = None
+    for places in islice(ends, TRIED):
+        try:
+            candidate = design.candidate(places)
+            for place in product(range(len(design.situations)), range(design.number)):
+                design.case(candidate, place)
+            return
+        except CaseError as error:
+            problem = error
+    assert problem is not None
+    raise problem
