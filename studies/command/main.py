@@ -18,7 +18,9 @@ from ..files.answer import answer, check_folder
 from ..outcome.cautions import all_cautions
 from ..outcome.data import Outcome
 from ..outcome.models import MODELS, solve_settings
+from ..sweep.demand import is_design
 from ..sweep.study import is_many, shipped_studies
+from .design import study_design
 from .errors import BadInput, OneLineGroup, Unsolved
 from .many import gather, many_options, refuse_options, study_many, way_of
 from .numbers import plural
@@ -129,11 +131,15 @@ def study(study_file: str, out: str | None, level: str | None, **how: Any) -> No
     into its subfolder cases. Stopped or killed, the same command goes on with the cases that are missing.
     A file with study.want, [axes] or [random] is one of many cases: on all cores it solves what is wanted and no more,
     prints the spread of the loads, and writes table.csv, results.nc and results.parquet beside study.sqlite.
+    A file with [require] and [choose] is a design search: the lightest tubes that meet a demand, or that none can.
     """
     from ..sweep.run import run_study
     from ..sweep.study import read_study
 
     path = _find(study_file, shipped_studies(), "study")
+    if is_design(path):
+        study_design(path, level, _ready(out, path.stem), way_of(**how))
+        return
     if is_many(path):
         study_many(path, level, _ready(out, path.stem), way_of(**how))
         return

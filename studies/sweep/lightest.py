@@ -2,7 +2,7 @@
 
 A tube's mass costs no solve, a pull does. So tubes are tried from the lightest up; the first that meets the demand is
 the lightest of all. A tube is refused as soon as one situation has more misses than the demand allows. Its pulls begin
-where the tubes before it held least, so that a refusal takes hardly more pulls than misses. All tubes see the same
+where the tubes most like it held least, so that a refusal takes few. All tubes see the same
 draws (common random numbers): they differ by themselves alone.
 
 Up to WHOLE tubes all are tried: the answer is exact on the grid and for the draws. Of more, the walk goes over a coarse
@@ -90,13 +90,12 @@ class Trial:
 
 @dataclass
 class Search:
-    """A search under way. ask : pulls.  tell : hears of each tube that is judged.  held : the last load at a place."""
+    """A search under way. ask : pulls.  tell : hears of each tube that is judged.  exact : all tubes are tried."""
 
     design: Design
     ask: Ask
     tell: Callable[[Trial], None] = lambda trial: None
     trials: dict[tuple[int, ...], Trial] = field(default_factory=dict)
-    held: dict[Place, float] = field(default_factory=dict)
     exact: bool = True
 
     @property
@@ -127,21 +126,30 @@ class Search:
         except CaseError as error:
             trial.problem = str(error)
             return
-        for place, each in zip(batch, found, strict=True):
-            trial.pulled[place] = each
-            self.held[place] = each.limit_kN
+        trial.pulled |= dict(zip(batch, found, strict=True))
 
     def _batches(self, trial: Trial) -> Iterator[list[Place]]:
-        """Places that are missing, where the tubes before held least first; as many as may refuse it, then more."""
+        """Places that are missing, where the tubes like it held least first; as many as may refuse it, then more."""
+        held = self._expected(trial)
         every = product(range(len(self.design.situations)), range(self.design.number))
-        missing = sorted((place for place in every if place not in trial.pulled), key=self._order)
+        missing = [place for place in every if place not in trial.pulled]
+        missing.sort(key=lambda place: (held.get(place, inf), place[1], place[0]))
         size = self.design.allowed + 1
         while missing:
             yield missing[:size]
             missing, size = missing[size:], 2 * size
 
-    def _order(self, place: Place) -> tuple[float, int, int]:
-        return self.held.get(place, inf), place[1], place[0]
+    def _expected(self, trial: Trial) -> dict[Place, float]:
+        """Loads [kN] of the nearest tube that was pulled at each place."""
+
+        def far(other: Trial) -> tuple[int, float]:
+            steps = zip(other.candidate.places, trial.candidate.places, strict=True)
+            return sum(abs(one - own) for one, own in steps), other.candidate.mass_g
+
+        held: dict[Place, float] = {}
+        for other in sorted(self.trials.values(), key=far, reverse=True):
+            held |= {place: each.limit_kN for place, each in other.pulled.items()}
+        return held
 
     def walk(self, tubes: Iterable[tuple[int, ...]]) -> None:
         """Try tubes from the lightest up, until ANSWERS meet the demand."""
