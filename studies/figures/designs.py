@@ -38,6 +38,7 @@ def draw_design(found: Found, path: Path | None) -> Figure:
         at = (each.candidate.mass_g, each.reach_kN)
         axes.annotate(str(number), at, (-3, 12), textcoords="offset points", fontsize=9.5, color=FRONT)
     tidy(axes)
+    axes.margins(0.06, 0.12)
     axes.set_xlabel("mass of the tube [g]")
     share = f"limit that {100 * design.require.chance:g} % of the draws hold" if design.draws else "limit"
     axes.set_ylabel(f"{share}, weakest situation [kN]")
@@ -62,8 +63,8 @@ def _draw(axes: Axes, verdict: Verdict) -> None:
     mode = mode_named(verdict.mode)
     at = (verdict.candidate.mass_g, verdict.reach_kN)
     low, high = verdict.reach_ends
-    if low is not None and high is not None:
-        axes.plot([at[0], at[0]], [low, high], color=mode.colour, lw=1.0, alpha=0.7)
+    ends = [at[1] if end is None else end for end in (low, high)]
+    axes.plot([at[0], at[0]], ends, "-", color=mode.colour, lw=1.2, alpha=0.7)
     face = mode.colour if verdict.whole else "none"
     style: dict[str, Any] = {"color": mode.colour, "mfc": face, "ms": 6, "alpha": 0.8, "ls": ""}
     axes.plot(*at, mode.marker, **style)

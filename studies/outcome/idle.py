@@ -11,9 +11,10 @@ given it, but what it changes does not decide. Numbers are tried at a few values
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import suppress
 from dataclasses import fields, is_dataclass, replace
+from functools import lru_cache, wraps
 from typing import Any
 
 import numpy as np
@@ -22,8 +23,8 @@ from ...fem.case import Case
 from ...fem.laws.gather import peak_laws
 from ...fem.laws.recipes import Inputs, Law, Recipe
 from ...fem.tube.peak import stated_strength
-from ...geometry import MeshError
 from ..case.file import KEYS, CaseError, Settings, settings_from, to_case
+from ..case.keys import TABLES
 from ..files.laws import file_name, kept_law
 
 MODEL = "numerics.model"
@@ -34,18 +35,23 @@ class _Another(Exception):
     """A law with other inputs."""
 
 
-def idle_keys(settings: Settings) -> tuple[str, ...]:
-    """The keys that cannot move the peak and the limit of this case."""
-    case, known = _without_idle_crust(to_case(settings)), {}
+@lru_cache(maxsize=64)
+def _idle(settings: tuple[tuple[str, float | str], ...]) -> tuple[str, ...]:
+    known: dict[str, Law] = {}
 
     def note(name: str, inputs: Inputs, recipe: Recipe) -> Law:
-        return known.setdefault(file_name(name, inputs), kept_law(name, inputs, recipe))
+        @wraps(recipe)  # of its code, for its stamp
+        def refuse(inputs: Inputs) -> Law:
+            raise _Another
+
+        return known.setdefault(file_name(name, inputs), kept_law(name, inputs, refuse))
 
     def remember(name: str, inputs: Inputs, recipe: Recipe) -> Law:
         if file_name(name, inputs) not in known:
             raise _Another
         return known[file_name(name, inputs)]
 
+    case = _without_idle_crust(to_case(dict(settings)))
     laws = peak_laws(case, note)
 
     def moves(other: Case) -> bool:
@@ -53,15 +59,42 @@ def idle_keys(settings: Settings) -> tuple[str, ...]:
             return True
         try:
             return not _same(laws, peak_laws(other, remember))
-        except (_Another, MeshError, ValueError):
+        except (_Another, ValueError):
             return True
 
-    found = []
+    moving: dict[str, bool | None] = {}
     for key in KEYS:
-        others = [_without_idle_crust(to_case(other)) for other in _others(settings, key)]
-        if key != MODEL and others and not any(map(moves, others)):
-            found.append(key)
-    return tuple(found)
+        others = [_without_idle_crust(to_case(other)) for other in _others(dict(settings), key)]
+        moving[key] = any(map(moves, others)) if others else None
+    idle = {table for table in TABLES if not any(moves for key, moves in moving.items() if _table(key) == table)}
+    return tuple(key for key, it in moving.items() if key != MODEL and (it is False or _table(key) in idle))
+
+
+def idle_keys(settings: Settings) -> tuple[str, ...]:
+    """The keys that cannot move the peak and the limit of this case; none if a law of it is not kept.
+
+    A key that cannot be changed alone counts with its table.
+    """
+    try:
+        return _idle(tuple(settings.items()))
+    except (_Another, ValueError):
+        return ()
+
+
+def idle_words(settings: Sequence[Settings]) -> str:
+    """The keys that cannot move the peak of any of these cases, in a line; "" if there are none."""
+    keys = [idle_keys(each) for each in settings]
+    common = [key for key in keys[0] if all(key in each for each in keys)] if keys else []
+    told = []
+    for table in TABLES:
+        own = [key for key in common if _table(key) == table]
+        every = [key for key in KEYS if _table(key) == table]
+        told += [f"all of [{table}]"] if own == every and len(own) > 1 else own
+    return f"Keys that cannot move the peak here: {', '.join(told)}." if told else ""
+
+
+def _table(key: str) -> str:
+    return key.partition(".")[0]
 
 
 def _without_idle_crust(case: Case) -> Case:
@@ -101,16 +134,3 @@ def _same(one: Any, other: Any) -> bool:
     if isinstance(one, tuple):
         return len(one) == len(other) and all(map(_same, one, other))
     return bool(one == other)
-
-
-def idle_words(keys: tuple[str, ...]) -> str:
-    """The keys in a line; "" if there are none."""
-    tables: dict[str, list[str]] = {}
-    for key in keys:
-        table, _, name = key.partition(".")
-        tables.setdefault(table, []).append(name)
-    told = []
-    for table, names in tables.items():
-        whole = all(key in keys for key in KEYS if key.startswith(f"{table}.") and key != MODEL)
-        told.append(f"all of [{table}]" if whole and len(names) > 1 else ", ".join(f"{table}.{name}" for name in names))
-    return f"Keys that cannot move this peak: {', '.join(told)}." if told else ""

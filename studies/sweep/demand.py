@@ -13,9 +13,9 @@ has moved farther: it is the `pull.travel_mm` of every case. Tubes differ by wha
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from functools import cached_property, partial
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
 from itertools import islice, product
 from math import floor, isfinite, prod
 from pathlib import Path
@@ -86,6 +86,7 @@ class Design:
     situations: tuple[Situation, ...]
     draws: Draws | None
     file: TomlFile
+    _places: dict[Place, dict[str, float]] = field(default_factory=dict)
 
     @property
     def number(self) -> int:
@@ -117,22 +118,31 @@ class Design:
         Raises CaseError for values that do not go together.
         """
         situation = self.situations[place[0]]
-        chosen = {key: f"{self.file.where('choose', *key.split('.'))}choose." for key in candidate.values}
-        origins = {**situation.origins, **chosen}
         values = {**self.given, **situation.values, **candidate.values}
         if self.require.movement_mm is not None:
             values[TRAVEL] = self.require.movement_mm
-        check = partial(self._checked, origins=origins)
-        if self.draws is None:
-            return check(values)
-        origins |= {
-            each.key: f"{each.origin.rpartition('random.')[0]}draw {place[1] + 1} of random."
-            for each in self.draws.randoms
-        }
-        return check({**values, **drawn_values(self.draws, self.draws.normals(place[1]), values, check)})
 
-    def _checked(self, values: Mapping[str, Any], origins: Mapping[str, str]) -> Settings:
-        return settings_from(values, lambda key: origins.get(key) or self._at_case(key))
+        def check(settings: Mapping[str, Any]) -> Settings:
+            return settings_from(settings, lambda key: self._origin(key, situation, place[1]))
+
+        return check(values if self.draws is None else {**values, **self._drawn(values, place, check)})
+
+    def _drawn(self, values: Mapping[str, Any], place: Place, check: Callable[..., Settings]) -> Mapping[str, float]:
+        """Values of the keys that are drawn; those of a place, unless their tables go with what is chosen."""
+        assert self.draws is not None
+        moved = any(key.startswith(("ice.", "crust.")) or key == "tube.metal" for key in self.choices)
+        if moved or place not in self._places:
+            self._places[place] = drawn_values(self.draws, self.draws.normals(place[1]), values, check)
+        return self._places[place]
+
+    def _origin(self, key: str, situation: Situation, draw: int) -> str:
+        """Where a key of a case is written."""
+        if key in self.choices:
+            return f"{self.file.where('choose', *key.split('.'))}choose."
+        random = next((each for each in self.draws.randoms if each.key == key), None) if self.draws else None
+        if random is not None:
+            return f"{random.origin.rpartition('random.')[0]}draw {draw + 1} of random."
+        return situation.origins.get(key) or self._at_case(key)
 
     def _at_case(self, key: str) -> str:
         return self.file.where("case", *key.split("."))

@@ -18,6 +18,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
+from heapq import nsmallest
 from itertools import product
 from math import inf, prod
 
@@ -27,6 +28,7 @@ from .demand import Candidate, Design, Place
 WHOLE = 3000  # tubes that are all tried
 ANSWERS = 3  # tubes that meet the demand and are looked for
 SEEDS = 6  # refused tubes whose neighbours are tried at the next step
+LIKE = 30  # tubes whose pulls say where the next one may hold least
 UNSOLVED = "not solved"
 
 
@@ -64,13 +66,13 @@ class Trial:
 
     @property
     def weakest(self) -> int:
-        """The situation that holds least."""
-        return min(range(len(self.design.situations)), key=self.reach)
+        """The situation that holds least; of those alike the one whose least loads are lower."""
+        return min(range(len(self.design.situations)), key=lambda at: (self.reach(at), self.limits(at)))
 
     @property
     def bound(self) -> float:
         """The load [kN] that the demanded share holds in every situation, or an upper bound."""
-        return self.reach(self.weakest)
+        return min(map(self.reach, range(len(self.design.situations))))
 
     @property
     def refused(self) -> bool:
@@ -140,14 +142,14 @@ class Search:
             missing, size = missing[size:], 2 * size
 
     def _expected(self, trial: Trial) -> dict[Place, float]:
-        """Loads [kN] of the nearest tube that was pulled at each place."""
+        """Loads [kN] at each place of the nearest tube that was pulled there, among the LIKE nearest."""
 
         def far(other: Trial) -> tuple[int, float]:
             steps = zip(other.candidate.places, trial.candidate.places, strict=True)
             return sum(abs(one - own) for one, own in steps), other.candidate.mass_g
 
         held: dict[Place, float] = {}
-        for other in sorted(self.trials.values(), key=far, reverse=True):
+        for other in reversed(nsmallest(LIKE, self.trials.values(), key=far)):
             held |= {place: each.limit_kN for place, each in other.pulled.items()}
         return held
 

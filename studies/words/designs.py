@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from ..command.numbers import plural
@@ -155,12 +156,11 @@ def _lines(found: Found) -> list[str]:
 
 
 def idle_line(design: Design, found: Found) -> str:
-    """Keys that cannot move the peak in any situation."""
-    from ..outcome.idle import idle_keys, idle_words
+    """Keys that cannot move the peak in any situation, drawn or as the case states it."""
+    from ..outcome.idle import idle_words
 
-    best = answers(found)
+    best, number = answers(found), len(design.situations)
     if not best:
         return ""
-    cases = [design.case(best[0].candidate, (at, 0)) for at in range(len(design.situations))]
-    keys = [set(idle_keys(case)) for case in cases]
-    return idle_words(tuple(key for key in cases[0] if all(key in each for each in keys)))
+    stated = replace(design, draws=None)
+    return idle_words([each.case(best[0].candidate, (at, 0)) for each in (stated, design) for at in range(number)])
