@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
+from rich.console import Console
 
 from icecone.studies.case.file import CaseError, Settings
 from icecone.studies.command.main import main
@@ -224,16 +225,10 @@ def test_a_small_search_on_the_real_solver(tmp_path: Path) -> None:
     """By hand: of three walls, pulled along the surface without spread, the thinnest that holds is the lightest."""
     text = HEAD + "[require]\nlimit_kN = 7\n[choose.tube]\nwall_mm = [0.8, 1.2, 1.6]\n"
     design = read(tmp_path, text)
-    with run_design.pulls_of(design, tmp_path, run_design_console(), 1, None) as pulls:
+    with run_design.pulls_of(design, tmp_path, Console(quiet=True), 1, None) as pulls:
         search = Search(design, pulls)
         limits = [pulls(design.candidate((at,)), [(0, 0)])[0].limit_kN for at in range(3)]
         search.walk([(0,), (1,), (2,)])
     holding = [at for at, limit in enumerate(limits) if limit >= 7]
     assert limits == sorted(limits) and 0 < len(holding) < 3
     assert [trial.candidate.places for trial in search.met] == [(at,) for at in holding]
-
-
-def run_design_console() -> object:
-    from rich.console import Console
-
-    return Console(quiet=True)
