@@ -21,8 +21,7 @@ from ..words.designs import answers, demand_words
 from .style import FRONT, LIMIT, heading, save, small_print, tidy
 
 if TYPE_CHECKING:
-    from ..sweep.run_design import Found
-    from ..sweep.verdict import Verdict
+    from ..sweep.verdict import Found, Verdict
 
 
 def draw_design(found: Found, path: Path | None) -> Figure:
@@ -36,7 +35,7 @@ def draw_design(found: Found, path: Path | None) -> Figure:
     best = answers(found)
     for number, each in enumerate(best, 1):
         at = (each.candidate.mass_g, each.reach_kN)
-        axes.annotate(str(number), at, (-3, 12), textcoords="offset points", fontsize=9.5, color=FRONT)
+        axes.annotate(str(number), at, (8, -16), textcoords="offset points", fontsize=9.5, color=FRONT)
     tidy(axes)
     axes.margins(0.06, 0.12)
     axes.set_xlabel("mass of the tube [g]")

@@ -27,15 +27,14 @@ from ..case.toml import TomlFile, did_you_mean, read_toml, shown
 from ..case.words import short_words
 from ..command.plain_text import one_line
 from .axes import read_axes
+from .choices import Choices, read_choices
 from .draws import Draws, drawn_values, read_draws
 
 TABLES = ("study", "case", "axes", "random", "require", "choose")
 NAMES = {"study": ("title", "question"), "require": ("limit_kN", "chance", "movement_mm")}
-RANGE = ("low", "high", "step")
 MODEL, TRAVEL = "numerics.model", "pull.travel_mm"
-MOST_LIMIT_KN, MOST_VALUES, TRIED = 1000.0, 1000, 64
+MOST_LIMIT_KN, TRIED = 1000.0, 64
 Place = tuple[int, int]  # situation, draw
-Choices = Mapping[str, tuple[float | str, ...]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -152,12 +151,6 @@ class Design:
         return settings_id({**self._base, **candidate.values})
 
 
-def is_design(path: Path) -> bool:
-    """Whether a study file is a design search. Raises CaseError if it cannot be read."""
-    data = read_toml(path).data
-    return "require" in data or "choose" in data
-
-
 def read_design(path: Path, level: str | None = None) -> Design:
     """Read a design search and check its cases; `level` overrides numerics.level. Raises CaseError."""
     file = read_toml(path)
@@ -166,7 +159,7 @@ def read_design(path: Path, level: str | None = None) -> Design:
     if level is not None:
         given["numerics.level"] = level
     title, question = (_text(file, name) for name in NAMES["study"])
-    draws, choices = read_draws(file), _choices(file)
+    draws, choices = read_draws(file), read_choices(file)
     require = _require(file, draws)
     axes = read_axes(file)
     situations = tuple(
@@ -236,56 +229,6 @@ def _require(file: TomlFile, draws: Draws | None) -> Require:
         allowed = f"must be at least {1 / (1 - chance):.0f}: fewer do not tell a chance of {chance:g} from 1"
         raise CaseError(f"{file.where('random', 'draws')}random.draws = {draws.number}: {allowed}")
     return Require(limit, chance, movement)
-
-
-def _choices(file: TomlFile) -> Choices:
-    """The values of each key that is chosen."""
-    given = flatten(file.data["choose"], lambda *names: f"{file.where('choose', *names)}choose.")
-    if not set(given) & set(MASS_KEYS):
-        allowed = f"must give one key or more that moves the mass: {', '.join(MASS_KEYS)}"
-        raise CaseError(f"{file.where('choose')}[choose]: {allowed}")
-    found = {}
-    for key, each in given.items():
-        where = f"{file.where('choose', *key.split('.'))}choose.{key}"
-        if key.startswith("numerics."):
-            raise CaseError(f"{where}: must be a key of tube, placement, pull or ice")
-        found[key] = _stepped(each, key, where) if isinstance(each, Mapping) else _listed(each, key, where)
-    return found
-
-
-def _stepped(given: Mapping[str, Any], key: str, where: str) -> tuple[float, ...]:
-    """From low to high by steps."""
-    for name in (*given, *RANGE):
-        if name not in RANGE or name not in given:
-            what = "missing" if name not in given else shown(given[name])
-            raise CaseError(f"{where}.{name} = {what}: must be one of {', '.join(RANGE)}, all of them given")
-        if isinstance(given[name], bool) or not isinstance(given[name], int | float) or not isfinite(given[name]):
-            raise CaseError(f"{where}.{name} = {shown(given[name])}: must be a number")
-    low, high, step = (float(given[name]) for name in RANGE)
-    known = KEYS[key]
-    for name, value in (("low", low), ("high", high)):
-        if known.low is None or known.high is None or not known.low <= value <= known.high:
-            raise CaseError(f"{where}.{name} = {value:g}: {known.allowed()}")
-    if not low < high:
-        raise CaseError(f"{where}.high = {high:g}: must be more than low = {low:g}")
-    steps = (high - low) / step if step > 0 else 0.0
-    if not 1 - 1e-9 <= steps < MOST_VALUES or abs(steps - round(steps)) > 1e-6:
-        allowed = f"must go a whole number of times, {MOST_VALUES - 1} at most, into high - low = {high - low:g}"
-        raise CaseError(f"{where}.step = {step:g}: {allowed}")
-    return tuple(round(low + at * step, 9) for at in range(round(steps) + 1))
-
-
-def _listed(given: Any, key: str, where: str) -> tuple[float | str, ...]:
-    if not isinstance(given, list) or not given:
-        raise CaseError(f"{where} = {shown(given)}: must be {{ low, high, step }} or a list of one value or more")
-    for at, value in enumerate(given):
-        if value in given[:at]:
-            raise CaseError(f"{where} = {shown(given)}: must not hold {shown(value)} twice")
-        known, number = KEYS[key], isinstance(value, int | float) and not isinstance(value, bool)
-        inside = number and known.low is not None and known.high is not None and known.low <= value <= known.high
-        if not inside and value not in known.choices:
-            raise CaseError(f"{where} = {shown(value)}: {known.allowed()}")
-    return tuple(value if isinstance(value, str) else float(value) for value in given)
 
 
 def _check_keys(design: Design) -> None:

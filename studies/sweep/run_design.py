@@ -28,7 +28,7 @@ from ..outcome.wanted import rests_on
 from .demand import Candidate, Design, Place
 from .lightest import UNSOLVED, Pulled, Search, Trial, find_lightest
 from .runner import say
-from .verdict import Verdict, verdict_of
+from .verdict import Found, Verdict, verdict_of
 from .work import Answer, Pool, Task, cluster, cores, processes, solve_task, solved
 
 if TYPE_CHECKING:
@@ -37,19 +37,6 @@ if TYPE_CHECKING:
 NAME = "design.sqlite"
 FILES = ("table.csv", "why.txt", "design.png")
 WANT = ("peak",)
-
-
-@dataclass(frozen=True, slots=True)
-class Found:
-    """The answer of a design search. fresh : the lightest tube on as many fresh draws; None without draws or answer.
-
-    pulls : how many were asked for.
-    """
-
-    search: Search
-    verdicts: tuple[Verdict, ...]
-    fresh: Verdict | None
-    pulls: int
 
 
 @dataclass

@@ -18,7 +18,7 @@ from statistics import median
 from scipy.stats import binomtest, quantile_test
 
 from .demand import Candidate
-from .lightest import UNSOLVED, Trial
+from .lightest import UNSOLVED, Search, Trial
 
 LEVEL = 0.95
 Ends = tuple[float | None, float | None]
@@ -45,6 +45,19 @@ class Verdict:
     mode: str
     modes: dict[str, int]
     unsolved: int
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """The answer of a design search. fresh : the lightest tube on as many fresh draws; None without draws or answer.
+
+    pulls : how many were asked for.
+    """
+
+    search: Search
+    verdicts: tuple[Verdict, ...]
+    fresh: Verdict | None
+    pulls: int
 
 
 def verdict_of(trial: Trial) -> Verdict:

@@ -11,8 +11,7 @@ from ..outcome.cautions import CAUTION, PULL_CAUTION
 
 if TYPE_CHECKING:
     from ..sweep.demand import Design
-    from ..sweep.run_design import Found
-    from ..sweep.verdict import Verdict
+    from ..sweep.verdict import Found, Verdict
 
 SHOWN = 3  # tubes in the table
 

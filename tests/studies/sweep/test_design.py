@@ -14,9 +14,9 @@ from icecone.studies.case.file import CaseError, Settings
 from icecone.studies.command.main import main
 from icecone.studies.files.records import Record
 from icecone.studies.sweep import lightest, run_design
-from icecone.studies.sweep.demand import Candidate, Design, Place, is_design, read_design
+from icecone.studies.sweep.demand import Candidate, Design, Place, read_design
 from icecone.studies.sweep.lightest import Pulled, Search, Trial, find_lightest
-from icecone.studies.sweep.study import shipped_studies
+from icecone.studies.sweep.study import is_design, shipped_studies
 from icecone.studies.sweep.verdict import verdict_of
 from icecone.studies.sweep.work import Answer, Task
 

@@ -12,9 +12,8 @@ from scipy.stats import kstest, spearmanr
 from icecone.materials import assumptions, ice_named
 from icecone.materials.draws import spreads_of
 from icecone.studies.case.file import KEYS, CaseError
-from icecone.studies.sweep.demand import is_design
 from icecone.studies.sweep.many import ManyStudy, read_many
-from icecone.studies.sweep.study import is_many, shipped_studies
+from icecone.studies.sweep.study import is_design, is_many, shipped_studies
 
 HEAD = '[study]\ntitle = "invented"\nquestion = "how wide?"\n'
 RANDOM = HEAD + "[random]\ndraws = 300\nseed = 7\n"
