@@ -20,7 +20,8 @@ from ..files.answer import answer, check_folder
 from ..outcome.cautions import all_cautions
 from ..outcome.data import Outcome
 from ..outcome.models import MODELS, solve_settings
-from ..sweep.study import is_many, shipped_studies
+from ..sweep.study import is_design, is_many, shipped_studies
+from .design import study_design
 from .errors import BadInput, OneLineGroup, Unsolved
 from .many import gather, many_options, refuse_options, study_many, way_of
 from .numbers import plural
@@ -151,24 +152,24 @@ def study(study_file: str, out: str | None, level: str | None, **how: Any) -> No
     breaks first and where, for each value, and why; of peaks how much it holds and what gives way. Writes table.csv,
     outcomes.json, why.txt, sweep.png and (if the study asks for it) a strip of some cases into the folder, each case
     into its subfolder cases. Stopped or killed, the same command goes on with the cases that are missing.
-    A file with study.want, [axes] or [random] is one of many cases: on all cores it solves what is wanted and no more,
-    prints the spread of the loads, and writes table.csv, results.nc and results.parquet beside study.sqlite.
+    A file with study.want, [axes] or [random] is one of many cases: solved on all cores, it tells the spread and writes
+    results.nc and results.parquet too. One with [require] is a design search: the lightest tubes that meet a demand.
     """
     from ..sweep.run import run_study
     from ..sweep.study import read_study
 
     path = _find(study_file, shipped_studies(), "study")
-    if is_many(path):
-        study_many(path, level, _ready(out, path.stem), way_of(**how))
-        return
+    for is_one, solve_it in ((is_design, study_design), (is_many, study_many)):
+        if is_one(path):
+            solve_it(path, level, _ready(out, path.stem), way_of(**how))
+            return
     refuse_options(how)
     found = read_study(path, level)
     folder = _ready(out, path.stem)
     done = run_study(found, folder, console(stderr=True))
     print_study(console(), found, done)
-    words = folder / "why.txt"
     if any(case.outcome for case in done):
-        tell(console(), words.read_text(encoding="utf-8"))
+        tell(console(), (folder / "why.txt").read_text(encoding="utf-8"))
     _written_to(folder)
     _report_unsolved(sum(case.outcome is None for case in done), len(done))
 

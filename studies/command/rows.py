@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from ...fem.tube.modes import is_stated
 from ..outcome.data import Outcome
+from ..words.peak import tell_idle
 from .numbers import error, percent, short
 
 Row = tuple[str, object]
@@ -88,6 +89,8 @@ def cone_rows(outcome: Outcome) -> list[Row]:
 
 
 def remarks(outcome: Outcome) -> list[str]:
-    """What is said below the table: a warning of the hand formulas, and the outcome's notes."""
+    """What is said below the table: a warning of the hand formulas, the outcome's notes, keys that cannot move it."""
     warning = outcome.peak.hand_warning if outcome.peak else ""
-    return [*([f"warning: {warning}"] if warning else []), *(f"note: {text}" for text in outcome.notes)]
+    idle = tell_idle([outcome], "") if outcome.peak else ""
+    notes = [*outcome.notes, *([idle] if idle else [])]
+    return [*([f"warning: {warning}"] if warning else []), *(f"note: {text}" for text in notes)]

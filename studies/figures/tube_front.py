@@ -7,17 +7,13 @@ the two strictly (Pareto). Peaks are steady to a hundredth only (`fem.tube.peak.
 are named that hold WORTH more than the lighter ones named. A tube with a pull that was not solved has no such least and
 is left out.
 
-    m = rho [pi/4 (D^2 - d^2) length + RING_SHARE pi ((D/2 + h)^2 - (D/2)^2) threaded length]                      [kg]
-
-Steel of the tube with a ridge of thread as thick as the cone's model takes it. Left out: hanger, cutting teeth, and
-whatever a made tube has besides. The peaks know no ovalling and no buckling of the wall (`fem.tube.cross_section`), to
+The mass is that of `case.mass`. The peaks know no ovalling and no buckling of the wall (`fem.tube.cross_section`), to
 which a wide thin tube may owe its place on the front.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from math import pi
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -25,8 +21,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from ...fem.tube.modes import in_order, mode_named
-from ...geometry.threaded_section import RING_SHARE
-from ...materials import metal_named
+from ..case.mass import tube_mass
 from ..case.words import case_words, short_words, varying
 from ..command.numbers import plural
 from ..outcome.cautions import own_caution
@@ -35,15 +30,6 @@ from .grid import stated_before
 from .style import FRONT, heading, save, small_print, tidy
 
 WORTH = 0.01  # share of a peak; less is no gain
-
-
-def tube_mass(case: Mapping[str, Any]) -> float:
-    """Mass [kg] of the tube of a case's settings (module docstring)."""
-    outer, wall, height = (case[f"tube.{name}_mm"] / 1e3 for name in ("od", "wall", "thread_height"))
-    length, threads = (case[f"tube.{name}_mm"] / 1e3 for name in ("length", "thread_length"))
-    body = pi / 4 * (outer**2 - (outer - 2 * wall) ** 2) * length
-    ridge = RING_SHARE * pi * ((outer / 2 + height) ** 2 - (outer / 2) ** 2) * threads
-    return metal_named(case["tube.metal"]).density * (body + ridge)
 
 
 def front(points: Sequence[tuple[float, float]]) -> list[int]:

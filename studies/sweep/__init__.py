@@ -5,4 +5,7 @@
 
 Thousands: `many.read_many` reads what is wanted, `axes` and `draws` (`distributions`) say of which cases, `run_many`
 solves them into `files.records` by the workers of `work`, and `tables` hands the results to other tools.
+
+A design search: `demand.read_design` reads what is demanded, `lightest` finds the tubes, `verdict` says what their
+pulls prove, `run_design` writes the answer.
 """

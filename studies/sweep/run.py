@@ -105,7 +105,8 @@ def _words_and_sweep(study: Study, solved: list[tuple[str, list[Outcome]]], pict
         load(model.study_picture)(outcomes, key, study.title, picture)
         for name, also in model.beside.get(key, ()):
             load(also)(outcomes, picture.with_name(name))
-        return "\n\n".join(load(words)(outcomes, key) for words in model.study_words)
+        told = [load(words)(outcomes, key) for words in model.study_words]
+        return "\n\n".join(filter(None, told))
     from ..figures.series import series_figure
     from ..words.onset import explain_series
 

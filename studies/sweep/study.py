@@ -100,6 +100,11 @@ def is_many(path: Path) -> bool:
     return "axes" in data or "random" in data or (isinstance(study, dict) and "want" in study)
 
 
+def is_design(path: Path) -> bool:
+    """Whether a study file is a design search (`demand`). Raises CaseError if it cannot be read."""
+    return bool({"require", "choose"} & set(read_toml(path).data))
+
+
 def read_study(path: Path, level: str | None = None) -> Study:
     """Read a study file and check every case of it; `level` overrides numerics.level. Raises CaseError."""
     file = read_toml(path)

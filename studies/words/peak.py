@@ -6,17 +6,31 @@ from collections.abc import Sequence
 from itertools import groupby
 
 from ...fem.tube.modes import is_stated
+from ..case.file import CaseError, settings_from
 from ..command.numbers import plural
 from ..outcome.cautions import own_caution
 from ..outcome.data import Outcome, known
 from .ice import factor
 
 NO_CHANGE = 1.001
+TRIED = 3  # cases of a study, for keys that cannot move its peaks
 
 
 def explain_peaks(outcomes: Sequence[Outcome], key: str) -> str:
     """What the peaks say over the varied key, and the caution."""
     return f"{tell_peaks(outcomes, key)} {own_caution(outcomes)}"
+
+
+def tell_idle(outcomes: Sequence[Outcome], key: str) -> str:
+    """The keys that cannot move the peak, tried at TRIED of the cases at most; "" where that is not known."""
+    from ..outcome.idle import idle_words
+
+    step = -(-len(outcomes) // TRIED)
+    try:
+        words = idle_words([settings_from(outcome.case) for outcome in outcomes[::step]])
+    except CaseError:
+        return ""
+    return words if step == 1 or not words else f"{words} Tried at {len(outcomes[::step])} of {len(outcomes)} cases."
 
 
 def tell_peaks(outcomes: Sequence[Outcome], key: str) -> str:

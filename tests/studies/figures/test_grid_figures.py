@@ -14,11 +14,12 @@ from rich.console import Console
 from studystub import changed, install, made_up_record, peak_record
 
 from icecone.studies.case.file import CaseError, settings_from
+from icecone.studies.case.mass import tube_mass
 from icecone.studies.command.main import print_study
 from icecone.studies.figures import grid as gridfigures
 from icecone.studies.figures import tube_front as frontfigures
 from icecone.studies.figures.grid import draw_lines, draw_map
-from icecone.studies.figures.tube_front import draw_front, front, tube_mass, worthwhile
+from icecone.studies.figures.tube_front import draw_front, front, worthwhile
 from icecone.studies.outcome.cautions import PULL_CAUTION
 from icecone.studies.outcome.data import Outcome, known
 from icecone.studies.sweep.run import run_study
