@@ -20,21 +20,21 @@ Limits: strains of the wall about 0.1, stress per first area; threads add nothin
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from math import pi
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ...materials import Assumed, Metal, default_assumed
+from ..compiled import compiled
 from .strain_limit import StrainLimit, strain_limit
 
 Array = NDArray[np.float64]
 BANDS = 20
 
 
-@dataclass(frozen=True, slots=True)
-class HollowSection:
+class HollowSection(NamedTuple):
     """A hollow circular section of one metal (SI units).
 
     height : (f,) of the fibres [m].  area : (f,) [m^2].  weights : (f, 3), area times 1, -y, y^2.
@@ -57,7 +57,7 @@ class HollowSection:
     @property
     def plastic_moment(self) -> float:
         """M_p = 4/3 sigma_y (R^3 - r^3) [N m], exact, without hardening or axial force."""
-        return 4 / 3 * self.yield_strength * (self.radius**3 - self.bore**3)
+        return plastic_moment(self)
 
     @property
     def ultimate_moment(self) -> float:
@@ -67,11 +67,22 @@ class HollowSection:
     @property
     def plastic_force(self) -> float:
         """N_p = sigma_y pi (R^2 - r^2) [N]."""
-        return self.yield_strength * pi * (self.radius**2 - self.bore**2)
+        return plastic_force(self)
 
 
-@dataclass(frozen=True, slots=True)
-class SectionForces:
+@compiled
+def plastic_moment(section: HollowSection) -> float:
+    """M_p [N m], `HollowSection.plastic_moment`."""
+    return 4 / 3 * section.yield_strength * (section.radius**3 - section.bore**3)
+
+
+@compiled
+def plastic_force(section: HollowSection) -> float:
+    """N_p [N], `HollowSection.plastic_force`."""
+    return section.yield_strength * pi * (section.radius**2 - section.bore**2)
+
+
+class SectionForces(NamedTuple):
     """What `respond` gives for e sections.
 
     force, moment : (e,) N [N], M [N m].  stiffness : (3, e), dN/dGamma, dN/dkappa = dM/dGamma, dM/dkappa.
@@ -130,50 +141,65 @@ def hollow_section(
     )
 
 
+@compiled
 def respond(section: HollowSection, stretch: Array, curvature: Array, plastic: Array) -> SectionForces:
     """Forces [N, N m], consistent stiffness and new plastic strains [-] of e sections.
 
     stretch, curvature : (e,) Gamma [-], kappa [1/m].  plastic : (e, f) at the last equilibrium.
     """
-    E, H = section.E, section.hardening
-    strain = stretch[:, None] - curvature[:, None] * section.height
-    trial = E * (strain - plastic)
-    beyond = trial - _back_stress(section, plastic)
-    flows = np.abs(beyond) > section.yield_strength
-    if not flows.any():
-        sums = trial @ section.weights[:, :2]
-        stiffness = np.broadcast_to((E * section.weights.sum(axis=0))[:, None], (3, len(stretch)))
-        return SectionForces(sums[:, 0], sums[:, 1], stiffness, plastic)
-    reached = E * strain - np.copysign(section.yield_strength, beyond)  # E eps_p + X after the flow
-    rises = H * np.abs(reached) < (E + H) * section.back_stress
-    on_line, past = reached / (E + H), (reached - np.copysign(section.back_stress, reached)) / E
-    new = np.where(flows, np.where(rises, on_line, past), plastic)
-    sums = (E * (strain - new)) @ section.weights[:, :2]
-    tangent = np.where(flows, np.where(rises, E * H / (E + H), 0.0), E)
-    return SectionForces(sums[:, 0], sums[:, 1], (tangent @ section.weights).T, new)
+    E, H, most, height, weights = section.E, section.hardening, section.back_stress, section.height, section.weights
+    e, fibres = plastic.shape
+    force, moment, stiffness, new = np.zeros(e), np.zeros(e), np.zeros((3, e)), np.empty((e, fibres))
+    for i in range(e):
+        for j in range(fibres):
+            was = plastic[i, j]
+            strain = stretch[i] - curvature[i] * height[j]
+            beyond = E * (strain - was) - min(max(H * was, -most), most)
+            now, tangent = was, E
+            if abs(beyond) > section.yield_strength:
+                reached = E * strain - np.copysign(section.yield_strength, beyond)  # E eps_p + X after the flow
+                if H * abs(reached) < (E + H) * most:
+                    now, tangent = reached / (E + H), E * H / (E + H)
+                else:
+                    now, tangent = (reached - np.copysign(most, reached)) / E, 0.0
+            new[i, j] = now
+            stress = E * (strain - now)
+            force[i] += stress * weights[j, 0]
+            moment[i] += stress * weights[j, 1]
+            for k in range(3):
+                stiffness[k, i] += tangent * weights[j, k]
+    return SectionForces(force, moment, stiffness, new)
 
 
-def _back_stress(section: HollowSection, plastic: Array) -> Array:
-    """X [Pa] of plastic strains."""
-    return np.clip(section.hardening * plastic, -section.back_stress, section.back_stress)
+@compiled
+def _locked_in(section: HollowSection, plastic: float) -> float:
+    """int X d eps_p from 0 to a plastic strain [J/m3]: half of X eps_p on the line, all of X from its end on."""
+    back = min(section.hardening * abs(plastic), section.back_stress)
+    return back * abs(plastic) - (0.5 * back**2 / section.hardening if section.hardening > 0 else 0.0)
 
 
-def _locked_in(section: HollowSection, plastic: Array) -> Array:
-    """int X d eps_p from 0 to plastic strains [J/m3]: half of X eps_p on the line, all of X from its end on."""
-    back, size = np.abs(_back_stress(section, plastic)), np.abs(plastic)
-    return back * size - (0.5 * back**2 / section.hardening if section.hardening > 0 else 0.0)
-
-
+@compiled
 def stored_in_fibres(section: HollowSection, stretch: Array, curvature: Array, plastic: Array) -> Array:
     """Elastic energy of the fibres per length, (e,) [J/m]."""
-    elastic = stretch[:, None] - curvature[:, None] * section.height - plastic
-    return 0.5 * section.E * (elastic**2) @ section.area
+    found = np.zeros(len(stretch))
+    for i in range(len(stretch)):
+        for j in range(len(section.area)):
+            elastic = stretch[i] - curvature[i] * section.height[j] - plastic[i, j]
+            found[i] += 0.5 * section.E * elastic**2 * section.area[j]
+    return found
 
 
+@compiled
 def spent_in_fibres(section: HollowSection, before: Array, after: Array) -> Array:
     """Work done on plastic strain per length between two states of it, (e,) [J/m]: dissipated and locked in."""
-    locked = _locked_in(section, after) - _locked_in(section, before)
-    return (section.yield_strength * np.abs(after - before) + locked) @ section.area
+    found = np.zeros(len(before))
+    for i in range(len(before)):
+        for j in range(len(section.area)):
+            was, now = before[i, j], after[i, j]
+            if was != now:
+                locked = _locked_in(section, now) - _locked_in(section, was)
+                found[i] += (section.yield_strength * abs(now - was) + locked) * section.area[j]
+    return found
 
 
 def outer_strain(section: HollowSection, stretch: Array, curvature: Array) -> Array:

@@ -18,18 +18,20 @@ decays as it comes to rest (each stage has an answer if the viscosity is large e
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from functools import partial
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ...materials import Assumed, default_assumed
+from ..compiled import compiled
 from ..solid.solver import SolveError
-from .beam import HALF_BAND, Beam, BeamForces, directions, resist, solve_band
+from .beam import Beam, BeamForces, add_block, eliminate, resist
 from .cross_section import HollowSection
 from .ice_forces import SpringForces, spring_forces
-from .ice_springs import Springs, at_rest, bearing_limit, deepened
+from .ice_springs import Springs, SpringState, at_rest, bearing_limit, deepened
 from .shank import ShankForces, ShankLaws, shank_forces
 
 Array = NDArray[np.float64]
@@ -42,6 +44,18 @@ LARGEST_TURN = 1.0  # rad in one iteration
 THREADS_COUNT = 3.0  # motion of the threads against that of the load point
 SETTLING_STEPS, LEAST_VISCOSITY = 400, 1e-7  # of the mean bearing stiffness of a node
 REST = 1e-6  # of the load, what may be left of the viscous force at a node
+
+
+class Parts(NamedTuple):
+    """Of a `TubeModel`, what one step takes."""
+
+    beam: Beam
+    section: HollowSection
+    springs: Springs
+    shank: ShankLaws
+    pull: Array
+    gripped: Array
+    held: int
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -72,6 +86,11 @@ class TubeModel:
         """The node at the mouth."""
         return len(self.beam.s) - len(self.springs.k)
 
+    @property
+    def parts(self) -> Parts:
+        """What one step takes."""
+        return Parts(self.beam, self.section, self.springs, self.shank, self.pull, self.gripped, self.held)
+
     def drawn(self, q: Array) -> float:
         """Movement of the load point [m], slides along the tube included, for q (m, 3)."""
         along = float(self.pull @ (np.sin(self.beam.angle), np.cos(self.beam.angle)))
@@ -101,8 +120,16 @@ class Equilibrium:
 Way = Callable[[float], "Equilibrium | None"]  # from a share of a step to the state there
 
 
-@dataclass(frozen=True, slots=True)
-class _Residual:
+class Memory(NamedTuple):
+    """Where a step starts from: q (m, 3), and what fibres, ice and ice under the shank remember."""
+
+    q: Array
+    plastic: Array
+    state: SpringState
+    crushed: Array
+
+
+class Trial(NamedTuple):
     """A trial q and load: the forces there, what is left over, `rest` (m, 3), and its largest part, `off` [N]."""
 
     q: Array
@@ -117,21 +144,11 @@ class _Residual:
 
 def unloaded(model: TubeModel) -> Equilibrium:
     """The tube as placed."""
-    m, section = len(model.beam.s), model.section
-    q = np.zeros((m, 3))
-    ice = spring_forces(model.springs, q[model.first :], q[model.first :], at_rest(model.springs))
-    beam = resist(model.beam, section, q, np.zeros((m - 1, len(section.area))))
-    shank = shank_forces(model.shank, q[: model.first], 0.0, np.zeros(model.first))
-    return Equilibrium(q, 0.0, 0.0, beam, ice, shank, 0, q[:, :2], model.held)
-
-
-def control(model: TubeModel, q: Array, threads_count: float = THREADS_COUNT) -> Array:
-    """(m, 3) [-]: how the motion of each node counts in what drives a step, with the axis as it lies in q (m, 3)."""
-    row = np.zeros_like(q)
-    a, _ = directions(model.beam.angle + q[model.first :, 2])
-    row[model.first :, :2] = threads_count * model.gripped[:, None] * a
-    row[model.held, :2] += model.pull
-    return row
+    m, state = len(model.beam.s), at_rest(model.springs)
+    old = Memory(np.zeros((m, 3)), np.zeros((m - 1, len(model.section.area))), state, np.zeros(model.first))
+    limits = bearing_limit(model.springs, old.q[model.first :, 2], state)
+    at = residual(model.parts, old, old.q, 0.0, 0.0, limits)
+    return Equilibrium(at.q, 0.0, 0.0, at.beam, at.ice, at.shank, 0, at.viscous, model.held)
 
 
 def find(
@@ -141,94 +158,153 @@ def find(
 
     viscosity : force per displacement in this step at each node [N/m], and the load point alone drives; None: none.
     """
-    iterations = 0
-    for _ in range(CORRECTIONS):
-        limits = bearing_limit(model.springs, q[model.first :, 2], old.ice.state)
-        found = _newton(model, old, step, q, load, viscosity, limits)
-        if found is None:
-            return None
-        at, taken = found
-        iterations = max(iterations, taken)
-        lag = np.abs(bearing_limit(model.springs, at.q[model.first :, 2], old.ice.state) - limits).sum()
-        if lag < LAG * max(abs(at.load), LEAST_FORCE):
-            break
-        q, load = at.q, at.load
-    state = at.ice.state
-    trench = deepened(model.springs, at.q[model.first :, 2], old.ice.state, state)
-    ice = replace(at.ice, state=replace(state, trench=trench))
+    start = Memory(old.q, old.beam.section.plastic, old.ice.state, old.shank.crushed)
+    count = THREADS_COUNT if viscosity is None else 0.0
+    found, at, iterations, trench = _found(
+        model.parts, start, float(step), q, float(load), viscosity or 0.0, count, TOLERANCE
+    )
+    if not found:
+        return None
+    ice = at.ice._replace(state=at.ice.state._replace(trench=trench))
     return Equilibrium(at.q, at.load, model.drawn(at.q), at.beam, ice, at.shank, iterations, at.viscous, model.held)
 
 
+@compiled
+def control(parts: Parts, q: Array, threads_count: float) -> Array:
+    """(m, 3) [-]: how the motion of each node counts in what drives a step, with the axis as it lies in q (m, 3)."""
+    row, first = np.zeros_like(q), len(q) - len(parts.gripped)
+    for i in range(first, len(q)):
+        share, angle = threads_count * parts.gripped[i - first], parts.beam.angle + q[i, 2]
+        row[i, 0], row[i, 1] = share * np.sin(angle), share * np.cos(angle)
+    row[parts.held, 0] += parts.pull[0]
+    row[parts.held, 1] += parts.pull[1]
+    return row
+
+
+@compiled
+def _found(
+    parts: Parts,
+    old: Memory,
+    step: float,
+    q: Array,
+    load: float,
+    viscosity: float,
+    threads_count: float,
+    tolerance: float,
+) -> tuple[bool, Trial, int, float]:
+    """Whether there is what `find` looks for, it, how many iterations it took, and its trench [m]."""
+    springs, first, iterations = parts.springs, len(q) - len(parts.gripped), 0
+    row = control(parts, old.q, threads_count)
+    limits = bearing_limit(springs, q[first:, 2], old.state)
+    for _ in range(CORRECTIONS):
+        found, at, taken = _newton(parts, old, step, q, load, viscosity, limits, row, tolerance)
+        iterations = max(iterations, taken)
+        if not found:
+            return False, at, iterations, 0.0
+        after = bearing_limit(springs, at.q[first:, 2], old.state)
+        if np.abs(after - limits).sum() < LAG * max(abs(at.load), LEAST_FORCE):
+            break
+        q, load, limits = at.q, at.load, after
+    return True, at, iterations, deepened(springs, at.q[first:, 2], old.state, at.ice.state)
+
+
+@compiled
 def _newton(
-    model: TubeModel, old: Equilibrium, step: float, q: Array, load: float, viscosity: float | None, limits: Array
-) -> tuple[_Residual, int] | None:
-    """What `find` looks for with these limits of the wall, and how many iterations it took."""
-    row = control(model, old.q, THREADS_COUNT if viscosity is None else 0.0)
-    reached = _residual(model, old, q, load, viscosity or 0.0, limits)
-    offs = [np.inf, reached.off]
+    parts: Parts,
+    old: Memory,
+    step: float,
+    q: Array,
+    load: float,
+    viscosity: float,
+    limits: Array,
+    row: Array,
+    tolerance: float,
+) -> tuple[bool, Trial, int]:
+    """What `find` looks for with these limits of the wall, and how many iterations it took; false if it is not found."""
+    at = residual(parts, old, q, load, viscosity, limits)
+    offs = np.full(ITERATIONS + 2, np.inf)
+    offs[1] = at.off
     for iteration in range(ITERATIONS):
-        short = step - float(np.vdot(row, reached.q - old.q))
-        if reached.off < _tolerance(model, reached) and abs(short) < 1e-12:
-            return reached, iteration
-        if iteration > PATIENCE and reached.off > 0.5 * offs[-3]:
-            return None
-        try:
-            change, more = _bordered(model, reached, row, short, viscosity or 0.0)
-        except np.linalg.LinAlgError:
-            return None
-        if not np.isfinite(more) or not np.abs(change[:, 2]).max() < LARGEST_TURN:
-            return None
-        share, base = 1.0, reached
-        reached = _residual(model, old, base.q + change, base.load + more, viscosity or 0.0, limits)
-        while abs(short) < 1e-12 and reached.off > GROWTH * offs[-1] and share > LEAST_SHARE:
+        short = step - (row * (at.q - old.q)).sum()
+        if at.off < _tolerance(parts, at, tolerance) and abs(short) < 1e-12:
+            return True, at, iteration
+        if iteration > PATIENCE and at.off > 0.5 * offs[iteration - 1]:
+            return False, at, iteration
+        solved, change, more = _bordered(parts, at, row, short, viscosity)
+        if not solved or not np.isfinite(more) or not np.abs(change[:, 2]).max() < LARGEST_TURN:
+            return False, at, iteration
+        share, base, before = 1.0, at, offs[iteration + 1]
+        at = residual(parts, old, base.q + change, base.load + more, viscosity, limits)
+        while abs(short) < 1e-12 and at.off > GROWTH * before and share > LEAST_SHARE:
             share *= 0.4
-            reached = _residual(model, old, base.q + share * change, base.load + share * more, viscosity or 0.0, limits)
-        offs.append(reached.off)
-    return None
+            at = residual(parts, old, base.q + share * change, base.load + share * more, viscosity, limits)
+        offs[iteration + 2] = at.off
+    return False, at, ITERATIONS
 
 
-def _tolerance(model: TubeModel, at: _Residual) -> float:
+@compiled
+def _tolerance(parts: Parts, at: Trial, tolerance: float) -> float:
     """What may be out of balance [N]: a share of the load, or what round-off leaves of the tube's stiffest motion."""
-    stretch = model.section.E * float(model.section.area.sum() / model.beam.length.min())
-    return max(TOLERANCE * max(abs(at.load), LEAST_FORCE), ROUND_OFF * stretch * float(np.abs(at.q[:, :2]).max()))
+    stretch = parts.section.E * parts.section.area.sum() / parts.beam.length.min()
+    return max(tolerance * max(abs(at.load), LEAST_FORCE), ROUND_OFF * stretch * np.abs(at.q[:, :2]).max())
 
 
-def _residual(model: TubeModel, old: Equilibrium, q: Array, load: float, viscosity: float, limits: Array) -> _Residual:
+@compiled
+def residual(parts: Parts, old: Memory, q: Array, load: float, viscosity: float, limits: Array) -> Trial:
     """What is out of balance at q and load."""
-    first = model.first
-    beam = resist(model.beam, model.section, q, old.beam.section.plastic)
-    ice = spring_forces(model.springs, old.q[first:], q[first:], old.ice.state, limits)
-    rest = beam.force.copy()
-    rest[first:, :2] += ice.force
-    shank = shank_forces(model.shank, q[:first], old.ice.state.trench, old.shank.crushed)
-    rest[:first, 1] -= shank.force
-    viscous = viscosity * (q[:, :2] - old.q[:, :2])
-    rest[:, :2] += viscous
-    rest[model.held, :2] -= load * model.pull
-    off = max(float(np.abs(rest[:, :2]).max()), float(np.abs(rest[:, 2]).max()) / ARM)
-    return _Residual(q, load, beam, ice, shank, viscous, rest, off)
+    m, first = len(q), len(q) - len(parts.gripped)
+    beam = resist(parts.beam, parts.section, q, old.plastic)
+    ice = spring_forces(parts.springs, old.q[first:], q[first:], old.state, limits)
+    shank = shank_forces(parts.shank, q[:first], old.state.trench, old.crushed)
+    rest, viscous, off = beam.force.copy(), np.empty((m, 2)), 0.0
+    for i in range(m):
+        for c in range(2):
+            viscous[i, c] = viscosity * (q[i, c] - old.q[i, c])
+            rest[i, c] += viscous[i, c] + (ice.force[i - first, c] if i >= first else -c * shank.force[i])
+            if i == parts.held:
+                rest[i, c] -= load * parts.pull[c]
+        for c in range(3):
+            size = abs(rest[i, c]) / (ARM if c == 2 else 1.0)
+            if size > off or np.isnan(size):
+                off = size
+    return Trial(q, load, beam, ice, shank, viscous, rest, off)
 
 
-def _bordered(model: TubeModel, at: _Residual, row: Array, short: float, viscosity: float) -> tuple[Array, float]:
-    """Newton's change of q (m, 3) and of the load that meet R = 0 and the step."""
-    m, first, ice = len(at.q), model.first, at.ice
-    band = at.beam.band + np.bincount(model.springs.place, ice.block.ravel(), minlength=len(at.beam.band))
-    if first:
-        band += np.bincount(model.shank.place, at.shank.slope.ravel(), minlength=len(band))
-    if viscosity:
-        band.reshape(-1, 3 * m)[HALF_BAND].reshape(m, 3)[:, :2] += viscosity
-    right = np.zeros((m, 3, 2 if ice.couple is None else 3))
-    right[:, :, 0] = -at.rest
-    right[model.held, :2, 1] = model.pull
-    if ice.couple is not None:
-        right[first:, :2, 2] = ice.couple[0]
-    x = solve_band(band, right.reshape(3 * m, -1)).reshape(m, 3, -1)
-    if ice.couple is not None:
-        along = np.einsum("mi,mik->k", ice.couple[1], x[first:])
-        x = x[:, :, :2] + x[:, :, 2:] * (along[:2] / (1 - along[2]))
-    moved = row.ravel() @ x.reshape(3 * m, -1)
+@compiled
+def _bordered(parts: Parts, at: Trial, row: Array, short: float, viscosity: float) -> tuple[bool, Array, float]:
+    """Whether there is, and Newton's change of q (m, 3) and of the load that meet R = 0 and the step."""
+    m, first, ice = len(at.q), len(at.q) - len(parts.gripped), at.ice
+    band, right = at.beam.band.copy(), np.zeros((3 * m, 3 if ice.moves else 2))
+    rub = viscosity * np.eye(2)
+    for i in range(m):
+        if i >= first:
+            add_block(band, 3 * i, 3 * i, ice.block[i - first])
+        else:
+            add_block(band, 3 * i + 1, 3 * i, at.shank.slope[i : i + 1])
+        if viscosity > 0:
+            add_block(band, 3 * i, 3 * i, rub)
+        for c in range(3):
+            right[3 * i + c, 0] = -at.rest[i, c]
+            if c < 2 and ice.moves and i >= first:
+                right[3 * i + c, 2] = ice.by_cone[i - first, c]
+            if c < 2 and i == parts.held:
+                right[3 * i + c, 1] = parts.pull[c]
+    if not eliminate(band, right):
+        return False, at.q, 0.0
+    if ice.moves:
+        along = np.zeros(3)
+        for k in range(3):
+            for i in range(first, m):
+                for c in range(3):
+                    along[k] += ice.of_cone[i - first, c] * right[3 * i + c, k]
+        for k in range(2):
+            right[:, k] += right[:, 2] * (along[k] / (1 - along[2]))
+    moved = np.zeros(2)
+    for i in range(3 * m):
+        for k in range(2):
+            moved[k] += row[i // 3, i % 3] * right[i, k]
     more = (short - moved[0]) / moved[1]
-    return x[:, :, 0] + more * x[:, :, 1], float(more)
+    return True, (right[:, 0] + more * right[:, 1]).reshape(m, 3), more
 
 
 def _stage(

@@ -30,16 +30,19 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from .cross_section import outer_strain
-from .equilibrium import Equilibrium, TubeModel
+from ..compiled import compiled
+from .beam import BeamForces
+from .cross_section import HollowSection, plastic_force, plastic_moment
+from .equilibrium import Equilibrium, Parts, TubeModel
 from .ice_forces import SpringForces
 from .ice_springs import Springs, bearing_limit, cone_bears, cone_demand
 from .modes import CONE, LEVER_OUT, ROPE, SLING_SLIDES, THREADS, TUBE_BENDS, UNENDED
 from .shank import floor_depth
-from .sling import wants
+from .sling import past_friction, wants
 
 Array = NDArray[np.float64]
 Found = Literal["located", "jump", "hop"]
+Stops = tuple[float, float, float]
 DEEP, WRINKLES, STRAIN_LIMIT = "head in the ice", "wall wrinkles", "strain limit"
 HEAD_TURNED, LOAD_POINT_MOVED = "stop: head turned", "stop: load point moved"
 EVENTS = (
@@ -91,34 +94,58 @@ class Event:
 @lru_cache(maxsize=4)  # asked again for the state that a step starts from and ends at
 def measures(model: TubeModel, at: Equilibrium) -> Array:
     """How far each of EVENTS is, (14,) [-]: negative before, zero or positive from then on, smooth in between."""
-    section, springs, ice = model.section, model.springs, at.ice
-    strain = float(outer_strain(section, at.beam.strain[0], at.beam.strain[2]).max())
-    drawn, pressed = section.limit.used(at.beam.strain[0], at.beam.strain[2]).max(axis=1).tolist()
-    axial = np.minimum(np.abs(at.beam.section.force) / section.plastic_force, 1.0)
-    spare = np.abs(at.beam.section.moment) / section.plastic_moment - np.cos(0.5 * pi * axial)
-    limit = bearing_limit(springs, at.q[model.first :, 2], ice.state)
-    bearing = springs.k * np.stack([ice.state.w, -ice.state.w]) - limit
-    threads = springs.thread_k * np.abs(ice.state.u - ice.state.cone) - springs.thread_limit
+    stops = float(model.turn), float(model.movement), float(model.friction)
+    return _measured(model.parts, stops, at.q, at.displacement, at.beam, at.ice)
+
+
+@compiled
+def _measured(
+    parts: Parts, stops: Stops, q: Array, displacement: float, beam: BeamForces, ice: SpringForces
+) -> Array:
+    """`measures`, in their order.  stops : turn [rad], movement [m], friction of a sling."""
+    springs, section, m = parts.springs, parts.section, len(parts.gripped)
+    strain, pressed, drawn, spare = _of_sections(section, beam)
+    limit = bearing_limit(springs, q[len(q) - m :, 2], ice.state)
+    bearing, threads = -np.inf, -np.inf
+    most = 1e-3 * max(limit.max(), 1e-9)  # limits near zero count as a thousandth of the largest
+    most_thread = 1e-3 * max(springs.thread_limit.max(), 1e-9)
+    for i in range(m):
+        for side in range(2):
+            excess = springs.k[i] * (1.0 - 2.0 * side) * ice.state.w[i] - limit[side, i]
+            bearing = max(bearing, excess / max(limit[side, i], most))
+        if springs.thread_k[i] > 0:
+            excess = springs.thread_k[i] * abs(ice.state.u[i] - ice.state.cone) - springs.thread_limit[i]
+            threads = max(threads, excess / max(springs.thread_limit[i], most_thread))
     toe = -springs.toe_k * ice.state.u[-1] - springs.toe_limit
-    tip = springs.depth[-1] + at.q[-1, 1]
-    return np.array(
-        [
-            _relative(bearing, limit),
-            0.5 * ice.state.trench / section.radius - 1,
-            section.E * strain / section.yield_strength - 1,
-            spare.max(),
-            pressed - 1,
-            drawn - 1,
-            _relative(threads[springs.thread_k > 0], springs.thread_limit[springs.thread_k > 0]),
-            _cone_demand(springs, ice) - 1,
-            toe / max(springs.toe_limit, 1e-3),
-            abs(at.q[0, 2]) / model.turn - 1,
-            at.displacement / model.movement - 1,
-            -tip / springs.depth[-1],
-            _under(model, at) / model.section.radius - 2,
-            wants(model, at)[0],
-        ]
-    )
+    found = np.empty(len(EVENTS))
+    found[0] = bearing
+    found[1] = 0.5 * ice.state.trench / section.radius - 1
+    found[2] = section.E * strain / section.yield_strength - 1
+    found[3] = spare
+    found[4], found[5] = pressed - 1, drawn - 1
+    found[6] = threads if np.isfinite(threads) else -1.0
+    found[7] = _cone_demand(springs, ice) - 1
+    found[8] = toe / max(springs.toe_limit, 1e-3)
+    found[9], found[10] = abs(q[0, 2]) / stops[0] - 1, displacement / stops[1] - 1
+    found[11] = -(springs.depth[-1] + q[-1, 1]) / springs.depth[-1]
+    found[12] = _under(parts, q, ice.state.trench) / section.radius - 2
+    found[13] = past_friction(parts, stops[2], q)[0]
+    return found
+
+
+@compiled
+def _of_sections(section: HollowSection, beam: BeamForces) -> tuple[float, float, float, float]:
+    """Largest strain, shares of the buckling strain and of the elongation, and moment beyond a hinge's, all [-]."""
+    strain, pressed, drawn, spare = 0.0, -np.inf, 0.0, -np.inf
+    full_force, full_moment = plastic_force(section), plastic_moment(section)
+    for i in range(len(beam.shear)):
+        stretch, bent = beam.strain[0, i], section.radius * abs(beam.strain[2, i])
+        strain = max(strain, abs(stretch) + bent)
+        pressed = max(pressed, (section.limit.radius * abs(beam.strain[2, i]) - stretch) / section.limit.buckling)
+        axial = min(abs(beam.section.force[i]) / full_force, 1.0)
+        spare = max(spare, abs(beam.section.moment[i]) / full_moment - np.cos(0.5 * pi * axial))
+    drawn = strain / section.limit.elongation
+    return strain, pressed, drawn, spare
 
 
 def cone_load(springs: Springs, ice: SpringForces) -> float:
@@ -127,6 +154,7 @@ def cone_load(springs: Springs, ice: SpringForces) -> float:
     return float(ice.share @ ice.threads) / demand if demand > 0 else np.inf
 
 
+@compiled
 def _cone_demand(springs: Springs, ice: SpringForces) -> float:
     """Demand (`ice_springs.cone_demand`) of a cone whose front half comes out of the trench's floor: it needs less."""
     deep = springs.edges[-1]
@@ -134,19 +162,13 @@ def _cone_demand(springs: Springs, ice: SpringForces) -> float:
     return cone_demand(springs, ice.share * ice.bearing, ice.share * ice.threads) / left
 
 
-def _under(model: TubeModel, at: Equilibrium) -> float:
+@compiled
+def _under(parts: Parts, q: Array, trench: float) -> float:
     """How far the node that the rope holds lies under the ice that it meets [m]."""
-    beam, held = model.beam, model.held
-    x = -beam.s[held] * np.sin(beam.angle) + at.q[held, 0]
-    z = -beam.s[held] * np.cos(beam.angle) + at.q[held, 1]
-    return float(-z - floor_depth(model.shank.tangent, at.ice.state.trench, x))
-
-
-def _relative(excess: Array, limit: Array) -> float:
-    """Largest excess over its limit; limits near zero count as a thousandth of the largest."""
-    if excess.size == 0:
-        return -1.0
-    return float((excess / np.maximum(limit, 1e-3 * max(float(limit.max()), 1e-9))).max())
+    beam, held = parts.beam, parts.held
+    x = -beam.s[held] * np.sin(beam.angle) + q[held, 0]
+    z = -beam.s[held] * np.cos(beam.angle) + q[held, 1]
+    return -z - floor_depth(parts.shank.tangent, trench, x)
 
 
 def snapshot(model: TubeModel, at: Equilibrium, name: str, overshoot: float = 0.0, found: Found = "located") -> Event:
