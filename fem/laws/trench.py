@@ -28,7 +28,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from ..compiled import compiled
+from ..compiled import compiled, within
 
 Array = NDArray[np.float64]
 SHARES, LEANS = np.linspace(0.0, 1.0, 101), np.radians(np.arange(-90.0, 91.0, 1.0))  # at which b is kept
@@ -95,7 +95,7 @@ class Chips:
         return next_chips(self.table, np.array(edges, float), float(trench), np.array(angle, float))
 
 
-@compiled
+@within
 def _line(x: float, places: Array, values: Array) -> float:
     """On lines between (places, values), the end values beyond."""
     last = len(places) - 1
@@ -110,32 +110,33 @@ def _line(x: float, places: Array, values: Array) -> float:
 @compiled
 def started(chips: ChipTable, depth: float, angle: float) -> float:
     """f at a depth [m] and angle [rad], on lines; the end values of the angles hold beyond [m^1.5]."""
-    last = len(chips.angles) - 1
-    i = min(max(np.searchsorted(chips.angles, angle) - 1, 0), max(last - 1, 0))
+    angles, force, last = chips.angles, chips.force, len(chips.angles) - 1
+    i = min(max(np.searchsorted(angles, angle) - 1, 0), max(last - 1, 0))
     j = min(i + 1, last)
-    p = min(max((angle - chips.angles[i]) / max(chips.angles[j] - chips.angles[i], 1e-12), 0.0), 1.0)
+    p = min(max((angle - angles[i]) / max(angles[j] - angles[i], 1e-12), 0.0), 1.0)
     x = max(depth, 0.0) / chips.step
-    k = min(int(x), chips.force.shape[1] - 2)
+    k = min(int(x), force.shape[1] - 2)
     r = x - k
-    low = (1 - r) * chips.force[i, k] + r * chips.force[i, k + 1]
-    high = (1 - r) * chips.force[j, k] + r * chips.force[j, k + 1]
+    low = (1 - r) * force[i, k] + r * force[i, k + 1]
+    high = (1 - r) * force[j, k] + r * force[j, k + 1]
     return (1 - p) * low + p * high
 
 
-@compiled
+@within
 def _kept_floor(chips: ChipTable, i: int, j: int) -> float:
     """b at SHARES[i], LEANS[j] [rad], found as it is first asked for."""
-    if np.isnan(chips.floors[i, j]):
+    floors, turns, rise = chips.floors, chips.turns, chips.rise
+    if np.isnan(floors[i, j]):
         share, angle, low, high = SHARES[i], LEANS[j], 0.0, STEEPEST
         for _ in range(HALVINGS):
             b = 0.5 * (low + high)
-            own = min(max(b + max(_line(angle + b, chips.turns, chips.rise), 0.0), 0.0), STEEPEST)
+            own = min(max(b + max(_line(angle + b, turns, rise), 0.0), 0.0), STEEPEST)
             if b >= np.arctan(share * np.tan(own)) - ROUND_OFF:  # at the floor all b beyond the border would do
                 high = b
             else:
                 low = b
-        chips.floors[i, j] = 0.5 * (low + high) if share > 0 else 0.0
-    return float(chips.floors[i, j])
+        floors[i, j] = 0.5 * (low + high) if share > 0 else 0.0
+    return float(floors[i, j])
 
 
 @compiled

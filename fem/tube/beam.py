@@ -23,7 +23,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from ..compiled import compiled
+from ..compiled import compiled, within
 from .cross_section import HollowSection, SectionForces, respond
 
 Array = NDArray[np.float64]
@@ -84,11 +84,11 @@ def directions(angle: Array) -> tuple[Array, Array]:
 @compiled
 def beam_strains(beam: Beam, q: Array) -> tuple[Array, Array, Array]:
     """Gamma [-], gamma [-], kappa [1/m] (3, e) at mid-element for q (m, 3) [m, m, rad], and a, n (e, 2) there."""
-    e = len(beam.length)
+    angle, length, e = beam.angle, beam.length, len(beam.length)
     strain, a, n = np.empty((3, e)), np.empty((e, 2)), np.empty((e, 2))
     for i in range(e):
-        turn, h = 0.5 * (q[i, 2] + q[i + 1, 2]), beam.length[i]
-        a[i, 0], a[i, 1] = np.sin(beam.angle + turn), np.cos(beam.angle + turn)
+        turn, h = 0.5 * (q[i, 2] + q[i + 1, 2]), length[i]
+        a[i, 0], a[i, 1] = np.sin(angle + turn), np.cos(angle + turn)
         n[i, 0], n[i, 1] = a[i, 1], -a[i, 0]
         x, z = (q[i, 0] - q[i + 1, 0]) / h, (q[i, 1] - q[i + 1, 1]) / h
         # r = a_0 + change; a_0 . a - 1 = cos(turn) - 1 and a_0 . n = -sin(turn), written so that nothing cancels
@@ -106,30 +106,29 @@ def resist(beam: Beam, section: HollowSection, q: Array, plastic: Array) -> Beam
     """
     strain, a, n = beam_strains(beam, q)
     found = respond(section, strain[0], strain[2], plastic)
-    shear, e = section.shear_stiffness * strain[1], len(beam.length)
+    length, stiff, N, M, C = beam.length, section.shear_stiffness, found.force, found.moment, found.stiffness
+    shear, e = stiff * strain[1], len(length)
     force, band = np.zeros((e + 1, 3)), np.zeros((2 * HALF_BAND + 1) * 3 * (e + 1))
     B, K = np.zeros((3, 6)), np.empty((6, 6))
     for i in range(e):
-        h, stretch, slide = beam.length[i], 1 + strain[0, i], strain[1, i]
+        h, stretch, slide = length[i], 1 + strain[0, i], strain[1, i]
         for node, sign in ((0, 1.0), (3, -1.0)):
             for c in range(2):
                 B[0, node + c], B[1, node + c] = sign * a[i, c] / h, sign * n[i, c] / h
             B[0, node + 2], B[1, node + 2], B[2, node + 2] = 0.5 * slide, -0.5 * stretch, sign / h
         for r in range(6):
-            N = found.stiffness[0, i] * B[0, r] + found.stiffness[1, i] * B[2, r]
-            M = found.stiffness[1, i] * B[0, r] + found.stiffness[2, i] * B[2, r]
-            V = section.shear_stiffness * B[1, r]
+            by_stretch = C[0, i] * B[0, r] + C[1, i] * B[2, r]
+            by_turn = C[1, i] * B[0, r] + C[2, i] * B[2, r]
             for c in range(6):
-                K[r, c] = h * (N * B[0, c] + V * B[1, c] + M * B[2, c])
-        _add_geometric(K, found.force[i], shear[i], a[i], n[i], stretch, slide, h)
+                K[r, c] = h * (by_stretch * B[0, c] + stiff * B[1, r] * B[1, c] + by_turn * B[2, c])
+        _add_geometric(K, N[i], shear[i], a[i], n[i], stretch, slide, h)
         add_block(band, 3 * i, 3 * i, K)
         for r in range(6):
-            by = found.force[i] * B[0, r] + shear[i] * B[1, r] + found.moment[i] * B[2, r]
-            force[i + r // 3, r % 3] += h * by
+            force[i + r // 3, r % 3] += h * (N[i] * B[0, r] + shear[i] * B[1, r] + M[i] * B[2, r])
     return BeamForces(force, band, strain, shear, found)
 
 
-@compiled
+@within
 def _add_geometric(
     K: Array, N: float, V: float, a: Array, n: Array, stretch: float, slide: float, length: float
 ) -> None:

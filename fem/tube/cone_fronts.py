@@ -14,7 +14,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from ..compiled import compiled
+from ..compiled import compiled, within
 from ..cone.fronts import AZIMUTHS, ConeFronts
 
 Array = NDArray[np.float64]
@@ -46,28 +46,29 @@ def front_table(fronts: ConeFronts | None, place: Array) -> FrontTable:
 @compiled
 def front_demand(fronts: FrontTable, bearing: Array, threads: Array) -> float:
     """Demand times N_0 [N] of loads on the wall and of the threads, (m,) [N]."""
-    n, m = fronts.hats.shape
+    weights, hats, round_, share = fronts
+    n, m = hats.shape
     loads, demand = np.zeros(3 * n), 0.0
     for i in range(n):
         for j in range(m):
-            hat = fronts.hats[i, j]
+            hat = hats[i, j]
             loads[i] += hat * max(bearing[j], 0.0)
             loads[n + i] += hat * max(-bearing[j], 0.0)
             loads[2 * n + i] += hat * threads[j]
-    for law in range(len(fronts.share)):
+    for law in range(len(share)):
         largest = 0.0
-        for cone in range(fronts.weights.shape[1]):
+        for cone in range(weights.shape[1]):
             least = np.inf  # the least driven length holds a cone
-            for length in range(fronts.weights.shape[2]):
-                least = min(least, _drive(fronts.weights[law, cone, length], fronts.round, loads))
+            for length in range(weights.shape[2]):
+                least = min(least, _drive(weights[law, cone, length], round_, loads))
                 if least <= largest:
                     break
             largest = max(largest, least)
-        demand += fronts.share[law] * np.sqrt(largest)
+        demand += share[law] * np.sqrt(largest)
     return demand
 
 
-@compiled
+@within
 def _drive(weights: Array, round_: Array, loads: Array) -> float:
     """Mean over the azimuths of the squares (squares, cosines, loads) where the first opens [N^2]."""
     squares, cosines, n = weights.shape

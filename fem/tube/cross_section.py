@@ -27,7 +27,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ...materials import Assumed, Metal, default_assumed
-from ..compiled import compiled
+from ..compiled import compiled, within
 from .strain_limit import StrainLimit, strain_limit
 
 Array = NDArray[np.float64]
@@ -147,58 +147,63 @@ def respond(section: HollowSection, stretch: Array, curvature: Array, plastic: A
 
     stretch, curvature : (e,) Gamma [-], kappa [1/m].  plastic : (e, f) at the last equilibrium.
     """
-    E, H, most, height, weights = section.E, section.hardening, section.back_stress, section.height, section.weights
+    E, H, most, first = section.E, section.hardening, section.back_stress, section.yield_strength
+    height, weights = section.height, section.weights
     e, fibres = plastic.shape
-    force, moment, stiffness, new = np.zeros(e), np.zeros(e), np.zeros((3, e)), np.empty((e, fibres))
+    force, moment, stiffness, new = np.empty(e), np.empty(e), np.empty((3, e)), plastic.copy()
     for i in range(e):
+        N, M, by_stretch, mixed, by_turn = 0.0, 0.0, 0.0, 0.0, 0.0
         for j in range(fibres):
             was = plastic[i, j]
             strain = stretch[i] - curvature[i] * height[j]
-            beyond = E * (strain - was) - min(max(H * was, -most), most)
-            now, tangent = was, E
-            if abs(beyond) > section.yield_strength:
-                reached = E * strain - np.copysign(section.yield_strength, beyond)  # E eps_p + X after the flow
+            stress, tangent = E * (strain - was), E
+            beyond = stress - min(max(H * was, -most), most)
+            if abs(beyond) > first:
+                reached = E * strain - np.copysign(first, beyond)  # E eps_p + X after the flow
                 if H * abs(reached) < (E + H) * most:
                     now, tangent = reached / (E + H), E * H / (E + H)
                 else:
                     now, tangent = (reached - np.copysign(most, reached)) / E, 0.0
-            new[i, j] = now
-            stress = E * (strain - now)
-            force[i] += stress * weights[j, 0]
-            moment[i] += stress * weights[j, 1]
-            for k in range(3):
-                stiffness[k, i] += tangent * weights[j, k]
+                new[i, j], stress = now, E * (strain - now)
+            N += stress * weights[j, 0]
+            M += stress * weights[j, 1]
+            by_stretch += tangent * weights[j, 0]
+            mixed += tangent * weights[j, 1]
+            by_turn += tangent * weights[j, 2]
+        force[i], moment[i] = N, M
+        stiffness[0, i], stiffness[1, i], stiffness[2, i] = by_stretch, mixed, by_turn
     return SectionForces(force, moment, stiffness, new)
 
 
-@compiled
-def _locked_in(section: HollowSection, plastic: float) -> float:
+@within
+def _locked_in(H: float, most: float, plastic: float) -> float:
     """int X d eps_p from 0 to a plastic strain [J/m3]: half of X eps_p on the line, all of X from its end on."""
-    back = min(section.hardening * abs(plastic), section.back_stress)
-    return back * abs(plastic) - (0.5 * back**2 / section.hardening if section.hardening > 0 else 0.0)
+    back = min(H * abs(plastic), most)
+    return back * abs(plastic) - (0.5 * back**2 / H if H > 0 else 0.0)
 
 
 @compiled
 def stored_in_fibres(section: HollowSection, stretch: Array, curvature: Array, plastic: Array) -> Array:
     """Elastic energy of the fibres per length, (e,) [J/m]."""
-    found = np.zeros(len(stretch))
+    E, height, area, found = section.E, section.height, section.area, np.zeros(len(stretch))
     for i in range(len(stretch)):
-        for j in range(len(section.area)):
-            elastic = stretch[i] - curvature[i] * section.height[j] - plastic[i, j]
-            found[i] += 0.5 * section.E * elastic**2 * section.area[j]
+        for j in range(len(area)):
+            elastic = stretch[i] - curvature[i] * height[j] - plastic[i, j]
+            found[i] += 0.5 * E * elastic**2 * area[j]
     return found
 
 
 @compiled
 def spent_in_fibres(section: HollowSection, before: Array, after: Array) -> Array:
     """Work done on plastic strain per length between two states of it, (e,) [J/m]: dissipated and locked in."""
+    H, most, first, area = section.hardening, section.back_stress, section.yield_strength, section.area
     found = np.zeros(len(before))
     for i in range(len(before)):
-        for j in range(len(section.area)):
+        for j in range(len(area)):
             was, now = before[i, j], after[i, j]
             if was != now:
-                locked = _locked_in(section, now) - _locked_in(section, was)
-                found[i] += (section.yield_strength * abs(now - was) + locked) * section.area[j]
+                locked = _locked_in(H, most, now) - _locked_in(H, most, was)
+                found[i] += (first * abs(now - was) + locked) * area[j]
     return found
 
 

@@ -26,7 +26,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ...materials import Assumed, default_assumed
-from ..compiled import compiled
+from ..compiled import compiled, within
 from ..solid.solver import SolveError
 from .beam import Beam, BeamForces, add_block, eliminate, resist
 from .cross_section import HollowSection
@@ -129,26 +129,23 @@ class Memory(NamedTuple):
     crushed: Array
 
 
-class Trial(NamedTuple):
-    """A trial q and load: the forces there, what is left over, `rest` (m, 3), and its largest part, `off` [N]."""
+class Forces(NamedTuple):
+    """The forces at a trial q and load, and what is left over, `rest` (m, 3)."""
 
-    q: Array
-    load: float
     beam: BeamForces
     ice: SpringForces
     shank: ShankForces
     viscous: Array
     rest: Array
-    off: float
 
 
 def unloaded(model: TubeModel) -> Equilibrium:
     """The tube as placed."""
-    m, state = len(model.beam.s), at_rest(model.springs)
-    old = Memory(np.zeros((m, 3)), np.zeros((m - 1, len(model.section.area))), state, np.zeros(model.first))
-    limits = bearing_limit(model.springs, old.q[model.first :, 2], state)
-    at = residual(model.parts, old, old.q, 0.0, 0.0, limits)
-    return Equilibrium(at.q, 0.0, 0.0, at.beam, at.ice, at.shank, 0, at.viscous, model.held)
+    m, section = len(model.beam.s), model.section
+    start = Memory(np.zeros((m, 3)), np.zeros((m - 1, len(section.area))), at_rest(model.springs), np.zeros(model.first))
+    limits = bearing_limit(model.springs, start.q[model.first :, 2].copy(), start.state)
+    at = _forces(model.parts, start, start.q, 0.0, 0.0, limits)
+    return Equilibrium(start.q, 0.0, 0.0, at.beam, at.ice, at.shank, 0, at.viscous, model.held)
 
 
 def find(
@@ -160,24 +157,26 @@ def find(
     """
     start = Memory(old.q, old.beam.section.plastic, old.ice.state, old.shank.crushed)
     count = THREADS_COUNT if viscosity is None else 0.0
-    found, at, iterations, trench = _found(
-        model.parts, start, float(step), q, float(load), viscosity or 0.0, count, TOLERANCE
-    )
+    parts, viscous = model.parts, float(viscosity or 0.0)
+    found, iterations, q, load, limits = _found(parts, start, float(step), q, float(load), viscous, count, TOLERANCE)
     if not found:
         return None
+    at = _forces(parts, start, q, load, viscous, limits)
+    trench = deepened(model.springs, q[model.first :, 2].copy(), start.state, at.ice.state)
     ice = at.ice._replace(state=at.ice.state._replace(trench=trench))
-    return Equilibrium(at.q, at.load, model.drawn(at.q), at.beam, ice, at.shank, iterations, at.viscous, model.held)
+    return Equilibrium(q, load, model.drawn(q), at.beam, ice, at.shank, iterations, at.viscous, model.held)
 
 
 @compiled
 def control(parts: Parts, q: Array, threads_count: float) -> Array:
     """(m, 3) [-]: how the motion of each node counts in what drives a step, with the axis as it lies in q (m, 3)."""
-    row, first = np.zeros_like(q), len(q) - len(parts.gripped)
+    gripped, lean, pull, held = parts.gripped, parts.beam.angle, parts.pull, parts.held
+    row, first = np.zeros_like(q), len(q) - len(gripped)
     for i in range(first, len(q)):
-        share, angle = threads_count * parts.gripped[i - first], parts.beam.angle + q[i, 2]
+        share, angle = threads_count * gripped[i - first], lean + q[i, 2]
         row[i, 0], row[i, 1] = share * np.sin(angle), share * np.cos(angle)
-    row[parts.held, 0] += parts.pull[0]
-    row[parts.held, 1] += parts.pull[1]
+    row[held, 0] += pull[0]
+    row[held, 1] += pull[1]
     return row
 
 
@@ -191,24 +190,27 @@ def _found(
     viscosity: float,
     threads_count: float,
     tolerance: float,
-) -> tuple[bool, Trial, int, float]:
-    """Whether there is what `find` looks for, it, how many iterations it took, and its trench [m]."""
-    springs, first, iterations = parts.springs, len(q) - len(parts.gripped), 0
+) -> tuple[bool, int, Array, float, Array]:
+    """Whether there is what `find` looks for; iterations, q, load, and the limits of the wall that hold there [N]."""
+    springs, state, section = parts.springs, old.state, parts.section
+    first, iterations = len(q) - len(parts.gripped), 0
     row = control(parts, old.q, threads_count)
-    limits = bearing_limit(springs, q[first:, 2], old.state)
+    round_off = ROUND_OFF * section.E * section.area.sum() / parts.beam.length.min()
+    after = bearing_limit(springs, q[first:, 2].copy(), state)
+    limits = after
     for _ in range(CORRECTIONS):
-        found, at, taken = _newton(parts, old, step, q, load, viscosity, limits, row, tolerance)
+        limits = after
+        found, taken, q, load = _newton(parts, old, step, q, load, viscosity, limits, row, tolerance, round_off)
         iterations = max(iterations, taken)
         if not found:
-            return False, at, iterations, 0.0
-        after = bearing_limit(springs, at.q[first:, 2], old.state)
-        if np.abs(after - limits).sum() < LAG * max(abs(at.load), LEAST_FORCE):
+            return False, iterations, q, load, limits
+        after = bearing_limit(springs, q[first:, 2].copy(), state)
+        if np.abs(after - limits).sum() < LAG * max(abs(load), LEAST_FORCE):
             break
-        q, load, limits = at.q, at.load, after
-    return True, at, iterations, deepened(springs, at.q[first:, 2], old.state, at.ice.state)
+    return True, iterations, q, load, limits
 
 
-@compiled
+@within
 def _newton(
     parts: Parts,
     old: Memory,
@@ -219,92 +221,106 @@ def _newton(
     limits: Array,
     row: Array,
     tolerance: float,
-) -> tuple[bool, Trial, int]:
-    """What `find` looks for with these limits of the wall, and how many iterations it took; false if it is not found."""
-    at = residual(parts, old, q, load, viscosity, limits)
-    offs = np.full(ITERATIONS + 2, np.inf)
-    offs[1] = at.off
+    round_off: float,
+) -> tuple[bool, int, Array, float]:
+    """`_found` with these limits of the wall.
+
+    tolerance, round_off : out of balance, of the load, or over the largest motion [N/m]: of the tube's stretch.
+    """
+    offs, start = np.full(ITERATIONS + 2, np.inf), old.q
+    offs[1], band, right, of_cone = _balance(parts, old, q, load, viscosity, limits)
     for iteration in range(ITERATIONS):
-        short = step - (row * (at.q - old.q)).sum()
-        if at.off < _tolerance(parts, at, tolerance) and abs(short) < 1e-12:
-            return True, at, iteration
-        if iteration > PATIENCE and at.off > 0.5 * offs[iteration - 1]:
-            return False, at, iteration
-        solved, change, more = _bordered(parts, at, row, short, viscosity)
+        off, short = offs[iteration + 1], step - (row * (q - start)).sum()
+        may_be = max(tolerance * max(abs(load), LEAST_FORCE), round_off * np.abs(q[:, :2]).max())
+        if off < may_be and abs(short) < 1e-12:
+            return True, iteration, q, load
+        if iteration > PATIENCE and off > 0.5 * offs[iteration - 1]:
+            break
+        solved, change, more = _bordered(band, right, of_cone, row, short)
         if not solved or not np.isfinite(more) or not np.abs(change[:, 2]).max() < LARGEST_TURN:
-            return False, at, iteration
-        share, base, before = 1.0, at, offs[iteration + 1]
-        at = residual(parts, old, base.q + change, base.load + more, viscosity, limits)
-        while abs(short) < 1e-12 and at.off > GROWTH * before and share > LEAST_SHARE:
+            break
+        share = 1.0
+        reached, band, right, of_cone = _balance(parts, old, q + change, load + more, viscosity, limits)
+        while abs(short) < 1e-12 and reached > GROWTH * off and share > LEAST_SHARE:
             share *= 0.4
-            at = residual(parts, old, base.q + share * change, base.load + share * more, viscosity, limits)
-        offs[iteration + 2] = at.off
-    return False, at, ITERATIONS
+            at, pull = q + share * change, load + share * more
+            reached, band, right, of_cone = _balance(parts, old, at, pull, viscosity, limits)
+        q, load, offs[iteration + 2] = q + share * change, load + share * more, reached
+    return False, ITERATIONS, q, load
 
 
-@compiled
-def _tolerance(parts: Parts, at: Trial, tolerance: float) -> float:
-    """What may be out of balance [N]: a share of the load, or what round-off leaves of the tube's stiffest motion."""
-    stretch = parts.section.E * parts.section.area.sum() / parts.beam.length.min()
-    return max(tolerance * max(abs(at.load), LEAST_FORCE), ROUND_OFF * stretch * np.abs(at.q[:, :2]).max())
+@within
+def _balance(
+    parts: Parts, old: Memory, q: Array, load: float, viscosity: float, limits: Array
+) -> tuple[float, Array, Array, Array]:
+    """The largest part that is out of balance at q and load [N], the banded tangent, right sides (3 m, 3), g (m, 3).
 
-
-@compiled
-def residual(parts: Parts, old: Memory, q: Array, load: float, viscosity: float, limits: Array) -> Trial:
-    """What is out of balance at q and load."""
-    m, first = len(q), len(q) - len(parts.gripped)
-    beam = resist(parts.beam, parts.section, q, old.plastic)
-    ice = spring_forces(parts.springs, old.q[first:], q[first:], old.state, limits)
-    shank = shank_forces(parts.shank, q[:first], old.state.trench, old.crushed)
-    rest, viscous, off = beam.force.copy(), np.empty((m, 2)), 0.0
+    Right sides: what is out of balance, the pull, and b of a cone that moves.
+    """
+    at, pull, held = _forces(parts, old, q, load, viscosity, limits), parts.pull, parts.held
+    rest, band, slope, block, by_cone = at.rest, at.beam.band, at.shank.slope, at.ice.block, at.ice.by_cone
+    m, first, off, rubs = len(q), len(slope), 0.0, viscosity * np.eye(2)
+    right = np.zeros((3 * m, 3))
     for i in range(m):
-        for c in range(2):
-            viscous[i, c] = viscosity * (q[i, c] - old.q[i, c])
-            rest[i, c] += viscous[i, c] + (ice.force[i - first, c] if i >= first else -c * shank.force[i])
-            if i == parts.held:
-                rest[i, c] -= load * parts.pull[c]
+        if i < first:
+            add_block(band, 3 * i + 1, 3 * i, slope[i : i + 1])
+        else:
+            add_block(band, 3 * i, 3 * i, block[i - first])
+            right[3 * i, 2], right[3 * i + 1, 2] = by_cone[i - first, 0], by_cone[i - first, 1]
+        if viscosity > 0:
+            add_block(band, 3 * i, 3 * i, rubs)
         for c in range(3):
+            right[3 * i + c, 0] = -rest[i, c]
             size = abs(rest[i, c]) / (ARM if c == 2 else 1.0)
             if size > off or np.isnan(size):
                 off = size
-    return Trial(q, load, beam, ice, shank, viscous, rest, off)
+    right[3 * held, 1], right[3 * held + 1, 1] = pull[0], pull[1]
+    return off, band, right, at.ice.of_cone
 
 
 @compiled
-def _bordered(parts: Parts, at: Trial, row: Array, short: float, viscosity: float) -> tuple[bool, Array, float]:
-    """Whether there is, and Newton's change of q (m, 3) and of the load that meet R = 0 and the step."""
-    m, first, ice = len(at.q), len(at.q) - len(parts.gripped), at.ice
-    band, right = at.beam.band.copy(), np.zeros((3 * m, 3 if ice.moves else 2))
-    rub = viscosity * np.eye(2)
+def _forces(parts: Parts, old: Memory, q: Array, load: float, viscosity: float, limits: Array) -> Forces:
+    """The forces at q and load, and what is left over."""
+    tube, section, springs, floor, pull, gripped, held = parts
+    start, plastic, state, crushed = old
+    m, first = len(q), len(q) - len(gripped)
+    beam = resist(tube, section, q, plastic)
+    ice = spring_forces(springs, start[first:], q[first:], state, limits)
+    shank = shank_forces(floor, q[:first], state.trench, crushed)
+    in_ice, upward, rest, viscous = ice.force, shank.force, beam.force.copy(), np.empty((m, 2))
     for i in range(m):
-        if i >= first:
-            add_block(band, 3 * i, 3 * i, ice.block[i - first])
-        else:
-            add_block(band, 3 * i + 1, 3 * i, at.shank.slope[i : i + 1])
-        if viscosity > 0:
-            add_block(band, 3 * i, 3 * i, rub)
-        for c in range(3):
-            right[3 * i + c, 0] = -at.rest[i, c]
-            if c < 2 and ice.moves and i >= first:
-                right[3 * i + c, 2] = ice.by_cone[i - first, c]
-            if c < 2 and i == parts.held:
-                right[3 * i + c, 1] = parts.pull[c]
+        for c in range(2):
+            viscous[i, c] = viscosity * (q[i, c] - start[i, c])
+            rest[i, c] += viscous[i, c]
+            if i >= first:
+                rest[i, c] += in_ice[i - first, c]
+            elif c == 1:
+                rest[i, c] -= upward[i]
+            if i == held:
+                rest[i, c] -= load * pull[c]
+    return Forces(beam, ice, shank, viscous, rest)
+
+
+@within
+def _bordered(band: Array, right: Array, of_cone: Array, row: Array, short: float) -> tuple[bool, Array, float]:
+    """Whether there is, and Newton's change of q (m, 3) and of the load that meet R = 0 and the step."""
+    m, first = len(row), len(row) - len(of_cone)
+    change, more, led, along = np.empty((m, 3)), short, 0.0, np.zeros(3)
     if not eliminate(band, right):
-        return False, at.q, 0.0
-    if ice.moves:
-        along = np.zeros(3)
-        for k in range(3):
-            for i in range(first, m):
-                for c in range(3):
-                    along[k] += ice.of_cone[i - first, c] * right[3 * i + c, k]
-        for k in range(2):
-            right[:, k] += right[:, 2] * (along[k] / (1 - along[2]))
-    moved = np.zeros(2)
+        return False, change, 0.0
+    for i in range(first, m):
+        for c in range(3):
+            for k in range(3):
+                along[k] += of_cone[i - first, c] * right[3 * i + c, k]
     for i in range(3 * m):
         for k in range(2):
-            moved[k] += row[i // 3, i % 3] * right[i, k]
-    more = (short - moved[0]) / moved[1]
-    return True, (right[:, 0] + more * right[:, 1]).reshape(m, 3), more
+            right[i, k] += right[i, 2] * (along[k] / (1 - along[2]))
+        more -= row[i // 3, i % 3] * right[i, 0]
+        led += row[i // 3, i % 3] * right[i, 1]
+    more /= led
+    for i in range(3 * m):
+        change[i // 3, i % 3] = right[i, 0] + more * right[i, 1]
+    return True, change, more
 
 
 def _stage(

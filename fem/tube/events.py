@@ -30,8 +30,9 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from ..compiled import compiled
+from ..compiled import compiled, within
 from .beam import BeamForces
+from .cone_fronts import FrontTable
 from .cross_section import HollowSection, plastic_force, plastic_moment
 from .equilibrium import Equilibrium, Parts, TubeModel
 from .ice_forces import SpringForces
@@ -99,76 +100,69 @@ def measures(model: TubeModel, at: Equilibrium) -> Array:
 
 
 @compiled
-def _measured(
-    parts: Parts, stops: Stops, q: Array, displacement: float, beam: BeamForces, ice: SpringForces
-) -> Array:
+def _measured(parts: Parts, stops: Stops, q: Array, displacement: float, beam: BeamForces, ice: SpringForces) -> Array:
     """`measures`, in their order.  stops : turn [rad], movement [m], friction of a sling."""
-    springs, section, m = parts.springs, parts.section, len(parts.gripped)
-    strain, pressed, drawn, spare = _of_sections(section, beam)
-    limit = bearing_limit(springs, q[len(q) - m :, 2], ice.state)
-    bearing, threads = -np.inf, -np.inf
-    most = 1e-3 * max(limit.max(), 1e-9)  # limits near zero count as a thousandth of the largest
-    most_thread = 1e-3 * max(springs.thread_limit.max(), 1e-9)
+    tube, section, springs, shank, _, _, held = parts
+    state, radius = ice.state, section.radius
+    m, trench, w, u, cone = len(state.w), state.trench, state.w, state.u, state.cone
+    limit = bearing_limit(springs, q[len(q) - m :, 2].copy(), state)
+    k, thread_k, thread_limit, depth = springs.k, springs.thread_k, springs.thread_limit, springs.depth
+    bearing, threads = np.empty(2 * m), thread_k * np.abs(u - cone) - thread_limit
     for i in range(m):
-        for side in range(2):
-            excess = springs.k[i] * (1.0 - 2.0 * side) * ice.state.w[i] - limit[side, i]
-            bearing = max(bearing, excess / max(limit[side, i], most))
-        if springs.thread_k[i] > 0:
-            excess = springs.thread_k[i] * abs(ice.state.u[i] - ice.state.cone) - springs.thread_limit[i]
-            threads = max(threads, excess / max(springs.thread_limit[i], most_thread))
-    toe = -springs.toe_k * ice.state.u[-1] - springs.toe_limit
+        bearing[i], bearing[m + i] = k[i] * w[i] - limit[0, i], -k[i] * w[i] - limit[1, i]
+    x, z = q[held, 0] - tube.s[held] * np.sin(tube.angle), q[held, 1] - tube.s[held] * np.cos(tube.angle)
     found = np.empty(len(EVENTS))
-    found[0] = bearing
-    found[1] = 0.5 * ice.state.trench / section.radius - 1
-    found[2] = section.E * strain / section.yield_strength - 1
-    found[3] = spare
-    found[4], found[5] = pressed - 1, drawn - 1
-    found[6] = threads if np.isfinite(threads) else -1.0
-    found[7] = _cone_demand(springs, ice) - 1
-    found[8] = toe / max(springs.toe_limit, 1e-3)
+    found[0] = _relative(bearing, limit.ravel())
+    found[1] = 0.5 * trench / radius - 1
+    found[2], found[3], found[4], found[5] = _of_sections(section, beam.strain, beam.section.force, beam.section.moment)
+    found[6] = _relative(threads[thread_k > 0], thread_limit[thread_k > 0])
+    pushes, pulls = ice.share * ice.bearing, ice.share * ice.threads
+    found[7] = demanded(springs.alone, springs.fronts, springs.edges, trench, pushes, pulls) - 1
+    found[8] = (-springs.toe_k * u[-1] - springs.toe_limit) / max(springs.toe_limit, 1e-3)
     found[9], found[10] = abs(q[0, 2]) / stops[0] - 1, displacement / stops[1] - 1
-    found[11] = -(springs.depth[-1] + q[-1, 1]) / springs.depth[-1]
-    found[12] = _under(parts, q, ice.state.trench) / section.radius - 2
+    found[11] = -(depth[-1] + q[-1, 1]) / depth[-1]
+    found[12] = (-z - floor_depth(shank.tangent, trench, x)) / radius - 2  # under what the held node meets
     found[13] = past_friction(parts, stops[2], q)[0]
     return found
 
 
-@compiled
-def _of_sections(section: HollowSection, beam: BeamForces) -> tuple[float, float, float, float]:
-    """Largest strain, shares of the buckling strain and of the elongation, and moment beyond a hinge's, all [-]."""
-    strain, pressed, drawn, spare = 0.0, -np.inf, 0.0, -np.inf
-    full_force, full_moment = plastic_force(section), plastic_moment(section)
-    for i in range(len(beam.shear)):
-        stretch, bent = beam.strain[0, i], section.radius * abs(beam.strain[2, i])
-        strain = max(strain, abs(stretch) + bent)
-        pressed = max(pressed, (section.limit.radius * abs(beam.strain[2, i]) - stretch) / section.limit.buckling)
-        axial = min(abs(beam.section.force[i]) / full_force, 1.0)
-        spare = max(spare, abs(beam.section.moment[i]) / full_moment - np.cos(0.5 * pi * axial))
-    drawn = strain / section.limit.elongation
-    return strain, pressed, drawn, spare
+@within
+def _of_sections(section: HollowSection, strain: Array, N: Array, M: Array) -> tuple[float, float, float, float]:
+    """How far yield, hinge, wrinkle and the strain limit are [-]."""
+    yields, spare, pressed = 0.0, -np.inf, -np.inf
+    radius, full_force, full_moment = section.radius, plastic_force(section), plastic_moment(section)
+    for i in range(len(N)):
+        stretch, bent = strain[0, i], radius * abs(strain[2, i])
+        yields, pressed = max(yields, abs(stretch) + bent), max(pressed, bent - stretch)
+        spare = max(spare, abs(M[i]) / full_moment - np.cos(0.5 * pi * min(abs(N[i]) / full_force, 1.0)))
+    limit, first = section.limit, section.yield_strength / section.E
+    return yields / first - 1, spare, pressed / limit.buckling - 1, yields / limit.elongation - 1
+
+
+@within
+def _relative(excess: Array, limit: Array) -> float:
+    """Largest excess over its limit; limits near zero count as a thousandth of the largest."""
+    found, least = -1.0, 1e-3 * max(limit.max(), 1e-9) if len(limit) > 0 else 0.0
+    for i in range(len(excess)):
+        share = excess[i] / max(limit[i], least)
+        found = share if i == 0 else max(found, share)
+    return found
 
 
 def cone_load(springs: Springs, ice: SpringForces) -> float:
     """Pull of the threads [N] at which a whole cone would come if all loads grew alike; inf if nothing drives it."""
-    demand = _cone_demand(springs, ice)
-    return float(ice.share @ ice.threads) / demand if demand > 0 else np.inf
+    threads = ice.share * ice.threads
+    bearing = ice.share * ice.bearing
+    demand = demanded(springs.alone, springs.fronts, springs.edges, ice.state.trench, bearing, threads)
+    return float(threads.sum()) / demand if demand > 0 else np.inf
 
 
 @compiled
-def _cone_demand(springs: Springs, ice: SpringForces) -> float:
+def demanded(alone: float, fronts: FrontTable, edges: Array, trench: float, bearing: Array, threads: Array) -> float:
     """Demand (`ice_springs.cone_demand`) of a cone whose front half comes out of the trench's floor: it needs less."""
-    deep = springs.edges[-1]
-    left = 0.5 * (1 + (max(deep - ice.state.trench, 0.0) / deep) ** 1.5)
-    return cone_demand(springs, ice.share * ice.bearing, ice.share * ice.threads) / left
-
-
-@compiled
-def _under(parts: Parts, q: Array, trench: float) -> float:
-    """How far the node that the rope holds lies under the ice that it meets [m]."""
-    beam, held = parts.beam, parts.held
-    x = -beam.s[held] * np.sin(beam.angle) + q[held, 0]
-    z = -beam.s[held] * np.cos(beam.angle) + q[held, 1]
-    return -z - floor_depth(parts.shank.tangent, trench, x)
+    deep = edges[-1]
+    left = 0.5 * (1 + (max(deep - trench, 0.0) / deep) ** 1.5)
+    return cone_demand(alone, fronts, bearing, threads) / left
 
 
 def snapshot(model: TubeModel, at: Equilibrium, name: str, overshoot: float = 0.0, found: Found = "located") -> Event:

@@ -16,8 +16,8 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from ..compiled import compiled
-from .ice_springs import Springs, SpringState, bear, bearing_limit, cone_bears, cone_motion, grip, rub, stand
+from ..compiled import compiled, within
+from .ice_springs import Springs, SpringState, bear, cone_motion, grip, rub, stand
 
 Array = NDArray[np.float64]
 Pair = tuple[float, float]
@@ -54,53 +54,51 @@ def spring_forces(springs: Springs, q0: Array, q: Array, old: SpringState, limit
 
     limits : (2, m) what bounds the bearing [N], `bearing_limit`.
     """
-    m = len(q)
+    m, lean, fade, depth, hold = len(q), springs.angle, springs.fade, springs.depth, springs.hold
+    k, fall, limit = springs.thread_k, springs.thread_fall, springs.thread_limit
     a_mid, along, across, chi, chi_z = np.empty((m, 2)), np.empty(m), np.empty(m), np.empty(m), np.empty(m)
     for i in range(m):
-        middle = springs.angle + 0.5 * (q0[i, 2] + q[i, 2])
+        middle = lean + 0.5 * (q0[i, 2] + q[i, 2])
         a_mid[i, 0], a_mid[i, 1] = np.sin(middle), np.cos(middle)
-        x, z, t = q[i, 0] - q0[i, 0], q[i, 1] - q0[i, 1], (springs.depth[i] + q[i, 1]) / springs.fade
+        x, z, t = q[i, 0] - q0[i, 0], q[i, 1] - q0[i, 1], min(max((depth[i] + q[i, 1]) / fade, 0.0), 1.0)
         along[i] = x * a_mid[i, 0] + z * a_mid[i, 1]
         across[i] = x * a_mid[i, 1] - z * a_mid[i, 0]
-        t = min(max(t, 0.0), 1.0)
-        chi[i], chi_z[i] = 1 - t * t * (3 - 2 * t), -6 * t * (1 - t) / springs.fade
-    w, u = old.w + across, old.u + along
+        chi[i], chi_z[i] = 1 - t * t * (3 - 2 * t), -6 * t * (1 - t) / fade
+    w, u, cone = old.w + across, old.u + along, old.cone
     borne = bear(springs, limits, w, old)
-    cone = old.cone
-    threads, k_u, slip, worn = grip(springs, u - cone, old.slip, old.worn)
+    bearing, k_w = borne.force, borne.slope
+    threads, k_u, slip, worn = grip(k, fall, limit, u - cone, old.slip, old.worn)
     pull = (chi * threads).sum()
-    if pull > cone_bears(springs, cone):
+    moves = pull > max(springs.cone - springs.cone_fall * cone, 0.0)
+    if moves:
         cone = cone_motion(springs, u, chi, old, pull)
-        threads, k_u, slip, worn = grip(springs, u - cone, old.slip, old.worn)
-    toe, k_toe, toe_slip = stand(springs, u[-1], old.toe)
-    drag, k_drag, rubbed = rub(springs, u, old)
+        threads, k_u, slip, worn = grip(k, fall, limit, u - cone, old.slip, old.worn)
+        moves = cone > old.cone
+    toe, k_toe, toe_slip = stand(springs.toe_k, springs.toe_limit, u[-1], old.toe)
+    drag, k_drag, rubbed = rub(springs.friction, springs.rub_k, u, old.rubbed, old.bore)
     axial, k_a = threads + drag, k_u + k_drag
     axial[-1] -= toe
     k_a[-1] += k_toe
-    force, block = np.empty((m, 2)), np.empty((m, 2, 3))
+    force, block, by_cone, of_cone = np.empty((m, 2)), np.empty((m, 2, 3)), np.zeros((m, 2)), np.zeros((m, 3))
     for i in range(m):
-        by_w, by_u = chi[i] * borne.slope[i] + springs.hold[i], chi[i] * k_a[i] + springs.hold[i]
-        _at_node(
-            force[i],
-            block[i],
-            (np.sin(springs.angle + q[i, 2]), np.cos(springs.angle + q[i, 2])),
-            (a_mid[i, 0], a_mid[i, 1]),
-            (along[i], across[i]),
-            (chi[i] * axial[i] + springs.hold[i] * u[i], chi[i] * borne.force[i] + springs.hold[i] * w[i]),
-            (by_u, by_w),
-            (chi_z[i] * axial[i], chi_z[i] * borne.force[i]),
-        )
-    moves = cone > old.cone
-    by_cone, of_cone = np.zeros((m, 2)), np.zeros((m, 3))
-    if moves:
-        _add_cone(springs, cone, q, a_mid, chi * k_u, threads * chi_z, across, by_cone, of_cone)
-    state = SpringState(w, borne.crushed, old.trench, u, slip, worn, cone, toe_slip, rubbed, borne.force)
-    return SpringForces(
-        force, block, moves, by_cone, of_cone, chi, borne.force, limits, threads, toe, drag, pull, state
-    )
+        a = np.sin(lean + q[i, 2]), np.cos(lean + q[i, 2])
+        forces = chi[i] * axial[i] + hold[i] * u[i], chi[i] * bearing[i] + hold[i] * w[i]
+        slopes = chi[i] * k_a[i] + hold[i], chi[i] * k_w[i] + hold[i]
+        by_height, moved = (chi_z[i] * axial[i], chi_z[i] * bearing[i]), (along[i], across[i])
+        _at_node(force[i], block[i], a, (a_mid[i, 0], a_mid[i, 1]), moved, forces, slopes, by_height)
+        if moves:
+            by_u = chi[i] * k_u[i]
+            by_cone[i, 0], by_cone[i, 1] = by_u * a[0], by_u * a[1]
+            of_cone[i, 0], of_cone[i, 2] = by_u * a_mid[i, 0], by_u * 0.5 * across[i]
+            of_cone[i, 1] = by_u * a_mid[i, 1] + threads[i] * chi_z[i]
+    if moves:  # d(T - allowed) / d(-c) [N/m], never less than a billionth of the threads' own
+        falls = springs.cone_fall if springs.cone - springs.cone_fall * cone > 0 else 0.0
+        of_cone /= max((chi * k_u).sum() - falls, 1e-9 * k.sum())
+    state = SpringState(w, borne.crushed, old.trench, u, slip, worn, cone, toe_slip, rubbed, bearing)
+    return SpringForces(force, block, moves, by_cone, of_cone, chi, bearing, limits, threads, toe, drag, pull, state)
 
 
-@compiled
+@within
 def _at_node(
     force: Array,
     block: Array,
@@ -125,52 +123,28 @@ def _at_node(
         block[r, 2] = turned_n * n[r] + turned_a * a[r]
 
 
-@compiled
-def _add_cone(
-    springs: Springs,
-    cone: float,
-    q: Array,
-    a_mid: Array,
-    by_u: Array,
-    by_z: Array,
-    across: Array,
-    by_cone: Array,
-    of_cone: Array,
-) -> None:
-    """Write b (m, 2) and g (m, 3) of a cone that moves.  by_u, by_z : slopes of the threads' force (m,) [N/m]."""
-    stiffness = _cone_stiffness(springs, by_u.sum(), cone)
-    for i in range(len(by_u)):
-        angle = springs.angle + q[i, 2]
-        by_cone[i, 0], by_cone[i, 1] = by_u[i] * np.sin(angle), by_u[i] * np.cos(angle)
-        of_cone[i, 0] = by_u[i] * a_mid[i, 0] / stiffness
-        of_cone[i, 1] = (by_u[i] * a_mid[i, 1] + by_z[i]) / stiffness
-        of_cone[i, 2] = by_u[i] * 0.5 * across[i] / stiffness
-
-
-@compiled
-def _cone_stiffness(springs: Springs, threads: float, cone: float) -> float:
-    """d(T - allowed)/d(-c) [N/m]; never less than a billionth of the threads' own."""
-    falls = springs.cone_fall if cone_bears(springs, cone) > 0 else 0.0
-    return max(threads - falls, 1e-9 * springs.thread_k.sum())
-
-
-@compiled
-def _energies(springs: Springs, at: SpringForces, node: int) -> tuple[float, float, float]:
-    """Energy of bearing, threads and friction at a node as if wholly in the ice [J]."""
-    k, k_rub = springs.thread_k[node], springs.rub_k[node]
-    grips = at.threads[node] ** 2 / k if k > 0 else 0.0
-    drags = at.drag[node] ** 2 / k_rub if k_rub > 0 else 0.0
-    return 0.5 * at.bearing[node] ** 2 / springs.k[node], 0.5 * grips, 0.5 * drags
+@within
+def _energies(springs: Springs, at: SpringForces) -> Array:
+    """Energy of bearing, threads and friction at each node as if wholly in the ice, (3, m) [J]."""
+    k, k_thread, k_rub = springs.k, springs.thread_k, springs.rub_k
+    bearing, threads, drag = at.bearing, at.threads, at.drag
+    found = np.zeros((3, len(k)))
+    for i in range(len(k)):
+        found[0, i] = 0.5 * bearing[i] ** 2 / k[i]
+        if k_thread[i] > 0:
+            found[1, i] = 0.5 * threads[i] ** 2 / k_thread[i]
+        if k_rub[i] > 0:
+            found[2, i] = 0.5 * drag[i] ** 2 / k_rub[i]
+    return found
 
 
 @compiled
 def stored_in_ice(springs: Springs, at: SpringForces) -> float:
     """Elastic energy of the ice's springs [J], with what holds a floating tube."""
-    stored = 0.5 * at.share[-1] * at.toe**2 / springs.toe_k
-    for i in range(len(springs.k)):
-        bearing, threads, drag = _energies(springs, at, i)
-        stored += (bearing + threads + drag) * at.share[i]
-        stored += 0.5 * springs.hold[i] * (at.state.w[i] ** 2 + at.state.u[i] ** 2)
+    energies, share, hold, w, u = _energies(springs, at), at.share, springs.hold, at.state.w, at.state.u
+    stored = 0.5 * share[-1] * at.toe**2 / springs.toe_k
+    for i in range(len(share)):
+        stored += energies[:, i].sum() * share[i] + 0.5 * hold[i] * (w[i] ** 2 + u[i] ** 2)
     return stored
 
 
@@ -180,20 +154,19 @@ def spent_in_ice(springs: Springs, before: SpringForces, after: SpringForces) ->
 
     A node that leaves the ice leaves behind what its springs had stored.
     """
-    old, new, lost, pull = before.state, after.state, np.zeros(4), 0.0
-    for i in range(len(springs.k)):
-        share, left = 0.5 * (before.share[i] + after.share[i]), before.share[i] - after.share[i]
-        was, now = _energies(springs, before, i), _energies(springs, after, i)
-        limit, fall = springs.thread_limit[i], springs.thread_fall[i]
-        grips = 0.5 * (max(limit - fall * old.worn[i], 0.0) + max(limit - fall * new.worn[i], 0.0))
-        for side in range(2):
-            lost[0] += share * after.limit[side, i] * (new.crushed[side, i] - old.crushed[side, i])
-        lost[1] += share * grips * (new.worn[i] - old.worn[i])
-        lost[3] += share * springs.friction * abs(old.bore[i]) * abs(new.rubbed[i] - old.rubbed[i])
-        lost[0] += 0.5 * (was[0] + now[0]) * left
-        lost[1] += 0.5 * (was[1] + now[1]) * left
-        lost[3] += 0.5 * (was[2] + now[2]) * left
-        pull += before.share[i] * before.threads[i] + after.share[i] * after.threads[i]
-    lost[0] += springs.toe_limit * (new.toe - old.toe) * 0.5 * (before.share[-1] + after.share[-1])
+    old, new, lost = before.state, after.state, np.zeros(4)
+    energies = 0.5 * (_energies(springs, before) + _energies(springs, after))
+    share, left = 0.5 * (before.share + after.share), before.share - after.share
+    limit, fall, worn, limits = springs.thread_limit, springs.thread_fall, old.worn, after.limit
+    more, crushed = new.worn - worn, new.crushed - old.crushed
+    rubs = springs.friction * np.abs(old.bore) * np.abs(new.rubbed - old.rubbed)
+    for i in range(len(share)):
+        grips = 0.5 * (max(limit[i] - fall[i] * worn[i], 0.0) + max(limit[i] - fall[i] * (worn[i] + more[i]), 0.0))
+        crushing = limits[0, i] * crushed[0, i] + limits[1, i] * crushed[1, i]
+        lost[0] += share[i] * crushing + energies[0, i] * left[i]
+        lost[1] += share[i] * grips * more[i] + energies[1, i] * left[i]
+        lost[3] += share[i] * rubs[i] + energies[2, i] * left[i]
+    lost[0] += springs.toe_limit * (new.toe - old.toe) * share[-1]
+    pull = (before.share * before.threads).sum() + (after.share * after.threads).sum()
     lost[2] = 0.5 * pull * (new.cone - old.cone)
     return lost

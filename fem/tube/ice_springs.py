@@ -26,7 +26,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from ..compiled import compiled
+from ..compiled import compiled, within
 from ..laws.ice_laws import IceLaws
 from ..laws.trench import FIRM, NO_CHIPS, ChipTable, next_chips
 from ..solid.solver import SolveError
@@ -149,46 +149,48 @@ def at_rest(springs: Springs) -> SpringState:
 @compiled
 def bearing_limit(springs: Springs, turn: Array, state: SpringState) -> Array:
     """L (2, m) [N], front and back, at nodes turned by `turn` (m,) [rad], over the state's trench."""
-    m, chips = len(turn), springs.chips
+    return bounded(springs.chips, springs.crushing, springs.toughness, springs.edges, springs.angle + turn, state.trench, state.bore)
+
+
+@within
+def bounded(
+    chips: ChipTable, crushing: Array, toughness: Array, edges: Array, lean: Array, trench: float, bore: Array
+) -> Array:
+    """`bearing_limit` of nodes whose axis leans by `lean` (m,) [rad]."""
+    m = len(lean)
     limit = np.empty((2, m))
-    for i in range(m):
-        limit[0, i] = springs.crushing[i] * remains(springs, i, state.trench)
-        limit[1, i] = springs.crushing[i]
+    for i in range(m):  # only what lies under the trench bears
+        limit[0, i] = crushing[i] * min(max((edges[i + 1] - trench) / (edges[i + 1] - edges[i]), 0.0), 1.0)
+        limit[1, i] = crushing[i]
     if len(chips.angles) > 0:
-        front, _ = next_chips(chips, springs.edges, state.trench, springs.angle + turn)
-        back, _ = next_chips(chips, springs.edges, 0.0, -springs.angle - turn)
+        front, _ = next_chips(chips, edges, trench, lean)
+        back, _ = next_chips(chips, edges, 0.0, -lean)
         whole, above = 0.0, 0.0
         for i in range(m):
-            limit[0, i] = min(limit[0, i], springs.toughness[i] * front[i])
-            whole += springs.toughness[i] * back[i]
+            limit[0, i] = min(limit[0, i], toughness[i] * front[i])
+            whole += toughness[i] * back[i]
             limit[1, i] = min(limit[1, i], max(whole - above, 0.0))
-            above += max(-state.bore[i], 0.0)
+            above += max(-bore[i], 0.0)
     return limit
-
-
-@compiled
-def remains(springs: Springs, node: int, trench: float) -> float:
-    """Share of a node's length that lies under the trench."""
-    top, end = springs.edges[node], springs.edges[node + 1]
-    return min(max((end - trench) / (end - top), 0.0), 1.0)
 
 
 @compiled
 def deepened(springs: Springs, turn: Array, old: SpringState, new: SpringState) -> float:
     """The trench [m] after a step in which nodes in front were crushed on, LARGEST_CHIP more at most."""
-    trench, edges, m = old.trench, springs.edges, len(turn)
+    trench, edges, chips, crushing, m = old.trench, springs.edges, springs.chips, springs.crushing, len(turn)
+    toughness, moved = springs.toughness, new.crushed[0] - old.crushed[0]
     top = np.searchsorted(edges[1:], trench + 1e-9, side="right")
-    if len(springs.chips.angles) == 0 or top >= m or new.crushed[0, top] <= old.crushed[0, top]:
+    if len(chips.angles) == 0 or top >= m or moved[top] <= 0:
         return trench
-    chip, out = next_chips(springs.chips, edges, trench, springs.angle + turn)
+    chip, out = next_chips(chips, edges, trench, springs.angle + turn)
     end, push, crush = top, 0.0, 0.0
-    while end < m and new.crushed[0, end] - old.crushed[0, end] > 0:
-        push += springs.toughness[end] * chip[end]
-        crush += springs.crushing[end]
+    while end < m and moved[end] > 0:
+        push += toughness[end] * chip[end]
+        crush += crushing[end]
         end += 1
-    crush -= springs.crushing[top] * (trench - edges[top]) / (edges[top + 1] - edges[top])
+    crush -= crushing[top] * (trench - edges[top]) / (edges[top + 1] - edges[top])
     leaves = out[end - 1] * min(max(1 - (push / crush - 1) / FIRM, 0.0), 1.0)
-    more = (edges[end] - trench) * leaves * (new.crushed[0, top] - old.crushed[0, top]) / springs.spall
+    more = (edges[end] - trench) * leaves * moved[top] / springs.spall
     return trench + min(more, edges[end] - trench, LARGEST_CHIP)
 
 
@@ -207,12 +209,13 @@ class Bearing(NamedTuple):
 @compiled
 def bear(springs: Springs, limit: Array, w: Array, old: SpringState) -> Bearing:
     """What the ice on both sides does at penetrations w (m,) [m]; limit : L (2, m) [N]."""
-    force, slope, crushed = np.zeros(len(w)), np.zeros(len(w)), old.crushed.copy()
+    ks, before = springs.k, old.crushed
+    force, slope, crushed = np.zeros(len(w)), np.zeros(len(w)), before.copy()
     for i in range(len(w)):
-        k, rests = springs.k[i], True
+        k, rests = ks[i], True
         for side in range(2):
             sign = 1.0 - 2.0 * side
-            trial = k * (sign * w[i] - old.crushed[side, i])
+            trial = k * (sign * w[i] - before[side, i])
             if trial > limit[side, i]:
                 crushed[side, i] += (trial - limit[side, i]) / k
                 force[i] += sign * limit[side, i]
@@ -225,12 +228,14 @@ def bear(springs: Springs, limit: Array, w: Array, old: SpringState) -> Bearing:
     return Bearing(force, slope, crushed, limit)
 
 
-@compiled
-def grip(springs: Springs, v: Array, slip: Array, worn: Array) -> tuple[Array, Array, Array, Array]:
+@within
+def grip(
+    ks: Array, falls: Array, limits: Array, v: Array, slip: Array, worn: Array
+) -> tuple[Array, Array, Array, Array]:
     """Threads' force (m,) [N], its slope by v, new slip and wear, for motions v (m,) [m] against the ice."""
     force, slope, slip, worn = np.empty(len(v)), np.empty(len(v)), slip.copy(), worn.copy()
     for i in range(len(v)):
-        k, fall, limit = springs.thread_k[i], springs.thread_fall[i], springs.thread_limit[i]
+        k, fall, limit = ks[i], falls[i], limits[i]
         trial = k * (v[i] - slip[i])
         over = abs(trial) - max(limit - fall * worn[i], 0.0)
         force[i], slope[i] = trial, k
@@ -246,42 +251,44 @@ def grip(springs: Springs, v: Array, slip: Array, worn: Array) -> tuple[Array, A
     return force, slope, slip, worn
 
 
-@compiled
-def rub(springs: Springs, u: Array, old: SpringState) -> tuple[Array, Array, Array]:
+@within
+def rub(friction: float, ks: Array, u: Array, before: Array, bore: Array) -> tuple[Array, Array, Array]:
     """Friction along the axis (m,) [N], its slope by u, and how far each node has rubbed, at motions u (m,) [m]."""
-    force, slope, rubbed = np.empty(len(u)), springs.rub_k.copy(), old.rubbed.copy()
+    force, slope, rubbed = np.empty(len(u)), ks.copy(), before.copy()
     for i in range(len(u)):
-        most, k = springs.friction * abs(old.bore[i]), springs.rub_k[i]
-        force[i] = k * (u[i] - old.rubbed[i])
+        most, k = friction * abs(bore[i]), ks[i]
+        force[i] = k * (u[i] - before[i])
         if abs(force[i]) > most:
             force[i], slope[i] = np.copysign(most, force[i]), 0.0
             rubbed[i] = u[i] - (force[i] / k if k > 0 else 0.0)
     return force, slope, rubbed
 
 
-@compiled
+@within
 def cone_motion(springs: Springs, u: Array, share: Array, old: SpringState, pull: float) -> float:
     """The least motion c [m] of the cone with T(c) = N max(1 - c / softening, 0).
 
     pull : T(c_old) [N], above what the cone bears at c_old.
     """
+    k, fall, limit, slip, worn = springs.thread_k, springs.thread_fall, springs.thread_limit, old.slip, old.worn
+    bears, falls = springs.cone, springs.cone_fall
     low, high, c = old.cone, old.cone, old.cone  # beyond the largest stretch no thread pulls any more
     for i in range(len(u)):
-        if springs.thread_k[i] > 0:
-            high = max(high, u[i] - old.slip[i])
+        if k[i] > 0:
+            high = max(high, u[i] - slip[i])
     high += 1e-12
-    over, slope = pull - cone_bears(springs, c), 0.0
+    over, slope = pull - max(bears - falls * c, 0.0), 0.0
     for attempt in range(120):
         c = c + over / slope if slope > 0 and attempt < 40 else 0.5 * (low + high)
         if not low < c <= high:
             c = 0.5 * (low + high)
-        force, by_v, _, _ = grip(springs, u - c, old.slip, old.worn)
-        left = cone_bears(springs, c)
-        over, slope = -left, -springs.cone_fall if left > 0 else 0.0
+        force, by_v, _, _ = grip(k, fall, limit, u - c, slip, worn)
+        left = max(bears - falls * c, 0.0)
+        over, slope = -left, -falls if left > 0 else 0.0
         for i in range(len(u)):
             over += share[i] * force[i]
             slope += share[i] * by_v[i]
-        if abs(over) < 1e-12 * springs.cone or high - low <= ROUND_OFF * high:
+        if abs(over) < 1e-12 * bears or high - low <= ROUND_OFF * high:
             return c
         if over > 0:
             low = c
@@ -290,19 +297,18 @@ def cone_motion(springs: Springs, u: Array, share: Array, old: SpringState, pull
     raise SolveError("cone: its motion did not come out")
 
 
-@compiled
-def cone_demand(springs: Springs, bearing: Array, threads: Array) -> float:
+@within
+def cone_demand(alone: float, fronts: FrontTable, bearing: Array, threads: Array) -> float:
     """How far the loads on the wall (m,) and of the threads (m,) [N] are on their way to the cone: 1, it comes.
 
     Nothing if the threads do not pull: no cone hangs on them.
     """
     pull = threads.sum()
-    if pull <= 0 or not np.isfinite(springs.alone):
+    if pull <= 0 or not np.isfinite(alone):
         return 0.0
-    alone = max(springs.alone, LEAST_CONE)
-    if len(springs.fronts.share) == 0:
-        return pull / alone
-    return front_demand(springs.fronts, bearing, threads) / alone
+    if len(fronts.share) == 0:
+        return pull / max(alone, LEAST_CONE)
+    return front_demand(fronts, bearing, threads) / max(alone, LEAST_CONE)
 
 
 def loosened(springs: Springs, load: float) -> Springs:
@@ -311,16 +317,15 @@ def loosened(springs: Springs, load: float) -> Springs:
     return springs._replace(cone=float(load), cone_fall=float(min(load / springs.softening, steepest)))
 
 
-@compiled
 def cone_bears(springs: Springs, c: float) -> float:
     """What the cone bears after a motion c [m], [N]; inf if there is none."""
     return max(springs.cone - springs.cone_fall * c, 0.0)
 
 
-@compiled
-def stand(springs: Springs, u: float, slip: float) -> tuple[float, float, float]:
+@within
+def stand(k: float, limit: float, u: float, slip: float) -> tuple[float, float, float]:
     """Toe's force [N], its slope, and how far it has crushed its way in, at the tip's motion u."""
-    trial = springs.toe_k * (-u - slip)
-    if trial <= springs.toe_limit:
-        return max(trial, 0.0), springs.toe_k if trial > 0 else 0.0, slip
-    return springs.toe_limit, 0.0, -u - springs.toe_limit / springs.toe_k
+    trial = k * (-u - slip)
+    if trial <= limit:
+        return max(trial, 0.0), k if trial > 0 else 0.0, slip
+    return limit, 0.0, -u - limit / k

@@ -64,19 +64,20 @@ def floor_depth(tangent: float, trench: float, x: float) -> float:
 @compiled
 def shank_forces(laws: ShankLaws, q: Array, trench: float, crushed: Array) -> ShankForces:
     """What the ice bears under nodes moved by q (n, 3) [m, m, rad] over a trench [m], crushed (n,) before [m]."""
-    n = len(laws.k)
+    ks, limits, xs, zs, tangent = laws
+    n = len(ks)
     force, slope, new = np.zeros(n), np.zeros((n, 2)), crushed.copy()
     for i in range(n):
-        x, k, limit = laws.x[i] + q[i, 0], laws.k[i], laws.limit[i]
-        over = floor_depth(laws.tangent, trench, x)
-        trial = k * (-over - laws.z[i] - q[i, 1] - crushed[i])
+        x, k, limit = xs[i] + q[i, 0], ks[i], limits[i]
+        over = floor_depth(tangent, trench, x)
+        trial = k * (-over - zs[i] - q[i, 1] - crushed[i])
         if trial > limit:
             force[i] = limit
             new[i] += (trial - limit) / (k if k > 0 else 1.0)
         elif trial > 0:
             force[i], slope[i, 1] = trial, k
             if over > 0 and x > 0:
-                slope[i, 0] = -k * laws.tangent
+                slope[i, 0] = -k * tangent
     return ShankForces(force, slope, new)
 
 

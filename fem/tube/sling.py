@@ -27,6 +27,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..compiled import compiled
+from .beam import Beam
 from .equilibrium import Equilibrium, Parts, TubeModel, find, settle
 
 Array = NDArray[np.float64]
@@ -47,20 +48,21 @@ def wants(model: TubeModel, at: Equilibrium) -> tuple[float, int]:
 @compiled
 def past_friction(parts: Parts, friction: float, q: Array) -> tuple[float, int]:
     """`wants` of a tube that lies in q (m, 3)."""
-    angle = parts.beam.angle + q[parts.held, 2]
-    along = parts.pull[0] * np.sin(angle) + parts.pull[1] * np.cos(angle)
-    across = abs(parts.pull[0] * np.cos(angle) - parts.pull[1] * np.sin(angle))
+    beam, pull, held = parts.beam, parts.pull, parts.held
+    angle = beam.angle + q[held, 2]
+    along = pull[0] * np.sin(angle) + pull[1] * np.cos(angle)
+    across = abs(pull[0] * np.cos(angle) - pull[1] * np.sin(angle))
     way = UP if along > 0 else DOWN
-    if friction == np.inf or (way == UP and parts.held == 0) or (way == DOWN and at_the_ice(parts, q)):
+    if friction == np.inf or (way == UP and held == 0) or (way == DOWN and at_the_ice(beam, held, q)):
         return -1.0, way
     return abs(along) - friction * across, way
 
 
 @compiled
-def at_the_ice(parts: Parts, q: Array) -> bool:
+def at_the_ice(beam: Beam, held: int, q: Array) -> bool:
     """Whether the next node toward the tip lies under the surface, or is none."""
-    below = parts.held + 1
-    return below >= len(q) or -parts.beam.s[below] * np.cos(parts.beam.angle) + q[below, 1] < -SURFACE
+    s, below = beam.s, held + 1
+    return below >= len(q) or -s[below] * np.cos(beam.angle) + q[below, 1] < -SURFACE
 
 
 def slide(
@@ -88,7 +90,7 @@ def stopped(model: TubeModel, at: Equilibrium) -> str:
     """The event of a sling that can go no further, at the hanger or at the ice; empty elsewhere."""
     if model.held == 0:
         return AT_HANGER
-    return AT_ICE if at_the_ice(model.parts, at.q) else ""
+    return AT_ICE if at_the_ice(model.beam, model.held, at.q) else ""
 
 
 def rubbed(model: TubeModel, old: Equilibrium, new: Equilibrium) -> float:

@@ -19,7 +19,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from ..compiled import compiled
+from ..compiled import compiled, within
 from ..solid.solver import SolveError
 from .beam import BeamForces
 from .cross_section import spent_in_fibres, stored_in_fibres
@@ -166,25 +166,20 @@ class Booked(NamedTuple):
 @compiled
 def _booked(parts: Parts, old: Booked, new: Booked) -> Array:
     """`book` but for the work of the rope's end and that of a sling."""
-    h, section, found = parts.beam.length, parts.section, np.zeros(len(ENERGIES))
+    beam, section, springs, shank, _, _, _ = parts
+    found = np.zeros(len(ENERGIES))
     found[1] = _stored(parts, new) - _stored(parts, old)
-    plastic = spent_in_fibres(section, old.beam.section.plastic, new.beam.section.plastic)
-    for i in range(len(h)):
-        found[2] += h[i] * plastic[i]
-    found[3:7] = spent_in_ice(parts.springs, old.ice, new.ice)
-    found[3] += shank_spent(parts.shank, old.shank, new.shank)
-    for i in range(len(new.q)):
-        for c in range(2):
-            found[7] += 0.5 * (old.viscous[i, c] + new.viscous[i, c]) * (new.q[i, c] - old.q[i, c])
+    found[2] = (beam.length * spent_in_fibres(section, old.beam.section.plastic, new.beam.section.plastic)).sum()
+    found[3:7] = spent_in_ice(springs, old.ice, new.ice)
+    found[3] += shank_spent(shank, old.shank, new.shank)
+    found[7] = 0.5 * ((old.viscous + new.viscous) * (new.q - old.q)[:, :2]).sum()
     return found
 
 
-@compiled
+@within
 def _stored(parts: Parts, at: Booked) -> float:
     """Elastic energy of tube and ice [J]."""
     strain, stiff = at.beam.strain, parts.section.shear_stiffness
     fibres = stored_in_fibres(parts.section, strain[0], strain[2], at.beam.section.plastic)
     stored = stored_in_ice(parts.springs, at.ice) + shank_stored(parts.shank, at.shank)
-    for i in range(len(fibres)):
-        stored += parts.beam.length[i] * (fibres[i] + 0.5 * stiff * strain[1, i] ** 2)
-    return stored
+    return stored + (parts.beam.length * (fibres + 0.5 * stiff * strain[1] ** 2)).sum()
