@@ -74,7 +74,9 @@ class Chips:
     @cached_property
     def table(self) -> ChipTable:
         """The same as a named tuple."""
-        angles, force, turns, rise = (np.array(each, float) for each in (self.angles, self.force, self.turns, self.rise))
+        angles, force, turns, rise = (
+            np.array(each, float) for each in (self.angles, self.force, self.turns, self.rise)
+        )
         floors = np.full((len(SHARES), len(LEANS)), np.nan)
         return ChipTable(angles, float(self.step), force, turns, rise, float(self.shift), floors)
 

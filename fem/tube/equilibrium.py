@@ -142,7 +142,9 @@ class Forces(NamedTuple):
 def unloaded(model: TubeModel) -> Equilibrium:
     """The tube as placed."""
     m, section = len(model.beam.s), model.section
-    start = Memory(np.zeros((m, 3)), np.zeros((m - 1, len(section.area))), at_rest(model.springs), np.zeros(model.first))
+    start = Memory(
+        np.zeros((m, 3)), np.zeros((m - 1, len(section.area))), at_rest(model.springs), np.zeros(model.first)
+    )
     limits = bearing_limit(model.springs, start.q[model.first :, 2].copy(), start.state)
     at = _forces(model.parts, start, start.q, 0.0, 0.0, limits)
     return Equilibrium(start.q, 0.0, 0.0, at.beam, at.ice, at.shank, 0, at.viscous, model.held)

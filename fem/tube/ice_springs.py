@@ -149,7 +149,15 @@ def at_rest(springs: Springs) -> SpringState:
 @compiled
 def bearing_limit(springs: Springs, turn: Array, state: SpringState) -> Array:
     """L (2, m) [N], front and back, at nodes turned by `turn` (m,) [rad], over the state's trench."""
-    return bounded(springs.chips, springs.crushing, springs.toughness, springs.edges, springs.angle + turn, state.trench, state.bore)
+    return bounded(
+        springs.chips,
+        springs.crushing,
+        springs.toughness,
+        springs.edges,
+        springs.angle + turn,
+        state.trench,
+        state.bore,
+    )
 
 
 @within

@@ -84,7 +84,9 @@ class Track:
         Raises SolveError for a load beyond what tube or ice can bear (`tube.readings`), and if an event that decides
         was passed by more than PASSED as a sling hopped.
         """
-        if new.load > self.largest and (why := refusal(new.load, self.model.springs, self.model.shank, self.model.section)):
+        if new.load > self.largest and (
+            why := refusal(new.load, self.model.springs, self.model.shank, self.model.section)
+        ):
             raise SolveError(why)
         self.energies.append(self.energies[-1] + book(self.model, self.states[-1], new))
         self.states.append(new)

@@ -12,9 +12,9 @@ from samples import STEEL
 
 from icecone.fem.laws.ice_laws import IceLaws
 from icecone.fem.laws.trench import Chips
+from icecone.fem.tube import ice_forces
 from icecone.fem.tube.beam import add_block, beam_strains, dense, directions, make_beam, resist, solve_band
 from icecone.fem.tube.cross_section import hollow_section
-from icecone.fem.tube import ice_forces
 from icecone.fem.tube.ice_forces import SpringForces, spent_in_ice, stored_in_ice
 from icecone.fem.tube.ice_springs import (
     Springs,
