@@ -364,7 +364,7 @@ def shank_forces(laws: ShankLaws, q: Array, trench: float, crushed: Array) -> Sh
 
 
 def measures(model: TubeModel, at: Equilibrium, fronts: ConeFronts | None) -> Array:
-    """How far each of EVENTS is, but for the sling's, (13,) [-]: negative before, zero or positive from then on, smooth in between."""
+    """How far each of EVENTS is, but for the sling's, (13,) [-]: negative before."""
     section, springs, ice = model.section, model.springs, at.ice
     strain = float(outer_strain(section, at.beam.strain[0], at.beam.strain[2]).max())
     drawn, pressed = section.limit.used(at.beam.strain[0], at.beam.strain[2]).max(axis=1).tolist()

@@ -113,7 +113,7 @@ def _line(x: float, places: Array, values: Array) -> float:
 def started(chips: ChipTable, depth: float, angle: float) -> float:
     """f at a depth [m] and angle [rad], on lines; the end values of the angles hold beyond [m^1.5]."""
     angles, force, last = chips.angles, chips.force, len(chips.angles) - 1
-    i = min(max(np.searchsorted(angles, angle) - 1, 0), max(last - 1, 0))
+    i = min(max(int(np.searchsorted(angles, angle)) - 1, 0), max(last - 1, 0))
     j = min(i + 1, last)
     p = min(max((angle - angles[i]) / max(angles[j] - angles[i], 1e-12), 0.0), 1.0)
     x = max(depth, 0.0) / chips.step

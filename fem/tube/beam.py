@@ -178,23 +178,13 @@ def eliminate(band: Array, x: Array) -> bool:
         for j in range(max(i - HALF_BAND, 0), min(i + HALF_BAND + 1, n)):
             rows[i, j - i + HALF_BAND] = band[(HALF_BAND + i - j) * n + j]
     for k in range(n):
-        last, end, best = min(k + HALF_BAND, n - 1), min(k + 2 * HALF_BAND + 1, n), k
-        for i in range(k + 1, last + 1):
-            if abs(rows[i, k - i + HALF_BAND]) > abs(rows[best, k - best + HALF_BAND]):
-                best = i
-        pivot = rows[best, k - best + HALF_BAND]
-        if pivot == 0:
+        end = min(2 * HALF_BAND + 1, n - k)
+        if not _pivot(rows, x, k):
             return False
-        if best != k:
-            for j in range(k, end):
-                here, there = j - k + HALF_BAND, j - best + HALF_BAND
-                rows[k, here], rows[best, there] = rows[best, there], rows[k, here]
-            for side in range(sides):
-                x[k, side], x[best, side] = x[best, side], x[k, side]
-        for i in range(k + 1, last + 1):
-            share = rows[i, k - i + HALF_BAND] / pivot
+        for i in range(k + 1, min(k + HALF_BAND + 1, n)):
+            share = rows[i, k - i + HALF_BAND] / rows[k, HALF_BAND]
             if share != 0:
-                for j in range(1, end - k):
+                for j in range(1, end):
                     rows[i, k - i + HALF_BAND + j] -= share * rows[k, HALF_BAND + j]
                 for side in range(sides):
                     x[i, side] -= share * x[k, side]
@@ -204,3 +194,19 @@ def eliminate(band: Array, x: Array) -> bool:
                 x[k, side] -= rows[k, HALF_BAND + j] * x[k + j, side]
             x[k, side] /= rows[k, HALF_BAND]
     return True
+
+
+@within
+def _pivot(rows: Array, x: Array, k: int) -> bool:
+    """Exchange row k with that of the largest number in column k; false if that is zero."""
+    n, best = len(rows), k
+    for i in range(k + 1, min(k + HALF_BAND + 1, n)):
+        if abs(rows[i, k - i + HALF_BAND]) > abs(rows[best, k - best + HALF_BAND]):
+            best = i
+    if best != k:
+        for j in range(k, min(k + 2 * HALF_BAND + 1, n)):
+            here, there = j - k + HALF_BAND, j - best + HALF_BAND
+            rows[k, here], rows[best, there] = rows[best, there], rows[k, here]
+        for side in range(x.shape[1]):
+            x[k, side], x[best, side] = x[best, side], x[k, side]
+    return bool(rows[k, HALF_BAND] != 0)

@@ -21,7 +21,7 @@ Array = NDArray[np.float64]
 
 
 class FrontTable(NamedTuple):
-    """weights : (laws, cones, lengths, squares, cosines, loads) g [-].  hats : (n, m), of the law's places at the nodes.
+    """weights : (laws, cones, lengths, squares, cosines, loads) g [-].  hats : (n, m), of the law's places at nodes.
 
     round : (cosines, azimuths).  share : (laws,); none where nothing but the threads drives a cone.
     """

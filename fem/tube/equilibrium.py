@@ -261,7 +261,8 @@ def _balance(
     """
     at, pull, held = _forces(parts, old, q, load, viscosity, limits), parts.pull, parts.held
     rest, band, slope, block, by_cone = at.rest, at.beam.band, at.shank.slope, at.ice.block, at.ice.by_cone
-    m, first, off, rubs = len(q), len(slope), 0.0, viscosity * np.eye(2)
+    m, first, off, rubs = len(q), len(slope), 0.0, np.zeros((2, 2))
+    rubs[0, 0], rubs[1, 1] = viscosity, viscosity
     right = np.zeros((3 * m, 3))
     for i in range(m):
         if i < first:

@@ -103,20 +103,22 @@ def measures(model: TubeModel, at: Equilibrium) -> Array:
 def _measured(parts: Parts, stops: Stops, q: Array, displacement: float, beam: BeamForces, ice: SpringForces) -> Array:
     """`measures`, in their order.  stops : turn [rad], movement [m], friction of a sling."""
     tube, section, springs, shank, _, _, held = parts
-    state, radius = ice.state, section.radius
+    state, radius, share, bearing, pulled = ice.state, section.radius, ice.share, ice.bearing, ice.threads
     m, trench, w, u, cone = len(state.w), state.trench, state.w, state.u, state.cone
     limit = bearing_limit(springs, q[len(q) - m :, 2].copy(), state)
     k, thread_k, thread_limit, depth = springs.k, springs.thread_k, springs.thread_limit, springs.depth
-    bearing, threads = np.empty(2 * m), thread_k * np.abs(u - cone) - thread_limit
+    front, back, threads, pushes, pulls = np.empty(m), np.empty(m), np.empty(m), np.empty(m), np.empty(m)
     for i in range(m):
-        bearing[i], bearing[m + i] = k[i] * w[i] - limit[0, i], -k[i] * w[i] - limit[1, i]
+        front[i], back[i] = k[i] * w[i] - limit[0, i], -k[i] * w[i] - limit[1, i]
+        threads[i] = thread_k[i] * abs(u[i] - cone) - thread_limit[i] if thread_k[i] > 0 else -np.inf
+        pushes[i], pulls[i] = share[i] * bearing[i], share[i] * pulled[i]
+    most = max(limit.max(), 1e-9)
     x, z = q[held, 0] - tube.s[held] * np.sin(tube.angle), q[held, 1] - tube.s[held] * np.cos(tube.angle)
     found = np.empty(len(EVENTS))
-    found[0] = _relative(bearing, limit.ravel())
+    found[0] = max(_relative(front, limit[0], most), _relative(back, limit[1], most))
     found[1] = 0.5 * trench / radius - 1
     found[2], found[3], found[4], found[5] = _of_sections(section, beam.strain, beam.section.force, beam.section.moment)
-    found[6] = _relative(threads[thread_k > 0], thread_limit[thread_k > 0])
-    pushes, pulls = ice.share * ice.bearing, ice.share * ice.threads
+    found[6] = _relative(threads, thread_limit, max(thread_limit.max(), 1e-9))
     found[7] = demanded(springs.alone, springs.fronts, springs.edges, trench, pushes, pulls) - 1
     found[8] = (-springs.toe_k * u[-1] - springs.toe_limit) / max(springs.toe_limit, 1e-3)
     found[9], found[10] = abs(q[0, 2]) / stops[0] - 1, displacement / stops[1] - 1
@@ -140,13 +142,12 @@ def _of_sections(section: HollowSection, strain: Array, N: Array, M: Array) -> t
 
 
 @within
-def _relative(excess: Array, limit: Array) -> float:
-    """Largest excess over its limit; limits near zero count as a thousandth of the largest."""
-    found, least = -1.0, 1e-3 * max(limit.max(), 1e-9) if len(limit) > 0 else 0.0
+def _relative(excess: Array, limit: Array, largest: float) -> float:
+    """Largest excess over its limit, -1 for none; limits near zero count as a thousandth of the largest."""
+    found = -np.inf
     for i in range(len(excess)):
-        share = excess[i] / max(limit[i], least)
-        found = share if i == 0 else max(found, share)
-    return found
+        found = max(found, excess[i] / max(limit[i], 1e-3 * largest))
+    return found if np.isfinite(found) else -1.0
 
 
 def cone_load(springs: Springs, ice: SpringForces) -> float:

@@ -172,7 +172,9 @@ def _booked(parts: Parts, old: Booked, new: Booked) -> Array:
     found = np.zeros(len(ENERGIES))
     found[1] = _stored(parts, new) - _stored(parts, old)
     found[2] = (beam.length * spent_in_fibres(section, old.beam.section.plastic, new.beam.section.plastic)).sum()
-    found[3:7] = spent_in_ice(springs, old.ice, new.ice)
+    spent = spent_in_ice(springs, old.ice, new.ice)
+    for i in range(len(spent)):
+        found[3 + i] = spent[i]
     found[3] += shank_spent(shank, old.shank, new.shank)
     found[7] = 0.5 * ((old.viscous + new.viscous) * (new.q - old.q)[:, :2]).sum()
     return found
