@@ -23,9 +23,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
+
+from ..compiled import compiled, within
 
 Array = NDArray[np.float64]
 SHARES, LEANS = np.linspace(0.0, 1.0, 101), np.radians(np.arange(-90.0, 91.0, 1.0))  # at which b is kept
@@ -33,6 +36,25 @@ HALVINGS, ROUND_OFF = 30, 1e-9  # of b; rad
 STEEPEST = 1.2  # rad, of a crack's rise
 FLAT = np.radians(10.0)  # rise from which a chip comes out whole
 FIRM = 0.1  # of crushing, by which a chip must need more for its ice to stay
+
+
+class ChipTable(NamedTuple):
+    """`Chips` as compiled code reads them.
+
+    floors : (SHARES, LEANS) b at shares t / s and angles, not a number until it is asked for: the least that meets
+    tan b = t / s tan(b + a) [rad].
+    """
+
+    angles: Array
+    step: float
+    force: Array
+    turns: Array
+    rise: Array
+    shift: float
+    floors: Array
+
+
+NO_CHIPS = ChipTable(np.zeros(0), 1.0, np.zeros((0, 0)), np.zeros(0), np.zeros(0), 0.0, np.zeros((0, 0)))
 
 
 @dataclass(frozen=True, eq=False)
@@ -50,28 +72,17 @@ class Chips:
     shift: float = 0.0
 
     @cached_property
-    def floors(self) -> Array:
-        """b (SHARES, LEANS) at shares t / s and angles: the least that meets tan b = t / s tan(b + a) [rad]."""
-        share, angle = SHARES[:, None], LEANS[None, :]
-        low, high = np.zeros((len(SHARES), len(LEANS))), np.full((len(SHARES), len(LEANS)), STEEPEST)
-        for _ in range(HALVINGS):
-            b = 0.5 * (low + high)
-            own = np.clip(b + np.maximum(self.rises(angle + b), 0.0), 0.0, STEEPEST)
-            over = b >= np.arctan(share * np.tan(own)) - ROUND_OFF  # at the floor all b beyond the border would do
-            low, high = np.where(over, low, b), np.where(over, b, high)
-        return np.where(share > 0, 0.5 * (low + high), 0.0)
+    def table(self) -> ChipTable:
+        """The same as a named tuple."""
+        angles, force, turns, rise = (
+            np.array(each, float) for each in (self.angles, self.force, self.turns, self.rise)
+        )
+        floors = np.full((len(SHARES), len(LEANS)), np.nan)
+        return ChipTable(angles, float(self.step), force, turns, rise, float(self.shift), floors)
 
     def start(self, depth: Array, angle: Array) -> Array:
         """f at depths [m] and angles [rad], each (m,), on lines; the end values of the angles hold beyond [m^1.5]."""
-        last = len(self.angles) - 1
-        i = np.clip(np.searchsorted(self.angles, angle) - 1, 0, max(last - 1, 0))
-        j = np.minimum(i + 1, last)
-        p = np.clip((angle - self.angles[i]) / np.maximum(self.angles[j] - self.angles[i], 1e-12), 0.0, 1.0)
-        x = np.maximum(depth, 0.0) / self.step
-        k = np.minimum(x.astype(int), self.force.shape[1] - 2)
-        r = x - k
-        low, high = ((1 - r) * self.force[at, k] + r * self.force[at, k + 1] for at in (i, j))
-        return np.asarray((1 - p) * low + p * high)
+        return np.array([started(self.table, d, at) for d, at in zip(*np.broadcast_arrays(depth, angle), strict=True)])
 
     def rises(self, angle: Array) -> Array:
         """a at angles [rad]."""
@@ -79,20 +90,79 @@ class Chips:
 
     def floor(self, s: Array, trench: float, angle: Array) -> Array:
         """b for chips from depths s (m,) over a trench [m], of axes at `angle` (m,) from the surface's normal [rad]."""
-        if trench <= 0:
-            return np.zeros_like(s)
-        r = np.clip(trench / np.maximum(s, 1e-9), 0.0, 1.0) * (len(SHARES) - 1)
-        x = (np.clip(angle, LEANS[0], LEANS[-1]) - LEANS[0]) / (LEANS[1] - LEANS[0])
-        i, j = np.minimum(r.astype(int), len(SHARES) - 2), np.minimum(x.astype(int), len(LEANS) - 2)
-        p, q = r - i, x - j
-        table = self.floors
-        low, high = ((1 - q) * table[at, j] + q * table[at, j + 1] for at in (i, i + 1))
-        return np.asarray((1 - p) * low + p * high)
+        return np.array([floor_at(self.table, d, trench, at) for d, at in zip(s, angle, strict=True)])
 
     def next(self, edges: Array, trench: float, angle: Array) -> tuple[Array, Array]:
-        """F_next / K_IC between edges (m + 1,) of m pieces of the wall [m^1.5], and which share of a chip from each
-        comes out [-]."""
-        middle = 0.5 * (edges[1:] + edges[:-1])
-        leaning = angle + self.floor(middle, trench, angle)
-        force = self.start(edges[1:] - trench, leaning) - self.start(edges[:-1] - trench, leaning)
-        return force, np.clip(self.rises(leaning - self.shift) / FLAT, 0.0, 1.0)
+        """`next_chips` of these."""
+        return next_chips(self.table, np.array(edges, float), float(trench), np.array(angle, float))
+
+
+@within
+def _line(x: float, places: Array, values: Array) -> float:
+    """On lines between (places, values), the end values beyond."""
+    last = len(places) - 1
+    if x <= places[0]:
+        return values[0]
+    if x >= places[last]:
+        return values[last]
+    i = np.searchsorted(places, x, side="right") - 1
+    return (values[i + 1] - values[i]) / (places[i + 1] - places[i]) * (x - places[i]) + values[i]
+
+
+@compiled
+def started(chips: ChipTable, depth: float, angle: float) -> float:
+    """f at a depth [m] and angle [rad], on lines; the end values of the angles hold beyond [m^1.5]."""
+    angles, force, last = chips.angles, chips.force, len(chips.angles) - 1
+    i = min(max(int(np.searchsorted(angles, angle)) - 1, 0), max(last - 1, 0))
+    j = min(i + 1, last)
+    p = min(max((angle - angles[i]) / max(angles[j] - angles[i], 1e-12), 0.0), 1.0)
+    x = max(depth, 0.0) / chips.step
+    k = min(int(x), force.shape[1] - 2)
+    r = x - k
+    low = (1 - r) * force[i, k] + r * force[i, k + 1]
+    high = (1 - r) * force[j, k] + r * force[j, k + 1]
+    return (1 - p) * low + p * high
+
+
+@within
+def _kept_floor(chips: ChipTable, i: int, j: int) -> float:
+    """b at SHARES[i], LEANS[j] [rad], found as it is first asked for."""
+    floors, turns, rise = chips.floors, chips.turns, chips.rise
+    if np.isnan(floors[i, j]):
+        share, angle, low, high = SHARES[i], LEANS[j], 0.0, STEEPEST
+        for _ in range(HALVINGS):
+            b = 0.5 * (low + high)
+            own = min(max(b + max(_line(angle + b, turns, rise), 0.0), 0.0), STEEPEST)
+            if b >= np.arctan(share * np.tan(own)) - ROUND_OFF:  # at the floor all b beyond the border would do
+                high = b
+            else:
+                low = b
+        floors[i, j] = 0.5 * (low + high) if share > 0 else 0.0
+    return float(floors[i, j])
+
+
+@compiled
+def floor_at(chips: ChipTable, s: float, trench: float, angle: float) -> float:
+    """b for a chip from the depth s over a trench [m], of an axis at `angle` from the surface's normal [rad]."""
+    if trench <= 0:
+        return 0.0
+    r = min(max(trench / max(s, 1e-9), 0.0), 1.0) * (len(SHARES) - 1)
+    x = (min(max(angle, LEANS[0]), LEANS[-1]) - LEANS[0]) / (LEANS[1] - LEANS[0])
+    i, j = min(int(r), len(SHARES) - 2), min(int(x), len(LEANS) - 2)
+    p, q = r - i, x - j
+    low = (1 - q) * _kept_floor(chips, i, j) + q * _kept_floor(chips, i, j + 1)
+    high = (1 - q) * _kept_floor(chips, i + 1, j) + q * _kept_floor(chips, i + 1, j + 1)
+    return (1 - p) * low + p * high
+
+
+@compiled
+def next_chips(chips: ChipTable, edges: Array, trench: float, angle: Array) -> tuple[Array, Array]:
+    """F_next / K_IC between edges (m + 1,) of m pieces of the wall [m^1.5], and which share of a chip from each
+    comes out [-]."""
+    m = len(angle)
+    force, out = np.empty(m), np.empty(m)
+    for i in range(m):
+        leaning = angle[i] + floor_at(chips, 0.5 * (edges[i + 1] + edges[i]), trench, angle[i])
+        force[i] = started(chips, edges[i + 1] - trench, leaning) - started(chips, edges[i] - trench, leaning)
+        out[i] = min(max(_line(leaning - chips.shift, chips.turns, chips.rise) / FLAT, 0.0), 1.0)
+    return force, out

@@ -18,34 +18,30 @@ Gamma is exact to round-off.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.linalg import lapack
 
+from ..compiled import compiled, within
 from .cross_section import HollowSection, SectionForces, respond
 
 Array = NDArray[np.float64]
 HALF_BAND = 5
 
 
-@dataclass(frozen=True, slots=True)
-class Beam:
+class Beam(NamedTuple):
     """A straight beam before loading.
 
     s : (m,) nodes from head to tip [m].  length : (e,) of the elements [m].  angle : placement angle [rad].
-    place : (36 e,) where the entries of the element matrices go in a flat banded matrix.
     """
 
     s: Array
     length: Array
     angle: float
-    place: NDArray[np.int64]
 
 
-@dataclass(frozen=True, slots=True)
-class BeamForces:
+class BeamForces(NamedTuple):
     """What `resist` gives.
 
     force : (m, 3) at the nodes [N, N, N m].  band : flat banded tangent, (11 x 3 m,).
@@ -64,20 +60,16 @@ def make_beam(s: Array, angle: float) -> Beam:
     s = np.asarray(s, float)
     if s.ndim != 1 or len(s) < 2 or np.any(np.diff(s) <= 0):
         raise ValueError("s: must rise, and have two nodes at least")
-    at = 3 * np.arange(len(s) - 1)[:, None] + np.arange(6)
-    return Beam(s, np.diff(s), angle, _places(at, at, 3 * len(s)).ravel())
+    return Beam(np.array(s), np.diff(s), float(angle))
 
 
-def _places(rows: NDArray[np.int64], columns: NDArray[np.int64], size: int) -> NDArray[np.int64]:
-    """Flat index in (11, size) banded storage of each pair of rows (.., r) and columns (.., c)."""
-    row, column = rows[..., :, None], columns[..., None, :]
-    return (HALF_BAND + row - column) * size + column
-
-
-def node_places(m: int) -> NDArray[np.int64]:
-    """(m, 2, 3): where derivatives of nodal forces (x, z) by u_x, u_z, rotation of the same node go."""
-    at = 3 * np.arange(m)[:, None]
-    return _places(at + np.arange(2), at + np.arange(3), 3 * m)
+@compiled
+def add_block(band: Array, row: int, column: int, block: Array) -> None:
+    """Add a block (r, c) to a flat band, from a row and a column on."""
+    size = len(band) // (2 * HALF_BAND + 1)
+    for i in range(block.shape[0]):
+        for j in range(block.shape[1]):
+            band[(HALF_BAND + row + i - column - j) * size + column + j] += block[i, j]
 
 
 def directions(angle: Array) -> tuple[Array, Array]:
@@ -89,18 +81,24 @@ def directions(angle: Array) -> tuple[Array, Array]:
     return a, n
 
 
+@compiled
 def beam_strains(beam: Beam, q: Array) -> tuple[Array, Array, Array]:
     """Gamma [-], gamma [-], kappa [1/m] (3, e) at mid-element for q (m, 3) [m, m, rad], and a, n (e, 2) there."""
-    turn = 0.5 * (q[:-1, 2] + q[1:, 2])
-    a, n = directions(beam.angle + turn)
-    change = (q[:-1, :2] - q[1:, :2]) / beam.length[:, None]
-    # r = a_0 + change; a_0 . a - 1 = cos(turn) - 1 and a_0 . n = -sin(turn), written so that nothing cancels
-    gamma_1 = np.vecdot(change, a) - 2 * np.sin(0.5 * turn) ** 2
-    gamma_2 = np.vecdot(change, n) - np.sin(turn)
-    kappa = (q[:-1, 2] - q[1:, 2]) / beam.length
-    return np.array([gamma_1, gamma_2, kappa]), a, n
+    angle, length, e = beam.angle, beam.length, len(beam.length)
+    strain, a, n = np.empty((3, e)), np.empty((e, 2)), np.empty((e, 2))
+    for i in range(e):
+        turn, h = 0.5 * (q[i, 2] + q[i + 1, 2]), length[i]
+        a[i, 0], a[i, 1] = np.sin(angle + turn), np.cos(angle + turn)
+        n[i, 0], n[i, 1] = a[i, 1], -a[i, 0]
+        x, z = (q[i, 0] - q[i + 1, 0]) / h, (q[i, 1] - q[i + 1, 1]) / h
+        # r = a_0 + change; a_0 . a - 1 = cos(turn) - 1 and a_0 . n = -sin(turn), written so that nothing cancels
+        strain[0, i] = x * a[i, 0] + z * a[i, 1] - 2 * np.sin(0.5 * turn) ** 2
+        strain[1, i] = x * n[i, 0] + z * n[i, 1] - np.sin(turn)
+        strain[2, i] = (q[i, 2] - q[i + 1, 2]) / h
+    return strain, a, n
 
 
+@compiled
 def resist(beam: Beam, section: HollowSection, q: Array, plastic: Array) -> BeamForces:
     """Nodal forces [N, N, N m] with which the beam resists q (m, 3) [m, m, rad], and their exact derivative.
 
@@ -108,39 +106,44 @@ def resist(beam: Beam, section: HollowSection, q: Array, plastic: Array) -> Beam
     """
     strain, a, n = beam_strains(beam, q)
     found = respond(section, strain[0], strain[2], plastic)
-    shear = section.shear_stiffness * strain[1]
-    e, h = len(beam.length), beam.length
-    B = np.zeros((e, 3, 6))
-    B[:, 0, :2], B[:, 0, 3:5] = a, -a
-    B[:, 1, :2], B[:, 1, 3:5] = n, -n
-    B[:, :2] /= h[:, None, None]
-    stretch, slide = 1 + strain[0], strain[1]
-    B[:, 0, 2] = B[:, 0, 5] = 0.5 * slide
-    B[:, 1, 2] = B[:, 1, 5] = -0.5 * stretch
-    B[:, 2, 2], B[:, 2, 5] = 1 / h, -1 / h
-    C = np.zeros((e, 3, 3))
-    C[:, 0, 0], C[:, 2, 2] = found.stiffness[0], found.stiffness[2]
-    C[:, 0, 2] = C[:, 2, 0] = found.stiffness[1]
-    C[:, 1, 1] = section.shear_stiffness
-    K = B.transpose(0, 2, 1) @ (h[:, None, None] * C) @ B
-    _add_geometric(K, found.force, shear, a, n, stretch, slide, h)
-    stress = np.stack([found.force, shear, found.moment], axis=1) * h[:, None]
-    nodal = np.matmul(stress[:, None, :], B)[:, 0]
-    force = np.zeros((e + 1, 3))
-    force[:-1] += nodal[:, :3]
-    force[1:] += nodal[:, 3:]
-    band = np.bincount(beam.place, K.ravel(), minlength=(2 * HALF_BAND + 1) * 3 * (e + 1))
-    return BeamForces(force, band.astype(float, copy=False), strain, shear, found)
+    length, stiff, N, M, C = beam.length, section.shear_stiffness, found.force, found.moment, found.stiffness
+    shear, e = stiff * strain[1], len(length)
+    force, band = np.zeros((e + 1, 3)), np.zeros((2 * HALF_BAND + 1) * 3 * (e + 1))
+    B, K = np.zeros((3, 6)), np.empty((6, 6))
+    for i in range(e):
+        h, stretch, slide = length[i], 1 + strain[0, i], strain[1, i]
+        for node, sign in ((0, 1.0), (3, -1.0)):
+            for c in range(2):
+                B[0, node + c], B[1, node + c] = sign * a[i, c] / h, sign * n[i, c] / h
+            B[0, node + 2], B[1, node + 2], B[2, node + 2] = 0.5 * slide, -0.5 * stretch, sign / h
+        for r in range(6):
+            by_stretch = C[0, i] * B[0, r] + C[1, i] * B[2, r]
+            by_turn = C[1, i] * B[0, r] + C[2, i] * B[2, r]
+            for c in range(6):
+                K[r, c] = h * (by_stretch * B[0, c] + stiff * B[1, r] * B[1, c] + by_turn * B[2, c])
+        _add_geometric(K, N[i], shear[i], a[i], n[i], stretch, slide, h)
+        add_block(band, 3 * i, 3 * i, K)
+        for r in range(6):
+            force[i + r // 3, r % 3] += h * (N[i] * B[0, r] + shear[i] * B[1, r] + M[i] * B[2, r])
+    return BeamForces(force, band, strain, shear, found)
 
 
-def _add_geometric(K: Array, N: Array, V: Array, a: Array, n: Array, stretch: Array, slide: Array, h: Array) -> None:
-    """Add N d2 Gamma + V d2 gamma to K (e, 6, 6): by position and turn N n - V a, by turns -N (1 + Gamma) - V gamma."""
-    half = -0.125 * h * (N * stretch + V * slide)
-    mixed = 0.5 * (N[:, None] * n - V[:, None] * a)
-    column = np.column_stack([mixed, half, -mixed, half])
+@within
+def _add_geometric(
+    K: Array, N: float, V: float, a: Array, n: Array, stretch: float, slide: float, length: float
+) -> None:
+    """Add N d2 Gamma + V d2 gamma to K (6, 6): by position and turn N n - V a, by turns -N (1 + Gamma) - V gamma."""
+    half = -0.125 * length * (N * stretch + V * slide)
     for turn in (2, 5):  # where two turns meet, half comes from the row and half from the column
-        K[:, :, turn] += column
-        K[:, turn, :] += column
+        for c in range(2):
+            mixed = 0.5 * (N * n[c] - V * a[c])
+            K[c, turn] += mixed
+            K[turn, c] += mixed
+            K[c + 3, turn] -= mixed
+            K[turn, c + 3] -= mixed
+        for c in (2, 5):
+            K[c, turn] += half
+            K[turn, c] += half
 
 
 def dense(band: Array, n: int) -> Array:
@@ -157,10 +160,53 @@ def solve_band(band: Array, right: Array) -> Array:
 
     Raises numpy.linalg.LinAlgError if it is singular.
     """
-    n = len(right)
-    whole = np.zeros((3 * HALF_BAND + 1, n))
-    whole[HALF_BAND:] = band.reshape(-1, n)
-    _, _, x, info = lapack.dgbsv(HALF_BAND, HALF_BAND, whole, right, overwrite_ab=True, overwrite_b=False)
-    if info != 0:
-        raise np.linalg.LinAlgError(f"banded matrix: dgbsv {info}")
-    return np.asarray(x)
+    x = np.array(right, float)
+    if not eliminate(band, x):
+        raise np.linalg.LinAlgError("banded matrix: singular")
+    return x
+
+
+@compiled
+def eliminate(band: Array, x: Array) -> bool:
+    """Turn right sides x (n, k) into solutions, by Gauss with partial pivoting; false if the band is singular.
+
+    Row i is kept from column i - HALF_BAND on: a pivot may come from HALF_BAND rows below, and bring as many columns.
+    """
+    n, sides = x.shape
+    rows = np.zeros((n, 3 * HALF_BAND + 1))
+    for i in range(n):
+        for j in range(max(i - HALF_BAND, 0), min(i + HALF_BAND + 1, n)):
+            rows[i, j - i + HALF_BAND] = band[(HALF_BAND + i - j) * n + j]
+    for k in range(n):
+        end = min(2 * HALF_BAND + 1, n - k)
+        if not _pivot(rows, x, k):
+            return False
+        for i in range(k + 1, min(k + HALF_BAND + 1, n)):
+            share = rows[i, k - i + HALF_BAND] / rows[k, HALF_BAND]
+            if share != 0:
+                for j in range(1, end):
+                    rows[i, k - i + HALF_BAND + j] -= share * rows[k, HALF_BAND + j]
+                for side in range(sides):
+                    x[i, side] -= share * x[k, side]
+    for k in range(n - 1, -1, -1):
+        for side in range(sides):
+            for j in range(1, min(2 * HALF_BAND + 1, n - k)):
+                x[k, side] -= rows[k, HALF_BAND + j] * x[k + j, side]
+            x[k, side] /= rows[k, HALF_BAND]
+    return True
+
+
+@within
+def _pivot(rows: Array, x: Array, k: int) -> bool:
+    """Exchange row k with that of the largest number in column k; false if that is zero."""
+    n, best = len(rows), k
+    for i in range(k + 1, min(k + HALF_BAND + 1, n)):
+        if abs(rows[i, k - i + HALF_BAND]) > abs(rows[best, k - best + HALF_BAND]):
+            best = i
+    if best != k:
+        for j in range(k, min(k + 2 * HALF_BAND + 1, n)):
+            here, there = j - k + HALF_BAND, j - best + HALF_BAND
+            rows[k, here], rows[best, there] = rows[best, there], rows[k, here]
+        for side in range(x.shape[1]):
+            x[k, side], x[best, side] = x[best, side], x[k, side]
+    return bool(rows[k, HALF_BAND] != 0)

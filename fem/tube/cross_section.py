@@ -20,21 +20,21 @@ Limits: strains of the wall about 0.1, stress per first area; threads add nothin
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from math import pi
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ...materials import Assumed, Metal, default_assumed
+from ..compiled import compiled, within
 from .strain_limit import StrainLimit, strain_limit
 
 Array = NDArray[np.float64]
 BANDS = 20
 
 
-@dataclass(frozen=True, slots=True)
-class HollowSection:
+class HollowSection(NamedTuple):
     """A hollow circular section of one metal (SI units).
 
     height : (f,) of the fibres [m].  area : (f,) [m^2].  weights : (f, 3), area times 1, -y, y^2.
@@ -57,7 +57,7 @@ class HollowSection:
     @property
     def plastic_moment(self) -> float:
         """M_p = 4/3 sigma_y (R^3 - r^3) [N m], exact, without hardening or axial force."""
-        return 4 / 3 * self.yield_strength * (self.radius**3 - self.bore**3)
+        return plastic_moment(self)
 
     @property
     def ultimate_moment(self) -> float:
@@ -67,11 +67,22 @@ class HollowSection:
     @property
     def plastic_force(self) -> float:
         """N_p = sigma_y pi (R^2 - r^2) [N]."""
-        return self.yield_strength * pi * (self.radius**2 - self.bore**2)
+        return plastic_force(self)
 
 
-@dataclass(frozen=True, slots=True)
-class SectionForces:
+@compiled
+def plastic_moment(section: HollowSection) -> float:
+    """M_p [N m], `HollowSection.plastic_moment`."""
+    return 4 / 3 * section.yield_strength * (section.radius**3 - section.bore**3)
+
+
+@compiled
+def plastic_force(section: HollowSection) -> float:
+    """N_p [N], `HollowSection.plastic_force`."""
+    return section.yield_strength * pi * (section.radius**2 - section.bore**2)
+
+
+class SectionForces(NamedTuple):
     """What `respond` gives for e sections.
 
     force, moment : (e,) N [N], M [N m].  stiffness : (3, e), dN/dGamma, dN/dkappa = dM/dGamma, dM/dkappa.
@@ -130,50 +141,70 @@ def hollow_section(
     )
 
 
+@compiled
 def respond(section: HollowSection, stretch: Array, curvature: Array, plastic: Array) -> SectionForces:
     """Forces [N, N m], consistent stiffness and new plastic strains [-] of e sections.
 
     stretch, curvature : (e,) Gamma [-], kappa [1/m].  plastic : (e, f) at the last equilibrium.
     """
-    E, H = section.E, section.hardening
-    strain = stretch[:, None] - curvature[:, None] * section.height
-    trial = E * (strain - plastic)
-    beyond = trial - _back_stress(section, plastic)
-    flows = np.abs(beyond) > section.yield_strength
-    if not flows.any():
-        sums = trial @ section.weights[:, :2]
-        stiffness = np.broadcast_to((E * section.weights.sum(axis=0))[:, None], (3, len(stretch)))
-        return SectionForces(sums[:, 0], sums[:, 1], stiffness, plastic)
-    reached = E * strain - np.copysign(section.yield_strength, beyond)  # E eps_p + X after the flow
-    rises = H * np.abs(reached) < (E + H) * section.back_stress
-    on_line, past = reached / (E + H), (reached - np.copysign(section.back_stress, reached)) / E
-    new = np.where(flows, np.where(rises, on_line, past), plastic)
-    sums = (E * (strain - new)) @ section.weights[:, :2]
-    tangent = np.where(flows, np.where(rises, E * H / (E + H), 0.0), E)
-    return SectionForces(sums[:, 0], sums[:, 1], (tangent @ section.weights).T, new)
+    E, H, most, first = section.E, section.hardening, section.back_stress, section.yield_strength
+    height, weights = section.height, section.weights
+    e, fibres = plastic.shape
+    force, moment, stiffness, new = np.empty(e), np.empty(e), np.empty((3, e)), plastic.copy()
+    for i in range(e):
+        N, M, by_stretch, mixed, by_turn = 0.0, 0.0, 0.0, 0.0, 0.0
+        for j in range(fibres):
+            was = plastic[i, j]
+            strain = stretch[i] - curvature[i] * height[j]
+            stress, tangent = E * (strain - was), E
+            beyond = stress - min(max(H * was, -most), most)
+            if abs(beyond) > first:
+                reached = E * strain - np.copysign(first, beyond)  # E eps_p + X after the flow
+                if H * abs(reached) < (E + H) * most:
+                    now, tangent = reached / (E + H), E * H / (E + H)
+                else:
+                    now, tangent = (reached - np.copysign(most, reached)) / E, 0.0
+                new[i, j], stress = now, E * (strain - now)
+            N += stress * weights[j, 0]
+            M += stress * weights[j, 1]
+            by_stretch += tangent * weights[j, 0]
+            mixed += tangent * weights[j, 1]
+            by_turn += tangent * weights[j, 2]
+        force[i], moment[i] = N, M
+        stiffness[0, i], stiffness[1, i], stiffness[2, i] = by_stretch, mixed, by_turn
+    return SectionForces(force, moment, stiffness, new)
 
 
-def _back_stress(section: HollowSection, plastic: Array) -> Array:
-    """X [Pa] of plastic strains."""
-    return np.clip(section.hardening * plastic, -section.back_stress, section.back_stress)
+@within
+def _locked_in(H: float, most: float, plastic: float) -> float:
+    """int X d eps_p from 0 to a plastic strain [J/m3]: half of X eps_p on the line, all of X from its end on."""
+    back = min(H * abs(plastic), most)
+    return back * abs(plastic) - (0.5 * back**2 / H if H > 0 else 0.0)
 
 
-def _locked_in(section: HollowSection, plastic: Array) -> Array:
-    """int X d eps_p from 0 to plastic strains [J/m3]: half of X eps_p on the line, all of X from its end on."""
-    back, size = np.abs(_back_stress(section, plastic)), np.abs(plastic)
-    return back * size - (0.5 * back**2 / section.hardening if section.hardening > 0 else 0.0)
-
-
+@compiled
 def stored_in_fibres(section: HollowSection, stretch: Array, curvature: Array, plastic: Array) -> Array:
     """Elastic energy of the fibres per length, (e,) [J/m]."""
-    elastic = stretch[:, None] - curvature[:, None] * section.height - plastic
-    return 0.5 * section.E * (elastic**2) @ section.area
+    E, height, area, found = section.E, section.height, section.area, np.zeros(len(stretch))
+    for i in range(len(stretch)):
+        for j in range(len(area)):
+            elastic = stretch[i] - curvature[i] * height[j] - plastic[i, j]
+            found[i] += 0.5 * E * elastic**2 * area[j]
+    return found
 
 
+@compiled
 def spent_in_fibres(section: HollowSection, before: Array, after: Array) -> Array:
     """Work done on plastic strain per length between two states of it, (e,) [J/m]: dissipated and locked in."""
-    locked = _locked_in(section, after) - _locked_in(section, before)
-    return (section.yield_strength * np.abs(after - before) + locked) @ section.area
+    H, most, first, area = section.hardening, section.back_stress, section.yield_strength, section.area
+    found = np.zeros(len(before))
+    for i in range(len(before)):
+        for j in range(len(area)):
+            was, now = before[i, j], after[i, j]
+            if was != now:
+                locked = _locked_in(H, most, now) - _locked_in(H, most, was)
+                found[i] += (first * abs(now - was) + locked) * area[j]
+    return found
 
 
 def outer_strain(section: HollowSection, stretch: Array, curvature: Array) -> Array:

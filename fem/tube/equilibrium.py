@@ -18,18 +18,20 @@ decays as it comes to rest (each stage has an answer if the viscosity is large e
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from functools import partial
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ...materials import Assumed, default_assumed
+from ..compiled import compiled, within
 from ..solid.solver import SolveError
-from .beam import HALF_BAND, Beam, BeamForces, directions, resist, solve_band
+from .beam import Beam, BeamForces, add_block, eliminate, resist
 from .cross_section import HollowSection
 from .ice_forces import SpringForces, spring_forces
-from .ice_springs import Springs, at_rest, bearing_limit, deepened
+from .ice_springs import Springs, SpringState, at_rest, bearing_limit, deepened
 from .shank import ShankForces, ShankLaws, shank_forces
 
 Array = NDArray[np.float64]
@@ -42,6 +44,18 @@ LARGEST_TURN = 1.0  # rad in one iteration
 THREADS_COUNT = 3.0  # motion of the threads against that of the load point
 SETTLING_STEPS, LEAST_VISCOSITY = 400, 1e-7  # of the mean bearing stiffness of a node
 REST = 1e-6  # of the load, what may be left of the viscous force at a node
+
+
+class Parts(NamedTuple):
+    """Of a `TubeModel`, what one step takes."""
+
+    beam: Beam
+    section: HollowSection
+    springs: Springs
+    shank: ShankLaws
+    pull: Array
+    gripped: Array
+    held: int
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -72,6 +86,11 @@ class TubeModel:
         """The node at the mouth."""
         return len(self.beam.s) - len(self.springs.k)
 
+    @property
+    def parts(self) -> Parts:
+        """What one step takes."""
+        return Parts(self.beam, self.section, self.springs, self.shank, self.pull, self.gripped, self.held)
+
     def drawn(self, q: Array) -> float:
         """Movement of the load point [m], slides along the tube included, for q (m, 3)."""
         along = float(self.pull @ (np.sin(self.beam.angle), np.cos(self.beam.angle)))
@@ -101,37 +120,34 @@ class Equilibrium:
 Way = Callable[[float], "Equilibrium | None"]  # from a share of a step to the state there
 
 
-@dataclass(frozen=True, slots=True)
-class _Residual:
-    """A trial q and load: the forces there, what is left over, `rest` (m, 3), and its largest part, `off` [N]."""
+class Memory(NamedTuple):
+    """Where a step starts from: q (m, 3), and what fibres, ice and ice under the shank remember."""
 
     q: Array
-    load: float
+    plastic: Array
+    state: SpringState
+    crushed: Array
+
+
+class Forces(NamedTuple):
+    """The forces at a trial q and load, and what is left over, `rest` (m, 3)."""
+
     beam: BeamForces
     ice: SpringForces
     shank: ShankForces
     viscous: Array
     rest: Array
-    off: float
 
 
 def unloaded(model: TubeModel) -> Equilibrium:
     """The tube as placed."""
     m, section = len(model.beam.s), model.section
-    q = np.zeros((m, 3))
-    ice = spring_forces(model.springs, q[model.first :], q[model.first :], at_rest(model.springs))
-    beam = resist(model.beam, section, q, np.zeros((m - 1, len(section.area))))
-    shank = shank_forces(model.shank, q[: model.first], 0.0, np.zeros(model.first))
-    return Equilibrium(q, 0.0, 0.0, beam, ice, shank, 0, q[:, :2], model.held)
-
-
-def control(model: TubeModel, q: Array, threads_count: float = THREADS_COUNT) -> Array:
-    """(m, 3) [-]: how the motion of each node counts in what drives a step, with the axis as it lies in q (m, 3)."""
-    row = np.zeros_like(q)
-    a, _ = directions(model.beam.angle + q[model.first :, 2])
-    row[model.first :, :2] = threads_count * model.gripped[:, None] * a
-    row[model.held, :2] += model.pull
-    return row
+    start = Memory(
+        np.zeros((m, 3)), np.zeros((m - 1, len(section.area))), at_rest(model.springs), np.zeros(model.first)
+    )
+    limits = bearing_limit(model.springs, start.q[model.first :, 2].copy(), start.state)
+    at = _forces(model.parts, start, start.q, 0.0, 0.0, limits)
+    return Equilibrium(start.q, 0.0, 0.0, at.beam, at.ice, at.shank, 0, at.viscous, model.held)
 
 
 def find(
@@ -141,94 +157,173 @@ def find(
 
     viscosity : force per displacement in this step at each node [N/m], and the load point alone drives; None: none.
     """
-    iterations = 0
+    start = Memory(old.q, old.beam.section.plastic, old.ice.state, old.shank.crushed)
+    count = THREADS_COUNT if viscosity is None else 0.0
+    parts, viscous = model.parts, float(viscosity or 0.0)
+    found, iterations, q, load, limits = _found(parts, start, float(step), q, float(load), viscous, count, TOLERANCE)
+    if not found:
+        return None
+    at = _forces(parts, start, q, load, viscous, limits)
+    trench = deepened(model.springs, q[model.first :, 2].copy(), start.state, at.ice.state)
+    ice = at.ice._replace(state=at.ice.state._replace(trench=trench))
+    return Equilibrium(q, load, model.drawn(q), at.beam, ice, at.shank, iterations, at.viscous, model.held)
+
+
+@compiled
+def control(parts: Parts, q: Array, threads_count: float) -> Array:
+    """(m, 3) [-]: how the motion of each node counts in what drives a step, with the axis as it lies in q (m, 3)."""
+    gripped, lean, pull, held = parts.gripped, parts.beam.angle, parts.pull, parts.held
+    row, first = np.zeros_like(q), len(q) - len(gripped)
+    for i in range(first, len(q)):
+        share, angle = threads_count * gripped[i - first], lean + q[i, 2]
+        row[i, 0], row[i, 1] = share * np.sin(angle), share * np.cos(angle)
+    row[held, 0] += pull[0]
+    row[held, 1] += pull[1]
+    return row
+
+
+@compiled
+def _found(
+    parts: Parts,
+    old: Memory,
+    step: float,
+    q: Array,
+    load: float,
+    viscosity: float,
+    threads_count: float,
+    tolerance: float,
+) -> tuple[bool, int, Array, float, Array]:
+    """Whether there is what `find` looks for; iterations, q, load, and the limits of the wall that hold there [N]."""
+    springs, state, section = parts.springs, old.state, parts.section
+    first, iterations = len(q) - len(parts.gripped), 0
+    row = control(parts, old.q, threads_count)
+    round_off = ROUND_OFF * section.E * section.area.sum() / parts.beam.length.min()
+    after = bearing_limit(springs, q[first:, 2].copy(), state)
+    limits = after
     for _ in range(CORRECTIONS):
-        limits = bearing_limit(model.springs, q[model.first :, 2], old.ice.state)
-        found = _newton(model, old, step, q, load, viscosity, limits)
-        if found is None:
-            return None
-        at, taken = found
+        limits = after
+        found, taken, q, load = _newton(parts, old, step, q, load, viscosity, limits, row, tolerance, round_off)
         iterations = max(iterations, taken)
-        lag = np.abs(bearing_limit(model.springs, at.q[model.first :, 2], old.ice.state) - limits).sum()
-        if lag < LAG * max(abs(at.load), LEAST_FORCE):
+        if not found:
+            return False, iterations, q, load, limits
+        after = bearing_limit(springs, q[first:, 2].copy(), state)
+        if np.abs(after - limits).sum() < LAG * max(abs(load), LEAST_FORCE):
             break
-        q, load = at.q, at.load
-    state = at.ice.state
-    trench = deepened(model.springs, at.q[model.first :, 2], old.ice.state, state)
-    ice = replace(at.ice, state=replace(state, trench=trench))
-    return Equilibrium(at.q, at.load, model.drawn(at.q), at.beam, ice, at.shank, iterations, at.viscous, model.held)
+    return True, iterations, q, load, limits
 
 
+@within
 def _newton(
-    model: TubeModel, old: Equilibrium, step: float, q: Array, load: float, viscosity: float | None, limits: Array
-) -> tuple[_Residual, int] | None:
-    """What `find` looks for with these limits of the wall, and how many iterations it took."""
-    row = control(model, old.q, THREADS_COUNT if viscosity is None else 0.0)
-    reached = _residual(model, old, q, load, viscosity or 0.0, limits)
-    offs = [np.inf, reached.off]
+    parts: Parts,
+    old: Memory,
+    step: float,
+    q: Array,
+    load: float,
+    viscosity: float,
+    limits: Array,
+    row: Array,
+    tolerance: float,
+    round_off: float,
+) -> tuple[bool, int, Array, float]:
+    """`_found` with these limits of the wall.
+
+    tolerance, round_off : out of balance, of the load, or over the largest motion [N/m]: of the tube's stretch.
+    """
+    offs, start = np.full(ITERATIONS + 2, np.inf), old.q
+    offs[1], band, right, of_cone = _balance(parts, old, q, load, viscosity, limits)
     for iteration in range(ITERATIONS):
-        short = step - float(np.vdot(row, reached.q - old.q))
-        if reached.off < _tolerance(model, reached) and abs(short) < 1e-12:
-            return reached, iteration
-        if iteration > PATIENCE and reached.off > 0.5 * offs[-3]:
-            return None
-        try:
-            change, more = _bordered(model, reached, row, short, viscosity or 0.0)
-        except np.linalg.LinAlgError:
-            return None
-        if not np.isfinite(more) or not np.abs(change[:, 2]).max() < LARGEST_TURN:
-            return None
-        share, base = 1.0, reached
-        reached = _residual(model, old, base.q + change, base.load + more, viscosity or 0.0, limits)
-        while abs(short) < 1e-12 and reached.off > GROWTH * offs[-1] and share > LEAST_SHARE:
+        off, short = offs[iteration + 1], step - (row * (q - start)).sum()
+        may_be = max(tolerance * max(abs(load), LEAST_FORCE), round_off * np.abs(q[:, :2]).max())
+        if off < may_be and abs(short) < 1e-12:
+            return True, iteration, q, load
+        if iteration > PATIENCE and off > 0.5 * offs[iteration - 1]:
+            break
+        solved, change, more = _bordered(band, right, of_cone, row, short)
+        if not solved or not np.isfinite(more) or not np.abs(change[:, 2]).max() < LARGEST_TURN:
+            break
+        share = 1.0
+        reached, band, right, of_cone = _balance(parts, old, q + change, load + more, viscosity, limits)
+        while abs(short) < 1e-12 and reached > GROWTH * off and share > LEAST_SHARE:
             share *= 0.4
-            reached = _residual(model, old, base.q + share * change, base.load + share * more, viscosity or 0.0, limits)
-        offs.append(reached.off)
-    return None
+            at, pull = q + share * change, load + share * more
+            reached, band, right, of_cone = _balance(parts, old, at, pull, viscosity, limits)
+        q, load, offs[iteration + 2] = q + share * change, load + share * more, reached
+    return False, ITERATIONS, q, load
 
 
-def _tolerance(model: TubeModel, at: _Residual) -> float:
-    """What may be out of balance [N]: a share of the load, or what round-off leaves of the tube's stiffest motion."""
-    stretch = model.section.E * float(model.section.area.sum() / model.beam.length.min())
-    return max(TOLERANCE * max(abs(at.load), LEAST_FORCE), ROUND_OFF * stretch * float(np.abs(at.q[:, :2]).max()))
+@within
+def _balance(
+    parts: Parts, old: Memory, q: Array, load: float, viscosity: float, limits: Array
+) -> tuple[float, Array, Array, Array]:
+    """The largest part that is out of balance at q and load [N], the banded tangent, right sides (3 m, 3), g (m, 3).
+
+    Right sides: what is out of balance, the pull, and b of a cone that moves.
+    """
+    at, pull, held = _forces(parts, old, q, load, viscosity, limits), parts.pull, parts.held
+    rest, band, slope, block, by_cone = at.rest, at.beam.band, at.shank.slope, at.ice.block, at.ice.by_cone
+    m, first, off, rubs = len(q), len(slope), 0.0, np.zeros((2, 2))
+    rubs[0, 0], rubs[1, 1] = viscosity, viscosity
+    right = np.zeros((3 * m, 3))
+    for i in range(m):
+        if i < first:
+            add_block(band, 3 * i + 1, 3 * i, slope[i : i + 1])
+        else:
+            add_block(band, 3 * i, 3 * i, block[i - first])
+            right[3 * i, 2], right[3 * i + 1, 2] = by_cone[i - first, 0], by_cone[i - first, 1]
+        if viscosity > 0:
+            add_block(band, 3 * i, 3 * i, rubs)
+        for c in range(3):
+            right[3 * i + c, 0] = -rest[i, c]
+            size = abs(rest[i, c]) / (ARM if c == 2 else 1.0)
+            if size > off or np.isnan(size):
+                off = size
+    right[3 * held, 1], right[3 * held + 1, 1] = pull[0], pull[1]
+    return off, band, right, at.ice.of_cone
 
 
-def _residual(model: TubeModel, old: Equilibrium, q: Array, load: float, viscosity: float, limits: Array) -> _Residual:
-    """What is out of balance at q and load."""
-    first = model.first
-    beam = resist(model.beam, model.section, q, old.beam.section.plastic)
-    ice = spring_forces(model.springs, old.q[first:], q[first:], old.ice.state, limits)
-    rest = beam.force.copy()
-    rest[first:, :2] += ice.force
-    shank = shank_forces(model.shank, q[:first], old.ice.state.trench, old.shank.crushed)
-    rest[:first, 1] -= shank.force
-    viscous = viscosity * (q[:, :2] - old.q[:, :2])
-    rest[:, :2] += viscous
-    rest[model.held, :2] -= load * model.pull
-    off = max(float(np.abs(rest[:, :2]).max()), float(np.abs(rest[:, 2]).max()) / ARM)
-    return _Residual(q, load, beam, ice, shank, viscous, rest, off)
+@compiled
+def _forces(parts: Parts, old: Memory, q: Array, load: float, viscosity: float, limits: Array) -> Forces:
+    """The forces at q and load, and what is left over."""
+    tube, section, springs, floor, pull, gripped, held = parts
+    start, plastic, state, crushed = old
+    m, first = len(q), len(q) - len(gripped)
+    beam = resist(tube, section, q, plastic)
+    ice = spring_forces(springs, start[first:], q[first:], state, limits)
+    shank = shank_forces(floor, q[:first], state.trench, crushed)
+    in_ice, upward, rest, viscous = ice.force, shank.force, beam.force.copy(), np.empty((m, 2))
+    for i in range(m):
+        for c in range(2):
+            viscous[i, c] = viscosity * (q[i, c] - start[i, c])
+            rest[i, c] += viscous[i, c]
+            if i >= first:
+                rest[i, c] += in_ice[i - first, c]
+            elif c == 1:
+                rest[i, c] -= upward[i]
+            if i == held:
+                rest[i, c] -= load * pull[c]
+    return Forces(beam, ice, shank, viscous, rest)
 
 
-def _bordered(model: TubeModel, at: _Residual, row: Array, short: float, viscosity: float) -> tuple[Array, float]:
-    """Newton's change of q (m, 3) and of the load that meet R = 0 and the step."""
-    m, first, ice = len(at.q), model.first, at.ice
-    band = at.beam.band + np.bincount(model.springs.place, ice.block.ravel(), minlength=len(at.beam.band))
-    if first:
-        band += np.bincount(model.shank.place, at.shank.slope.ravel(), minlength=len(band))
-    if viscosity:
-        band.reshape(-1, 3 * m)[HALF_BAND].reshape(m, 3)[:, :2] += viscosity
-    right = np.zeros((m, 3, 2 if ice.couple is None else 3))
-    right[:, :, 0] = -at.rest
-    right[model.held, :2, 1] = model.pull
-    if ice.couple is not None:
-        right[first:, :2, 2] = ice.couple[0]
-    x = solve_band(band, right.reshape(3 * m, -1)).reshape(m, 3, -1)
-    if ice.couple is not None:
-        along = np.einsum("mi,mik->k", ice.couple[1], x[first:])
-        x = x[:, :, :2] + x[:, :, 2:] * (along[:2] / (1 - along[2]))
-    moved = row.ravel() @ x.reshape(3 * m, -1)
-    more = (short - moved[0]) / moved[1]
-    return x[:, :, 0] + more * x[:, :, 1], float(more)
+@within
+def _bordered(band: Array, right: Array, of_cone: Array, row: Array, short: float) -> tuple[bool, Array, float]:
+    """Whether there is, and Newton's change of q (m, 3) and of the load that meet R = 0 and the step."""
+    m, first = len(row), len(row) - len(of_cone)
+    change, more, led, along = np.empty((m, 3)), short, 0.0, np.zeros(3)
+    if not eliminate(band, right):
+        return False, change, 0.0
+    for i in range(first, m):
+        for c in range(3):
+            for k in range(3):
+                along[k] += of_cone[i - first, c] * right[3 * i + c, k]
+    for i in range(3 * m):
+        for k in range(2):
+            right[i, k] += right[i, 2] * (along[k] / (1 - along[2]))
+        more -= row[i // 3, i % 3] * right[i, 0]
+        led += row[i // 3, i % 3] * right[i, 1]
+    more /= led
+    for i in range(3 * m):
+        change[i // 3, i % 3] = right[i, 0] + more * right[i, 1]
+    return True, change, more
 
 
 def _stage(

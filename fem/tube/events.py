@@ -30,16 +30,20 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from .cross_section import outer_strain
-from .equilibrium import Equilibrium, TubeModel
+from ..compiled import compiled, within
+from .beam import BeamForces
+from .cone_fronts import FrontTable
+from .cross_section import HollowSection, plastic_force, plastic_moment
+from .equilibrium import Equilibrium, Parts, TubeModel
 from .ice_forces import SpringForces
 from .ice_springs import Springs, bearing_limit, cone_bears, cone_demand
 from .modes import CONE, LEVER_OUT, ROPE, SLING_SLIDES, THREADS, TUBE_BENDS, UNENDED
 from .shank import floor_depth
-from .sling import wants
+from .sling import past_friction, wants
 
 Array = NDArray[np.float64]
 Found = Literal["located", "jump", "hop"]
+Stops = tuple[float, float, float]
 DEEP, WRINKLES, STRAIN_LIMIT = "head in the ice", "wall wrinkles", "strain limit"
 HEAD_TURNED, LOAD_POINT_MOVED = "stop: head turned", "stop: load point moved"
 EVENTS = (
@@ -91,62 +95,75 @@ class Event:
 @lru_cache(maxsize=4)  # asked again for the state that a step starts from and ends at
 def measures(model: TubeModel, at: Equilibrium) -> Array:
     """How far each of EVENTS is, (14,) [-]: negative before, zero or positive from then on, smooth in between."""
-    section, springs, ice = model.section, model.springs, at.ice
-    strain = float(outer_strain(section, at.beam.strain[0], at.beam.strain[2]).max())
-    drawn, pressed = section.limit.used(at.beam.strain[0], at.beam.strain[2]).max(axis=1).tolist()
-    axial = np.minimum(np.abs(at.beam.section.force) / section.plastic_force, 1.0)
-    spare = np.abs(at.beam.section.moment) / section.plastic_moment - np.cos(0.5 * pi * axial)
-    limit = bearing_limit(springs, at.q[model.first :, 2], ice.state)
-    bearing = springs.k * np.stack([ice.state.w, -ice.state.w]) - limit
-    threads = springs.thread_k * np.abs(ice.state.u - ice.state.cone) - springs.thread_limit
-    toe = -springs.toe_k * ice.state.u[-1] - springs.toe_limit
-    tip = springs.depth[-1] + at.q[-1, 1]
-    return np.array(
-        [
-            _relative(bearing, limit),
-            0.5 * ice.state.trench / section.radius - 1,
-            section.E * strain / section.yield_strength - 1,
-            spare.max(),
-            pressed - 1,
-            drawn - 1,
-            _relative(threads[springs.thread_k > 0], springs.thread_limit[springs.thread_k > 0]),
-            _cone_demand(springs, ice) - 1,
-            toe / max(springs.toe_limit, 1e-3),
-            abs(at.q[0, 2]) / model.turn - 1,
-            at.displacement / model.movement - 1,
-            -tip / springs.depth[-1],
-            _under(model, at) / model.section.radius - 2,
-            wants(model, at)[0],
-        ]
-    )
+    stops = float(model.turn), float(model.movement), float(model.friction)
+    return _measured(model.parts, stops, at.q, at.displacement, at.beam, at.ice)
+
+
+@compiled
+def _measured(parts: Parts, stops: Stops, q: Array, displacement: float, beam: BeamForces, ice: SpringForces) -> Array:
+    """`measures`, in their order.  stops : turn [rad], movement [m], friction of a sling."""
+    tube, section, springs, shank, _, _, held = parts
+    state, radius, share, bearing, pulled = ice.state, section.radius, ice.share, ice.bearing, ice.threads
+    m, trench, w, u, cone = len(state.w), state.trench, state.w, state.u, state.cone
+    limit = bearing_limit(springs, q[len(q) - m :, 2].copy(), state)
+    k, thread_k, thread_limit, depth = springs.k, springs.thread_k, springs.thread_limit, springs.depth
+    front, back, threads, pushes, pulls = np.empty(m), np.empty(m), np.empty(m), np.empty(m), np.empty(m)
+    for i in range(m):
+        front[i], back[i] = k[i] * w[i] - limit[0, i], -k[i] * w[i] - limit[1, i]
+        threads[i] = thread_k[i] * abs(u[i] - cone) - thread_limit[i] if thread_k[i] > 0 else -np.inf
+        pushes[i], pulls[i] = share[i] * bearing[i], share[i] * pulled[i]
+    most = max(limit.max(), 1e-9)
+    x, z = q[held, 0] - tube.s[held] * np.sin(tube.angle), q[held, 1] - tube.s[held] * np.cos(tube.angle)
+    found = np.empty(len(EVENTS))
+    found[0] = max(_relative(front, limit[0], most), _relative(back, limit[1], most))
+    found[1] = 0.5 * trench / radius - 1
+    found[2], found[3], found[4], found[5] = _of_sections(section, beam.strain, beam.section.force, beam.section.moment)
+    found[6] = _relative(threads, thread_limit, max(thread_limit.max(), 1e-9))
+    found[7] = demanded(springs.alone, springs.fronts, springs.edges, trench, pushes, pulls) - 1
+    found[8] = (-springs.toe_k * u[-1] - springs.toe_limit) / max(springs.toe_limit, 1e-3)
+    found[9], found[10] = abs(q[0, 2]) / stops[0] - 1, displacement / stops[1] - 1
+    found[11] = -(depth[-1] + q[-1, 1]) / depth[-1]
+    found[12] = (-z - floor_depth(shank.tangent, trench, x)) / radius - 2  # under what the held node meets
+    found[13] = past_friction(parts, stops[2], q)[0]
+    return found
+
+
+@within
+def _of_sections(section: HollowSection, strain: Array, N: Array, M: Array) -> tuple[float, float, float, float]:
+    """How far yield, hinge, wrinkle and the strain limit are [-]."""
+    yields, spare, pressed = 0.0, -np.inf, -np.inf
+    radius, full_force, full_moment = section.radius, plastic_force(section), plastic_moment(section)
+    for i in range(len(N)):
+        stretch, bent = strain[0, i], radius * abs(strain[2, i])
+        yields, pressed = max(yields, abs(stretch) + bent), max(pressed, bent - stretch)
+        spare = max(spare, abs(M[i]) / full_moment - np.cos(0.5 * pi * min(abs(N[i]) / full_force, 1.0)))
+    limit, first = section.limit, section.yield_strength / section.E
+    return yields / first - 1, spare, pressed / limit.buckling - 1, yields / limit.elongation - 1
+
+
+@within
+def _relative(excess: Array, limit: Array, largest: float) -> float:
+    """Largest excess over its limit, -1 for none; limits near zero count as a thousandth of the largest."""
+    found = -np.inf
+    for i in range(len(excess)):
+        found = max(found, excess[i] / max(limit[i], 1e-3 * largest))
+    return found if np.isfinite(found) else -1.0
 
 
 def cone_load(springs: Springs, ice: SpringForces) -> float:
     """Pull of the threads [N] at which a whole cone would come if all loads grew alike; inf if nothing drives it."""
-    demand = _cone_demand(springs, ice)
-    return float(ice.share @ ice.threads) / demand if demand > 0 else np.inf
+    threads = ice.share * ice.threads
+    bearing = ice.share * ice.bearing
+    demand = demanded(springs.alone, springs.fronts, springs.edges, ice.state.trench, bearing, threads)
+    return float(threads.sum()) / demand if demand > 0 else np.inf
 
 
-def _cone_demand(springs: Springs, ice: SpringForces) -> float:
+@compiled
+def demanded(alone: float, fronts: FrontTable, edges: Array, trench: float, bearing: Array, threads: Array) -> float:
     """Demand (`ice_springs.cone_demand`) of a cone whose front half comes out of the trench's floor: it needs less."""
-    deep = springs.edges[-1]
-    left = 0.5 * (1 + (max(deep - ice.state.trench, 0.0) / deep) ** 1.5)
-    return cone_demand(springs, ice.share * ice.bearing, ice.share * ice.threads) / left
-
-
-def _under(model: TubeModel, at: Equilibrium) -> float:
-    """How far the node that the rope holds lies under the ice that it meets [m]."""
-    beam, held = model.beam, model.held
-    x = -beam.s[held] * np.sin(beam.angle) + at.q[held, 0]
-    z = -beam.s[held] * np.cos(beam.angle) + at.q[held, 1]
-    return float(-z - floor_depth(model.shank.tangent, at.ice.state.trench, x))
-
-
-def _relative(excess: Array, limit: Array) -> float:
-    """Largest excess over its limit; limits near zero count as a thousandth of the largest."""
-    if excess.size == 0:
-        return -1.0
-    return float((excess / np.maximum(limit, 1e-3 * max(float(limit.max()), 1e-9))).max())
+    deep = edges[-1]
+    left = 0.5 * (1 + (max(deep - trench, 0.0) / deep) ** 1.5)
+    return cone_demand(alone, fronts, bearing, threads) / left
 
 
 def snapshot(model: TubeModel, at: Equilibrium, name: str, overshoot: float = 0.0, found: Found = "located") -> Event:

@@ -21,16 +21,17 @@ Limits: no drag of ice moved aside, no rate.
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
+from ..compiled import compiled, within
 from ..laws.ice_laws import IceLaws
-from ..laws.trench import FIRM, Chips
+from ..laws.trench import FIRM, NO_CHIPS, ChipTable, next_chips
 from ..solid.solver import SolveError
-from .beam import Beam, node_places
+from .beam import Beam
+from .cone_fronts import FrontTable, front_demand, front_table
 
 Array = NDArray[np.float64]
 HOLD = 1e-3  # 1/m, of the mean bearing limit
@@ -41,17 +42,15 @@ LARGEST_CHIP = 1e-3  # m, of a step
 STEEPEST = 0.9  # fall of a limit, over the stiffness of its springs
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Springs:
+class Springs(NamedTuple):
     """Laws gathered at the m nodes in the ice, the last m of the beam (N, m).
 
     k, hold, crushing : (m,).  toughness : (m,) K_IC [Pa m^0.5].  edges : (m + 1,) of the nodes' lengths along s [m].
-    chips : None if none comes.  spall [m].  friction : of steel on ice.
+    chips : without angles if none comes.  spall [m].  friction : of steel on ice.
     rub_k, thread_k, thread_limit, thread_fall : (m,).
-    alone, fronts, softening : of the cone, N_0, demand by loads (3, m) over N_0, and [m].
+    alone, fronts, softening : of the cone, N_0, demand by loads over N_0, and [m].
     cone, cone_fall : N and N / softening, inf and 0 while whole.
     fade : h.  depth : (m,) z before loading.
-    place : (6 m,) where the nodes' derivatives go in the beam's flat banded matrix.
     """
 
     k: Array
@@ -59,7 +58,7 @@ class Springs:
     crushing: Array
     toughness: Array
     edges: Array
-    chips: Chips | None
+    chips: ChipTable
     spall: float
     friction: float
     rub_k: Array
@@ -67,7 +66,7 @@ class Springs:
     thread_limit: Array
     thread_fall: Array
     alone: float
-    fronts: Callable[[Array], float] | None
+    fronts: FrontTable
     softening: float
     cone: float
     cone_fall: float
@@ -76,11 +75,9 @@ class Springs:
     fade: float
     depth: Array
     angle: float
-    place: NDArray[np.int64]
 
 
-@dataclass(frozen=True, slots=True)
-class SpringState:
+class SpringState(NamedTuple):
     """Memory at the m nodes: w, u, e, worn (m,), crushed g (2, m), the cone's c, the toe's e [m].
 
     trench : t [m].  rubbed : (m,) r [m].  bore : (m,) bearing of the last step [N].
@@ -122,24 +119,23 @@ def gather(beam: Beam, laws: IceLaws, thread_length: float) -> Springs:
         crushing=crushing,
         toughness=integral(laws.s, laws.toughness, edges) / width,
         edges=edges,
-        chips=laws.chips,
-        spall=laws.spall,
-        friction=laws.friction,
+        chips=NO_CHIPS if laws.chips is None else laws.chips.table,
+        spall=float(laws.spall),
+        friction=float(laws.friction),
         rub_k=laws.thread_stiffness * width,
         thread_k=laws.thread_stiffness * threaded,
         thread_limit=laws.thread_limit * threaded,
         thread_fall=thread_fall * threaded,
-        alone=laws.cone_load,
-        fronts=laws.fronts.demand(s / s[-1]) if laws.fronts else None,
-        softening=laws.cone_softening,
+        alone=float(laws.cone_load),
+        fronts=front_table(laws.fronts, s / s[-1]),
+        softening=float(laws.cone_softening),
         cone=np.inf,
         cone_fall=0.0,
-        toe_k=laws.toe_stiffness,
-        toe_limit=laws.toe_limit,
-        fade=float(beam.length[-1]) * np.cos(beam.angle),
+        toe_k=float(laws.toe_stiffness),
+        toe_limit=float(laws.toe_limit),
+        fade=float(beam.length[-1] * np.cos(beam.angle)),
         depth=-s * np.cos(beam.angle),
         angle=beam.angle,
-        place=node_places(len(beam.s))[-len(s) :].ravel(),
     )
 
 
@@ -150,43 +146,63 @@ def at_rest(springs: Springs) -> SpringState:
     return SpringState(none, np.zeros((2, m)), 0.0, none, none, none, 0.0, 0.0, none, none)
 
 
+@compiled
 def bearing_limit(springs: Springs, turn: Array, state: SpringState) -> Array:
     """L (2, m) [N], front and back, at nodes turned by `turn` (m,) [rad], over the state's trench."""
-    limit = np.stack([springs.crushing * remains(springs, state.trench), springs.crushing])
-    if springs.chips is not None:
-        chip, _ = springs.chips.next(springs.edges, state.trench, springs.angle + turn)
-        limit[0] = np.minimum(limit[0], springs.toughness * chip)
-        whole = np.cumsum(springs.toughness * springs.chips.next(springs.edges, 0.0, -springs.angle - turn)[0])
-        above = np.r_[0.0, np.cumsum(np.maximum(-state.bore, 0.0))[:-1]]
-        limit[1] = np.minimum(limit[1], np.maximum(whole - above, 0.0))
+    return bounded(
+        springs.chips,
+        springs.crushing,
+        springs.toughness,
+        springs.edges,
+        springs.angle + turn,
+        state.trench,
+        state.bore,
+    )
+
+
+@within
+def bounded(
+    chips: ChipTable, crushing: Array, toughness: Array, edges: Array, lean: Array, trench: float, bore: Array
+) -> Array:
+    """`bearing_limit` of nodes whose axis leans by `lean` (m,) [rad]."""
+    m = len(lean)
+    limit = np.empty((2, m))
+    for i in range(m):  # only what lies under the trench bears
+        limit[0, i] = crushing[i] * min(max((edges[i + 1] - trench) / (edges[i + 1] - edges[i]), 0.0), 1.0)
+        limit[1, i] = crushing[i]
+    if len(chips.angles) > 0:
+        front, _ = next_chips(chips, edges, trench, lean)
+        back, _ = next_chips(chips, edges, 0.0, -lean)
+        whole, above = 0.0, 0.0
+        for i in range(m):
+            limit[0, i] = min(limit[0, i], toughness[i] * front[i])
+            whole += toughness[i] * back[i]
+            limit[1, i] = min(limit[1, i], max(whole - above, 0.0))
+            above += max(-bore[i], 0.0)
     return limit
 
 
-def remains(springs: Springs, trench: float) -> Array:
-    """Share of each node's length that lies under the trench, (m,)."""
-    edges = springs.edges
-    return np.clip((edges[1:] - trench) / np.diff(edges), 0.0, 1.0)
-
-
+@compiled
 def deepened(springs: Springs, turn: Array, old: SpringState, new: SpringState) -> float:
     """The trench [m] after a step in which nodes in front were crushed on, LARGEST_CHIP more at most."""
-    trench, edges = old.trench, springs.edges
-    moved = new.crushed[0] - old.crushed[0]
-    top = int(np.searchsorted(edges[1:], trench + 1e-9, side="right"))
-    if springs.chips is None or top >= len(moved) or moved[top] <= 0:
+    trench, edges, chips, crushing, m = old.trench, springs.edges, springs.chips, springs.crushing, len(turn)
+    toughness, moved = springs.toughness, new.crushed[0] - old.crushed[0]
+    top = np.searchsorted(edges[1:], trench + 1e-9, side="right")
+    if len(chips.angles) == 0 or top >= m or moved[top] <= 0:
         return trench
-    still = np.flatnonzero(moved[top:] <= 0)
-    end = top + (int(still[0]) if still.size else len(moved) - top)
-    chip, out = springs.chips.next(edges, trench, springs.angle + turn)
-    push, crush = (float(each[top:end].sum()) for each in (springs.toughness * chip, springs.crushing))
-    crush -= springs.crushing[top] * (trench - edges[top]) / (edges[top + 1] - edges[top])
-    leaves = float(out[end - 1]) * min(max(1 - (push / crush - 1) / FIRM, 0.0), 1.0)
+    chip, out = next_chips(chips, edges, trench, springs.angle + turn)
+    end, push, crush = top, 0.0, 0.0
+    while end < m and moved[end] > 0:
+        push += toughness[end] * chip[end]
+        crush += crushing[end]
+        end += 1
+    crush -= crushing[top] * (trench - edges[top]) / (edges[top + 1] - edges[top])
+    leaves = out[end - 1] * min(max(1 - (push / crush - 1) / FIRM, 0.0), 1.0)
     more = (edges[end] - trench) * leaves * moved[top] / springs.spall
-    return float(trench + min(more, edges[end] - trench, LARGEST_CHIP))
+    return trench + min(more, edges[end] - trench, LARGEST_CHIP)
 
 
-@dataclass(frozen=True, slots=True)
-class Bearing:
+class Bearing(NamedTuple):
     """Of both sides: force (m,) [N] along n and its slope by w [N/m].
 
     Crushed [m] and limit [N] of the step (2, m).
@@ -198,85 +214,115 @@ class Bearing:
     limit: Array
 
 
+@compiled
 def bear(springs: Springs, limit: Array, w: Array, old: SpringState) -> Bearing:
     """What the ice on both sides does at penetrations w (m,) [m]; limit : L (2, m) [N]."""
-    k, crushed = springs.k, old.crushed
-    trial = k * (np.array([w, -w]) - crushed)
-    gives, touches = trial > limit, trial > 0
-    untouched = ~touches.any(axis=0) & (trial == 0).all(axis=0)  # first touch from either side is as stiff as contact
-    crushed = crushed + np.where(gives, (trial - limit) / k, 0.0)
-    force = np.where(gives, limit, np.maximum(trial, 0.0))
-    slope = np.where(gives, 0.0, np.where(touches, k, 0.0))
-    slope = np.where(untouched, k, slope[0] + slope[1])
-    return Bearing(force[0] - force[1], slope, crushed, limit)
+    ks, before = springs.k, old.crushed
+    force, slope, crushed = np.zeros(len(w)), np.zeros(len(w)), before.copy()
+    for i in range(len(w)):
+        k, rests = ks[i], True
+        for side in range(2):
+            sign = 1.0 - 2.0 * side
+            trial = k * (sign * w[i] - before[side, i])
+            if trial > limit[side, i]:
+                crushed[side, i] += (trial - limit[side, i]) / k
+                force[i] += sign * limit[side, i]
+            elif trial > 0:
+                force[i] += sign * trial
+                slope[i] += k
+            rests = rests and trial == 0
+        if rests:  # first touch from either side is as stiff as contact
+            slope[i] = k
+    return Bearing(force, slope, crushed, limit)
 
 
-def grip(springs: Springs, v: Array, slip: Array, worn: Array) -> tuple[Array, Array, Array, Array]:
+@within
+def grip(
+    ks: Array, falls: Array, limits: Array, v: Array, slip: Array, worn: Array
+) -> tuple[Array, Array, Array, Array]:
     """Threads' force (m,) [N], its slope by v, new slip and wear, for motions v (m,) [m] against the ice."""
-    k, fall = springs.thread_k, springs.thread_fall
-    trial = k * (v - slip)
-    over = np.abs(trial) - np.maximum(springs.thread_limit - fall * worn, 0.0)
-    gives = over > 0
-    if not gives.any():
-        return trial, k, slip, worn
-    free = np.where(k > fall, k - fall, 1.0)
-    step = np.where(gives, over / free, 0.0)
-    soft = springs.thread_limit - fall * (worn + step) > 0
-    step = np.where(soft | ~gives, step, np.abs(trial) / np.where(k > 0, k, 1.0))
-    step = np.copysign(step, trial)
-    slope = np.where(gives, np.where(soft, -k * fall / free, 0.0), k)
-    return k * (v - slip - step), slope, slip + step, worn + np.abs(step)
+    force, slope, slip, worn = np.empty(len(v)), np.empty(len(v)), slip.copy(), worn.copy()
+    for i in range(len(v)):
+        k, fall, limit = ks[i], falls[i], limits[i]
+        trial = k * (v[i] - slip[i])
+        over = abs(trial) - max(limit - fall * worn[i], 0.0)
+        force[i], slope[i] = trial, k
+        if over > 0:
+            free = k - fall if k > fall else 1.0
+            step, slope[i] = over / free, -k * fall / free
+            if limit - fall * (worn[i] + step) <= 0:
+                step, slope[i] = abs(trial) / (k if k > 0 else 1.0), 0.0
+            step = np.copysign(step, trial)
+            force[i] = k * (v[i] - slip[i] - step)
+            slip[i] += step
+            worn[i] += abs(step)
+    return force, slope, slip, worn
 
 
-def rub(springs: Springs, u: Array, old: SpringState) -> tuple[Array, Array, Array]:
+@within
+def rub(friction: float, ks: Array, u: Array, before: Array, bore: Array) -> tuple[Array, Array, Array]:
     """Friction along the axis (m,) [N], its slope by u, and how far each node has rubbed, at motions u (m,) [m]."""
-    most, k = springs.friction * np.abs(old.bore), springs.rub_k
-    trial = k * (u - old.rubbed)
-    slides = np.abs(trial) > most
-    force = np.clip(trial, -most, most)
-    rubbed = np.where(slides, u - np.divide(force, k, out=np.zeros_like(k), where=k > 0), old.rubbed)
-    return force, np.where(slides, 0.0, k), rubbed
+    force, slope, rubbed = np.empty(len(u)), ks.copy(), before.copy()
+    for i in range(len(u)):
+        most, k = friction * abs(bore[i]), ks[i]
+        force[i] = k * (u[i] - before[i])
+        if abs(force[i]) > most:
+            force[i], slope[i] = np.copysign(most, force[i]), 0.0
+            rubbed[i] = u[i] - (force[i] / k if k > 0 else 0.0)
+    return force, slope, rubbed
 
 
+@within
 def cone_motion(springs: Springs, u: Array, share: Array, old: SpringState, pull: float) -> float:
     """The least motion c [m] of the cone with T(c) = N max(1 - c / softening, 0).
 
     pull : T(c_old) [N], above what the cone bears at c_old.
     """
-    stretch = (u - old.slip)[springs.thread_k > 0]  # beyond the largest no thread pulls any more
-    low, high, c = old.cone, max(float(stretch.max()), old.cone) + 1e-12, old.cone
-    over, slope = pull - cone_bears(springs, c), 0.0
+    k, fall, limit, slip, worn = springs.thread_k, springs.thread_fall, springs.thread_limit, old.slip, old.worn
+    bears, falls = springs.cone, springs.cone_fall
+    low, high, c = old.cone, old.cone, old.cone  # beyond the largest stretch no thread pulls any more
+    for i in range(len(u)):
+        if k[i] > 0:
+            high = max(high, u[i] - slip[i])
+    high += 1e-12
+    over, slope = pull - max(bears - falls * c, 0.0), 0.0
     for attempt in range(120):
         c = c + over / slope if slope > 0 and attempt < 40 else 0.5 * (low + high)
         if not low < c <= high:
             c = 0.5 * (low + high)
-        force, by_v, _, _ = grip(springs, u - c, old.slip, old.worn)
-        left = cone_bears(springs, c)
-        over, slope = float(share @ force) - left, float(share @ by_v) - (springs.cone_fall if left > 0 else 0.0)
-        if abs(over) < 1e-12 * springs.cone or high - low <= ROUND_OFF * high:
+        force, by_v, _, _ = grip(k, fall, limit, u - c, slip, worn)
+        left = max(bears - falls * c, 0.0)
+        over, slope = -left, -falls if left > 0 else 0.0
+        for i in range(len(u)):
+            over += share[i] * force[i]
+            slope += share[i] * by_v[i]
+        if abs(over) < 1e-12 * bears or high - low <= ROUND_OFF * high:
             return c
-        low, high = (c, high) if over > 0 else (low, c)
+        if over > 0:
+            low = c
+        else:
+            high = c
     raise SolveError("cone: its motion did not come out")
 
 
-def cone_demand(springs: Springs, bearing: Array, threads: Array) -> float:
+@within
+def cone_demand(alone: float, fronts: FrontTable, bearing: Array, threads: Array) -> float:
     """How far the loads on the wall (m,) and of the threads (m,) [N] are on their way to the cone: 1, it comes.
 
     Nothing if the threads do not pull: no cone hangs on them.
     """
-    pull = float(threads.sum())
-    if pull <= 0 or not np.isfinite(springs.alone):
+    pull = threads.sum()
+    if pull <= 0 or not np.isfinite(alone):
         return 0.0
-    alone = max(springs.alone, LEAST_CONE)
-    if springs.fronts is None:
-        return pull / alone
-    return springs.fronts(np.stack([np.maximum(bearing, 0.0), np.maximum(-bearing, 0.0), threads]) / alone)
+    if len(fronts.share) == 0:
+        return pull / max(alone, LEAST_CONE)
+    return front_demand(fronts, bearing, threads) / max(alone, LEAST_CONE)
 
 
 def loosened(springs: Springs, load: float) -> Springs:
     """The same with a cone that has come at this pull of the threads [N]; it falls no faster than they can unload."""
     steepest = STEEPEST * float(springs.thread_k.sum())
-    return replace(springs, cone=load, cone_fall=min(load / springs.softening, steepest))
+    return springs._replace(cone=float(load), cone_fall=float(min(load / springs.softening, steepest)))
 
 
 def cone_bears(springs: Springs, c: float) -> float:
@@ -284,9 +330,10 @@ def cone_bears(springs: Springs, c: float) -> float:
     return max(springs.cone - springs.cone_fall * c, 0.0)
 
 
-def stand(springs: Springs, u: float, slip: float) -> tuple[float, float, float]:
+@within
+def stand(k: float, limit: float, u: float, slip: float) -> tuple[float, float, float]:
     """Toe's force [N], its slope, and how far it has crushed its way in, at the tip's motion u."""
-    trial = springs.toe_k * (-u - slip)
-    if trial <= springs.toe_limit:
-        return max(trial, 0.0), springs.toe_k if trial > 0 else 0.0, slip
-    return springs.toe_limit, 0.0, -u - springs.toe_limit / springs.toe_k
+    trial = k * (-u - slip)
+    if trial <= limit:
+        return max(trial, 0.0), k if trial > 0 else 0.0, slip
+    return limit, 0.0, -u - limit / k

@@ -30,7 +30,7 @@ from ..laws.ice_laws import IceLaws
 from ..solid.solver import SolveError
 from .beam import make_beam
 from .cross_section import hollow_section
-from .equilibrium import Equilibrium, TubeModel, Way, control, find, settle, unloaded
+from .equilibrium import THREADS_COUNT, Equilibrium, TubeModel, Way, control, find, settle, unloaded
 from .events import WRINKLES, Event, cone_load, mode_at, snapshot
 from .ice_springs import gather
 from .modes import SLING_SLIDES, UNENDED
@@ -185,9 +185,10 @@ def follow_pull(model: TubeModel, largest_step: float, largest_displacement: flo
 def _try(track: Track, step: float) -> Equilibrium | None:
     """The equilibrium a step further on, guessed from the way that the last one went."""
     at, last = track.states[-1], track.last
-    went = float((control(track.model, at.q) * (at.q - last.q)).sum())
+    way = at.q - last.q
+    went = float(np.vdot(control(track.model.parts, at.q, THREADS_COUNT), way))
     ahead = step / went if went > 0 else 0.0
-    guess, load = at.q + ahead * (at.q - last.q), at.load + ahead * (at.load - last.load)
+    guess, load = at.q + ahead * way, at.load + ahead * (at.load - last.load)
     new = find(track.model, at, step, guess, load)
     if new is not None and new.ice.state.trench - at.ice.state.trench > 4 * GONE_A_STEP and step > 1e-6:
         return None

@@ -14,7 +14,7 @@ Limit: a real tube turns and bends, and presses in front on the part that this m
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -60,8 +60,8 @@ def push_rigid_wall(laws: IceLaws, angle: float, reach: float, furthest: float) 
         motion = min(moved + step, furthest)
         limit = bearing_limit(springs, turn, state)
         borne = bear(springs, limit, np.full(len(turn), motion), state)
-        new = replace(state, crushed=borne.crushed, bore=borne.force)
-        state = replace(new, trench=deepened(springs, turn, state, new))
+        new = state._replace(crushed=borne.crushed, bore=borne.force)
+        state = new._replace(trench=deepened(springs, turn, state, new))
         found.append((motion, float(borne.force.sum()), state.trench))
         step = min(WIDEN * step, largest)
     return RigidPush(angle, reach, *np.array(found).T)

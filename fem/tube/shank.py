@@ -13,23 +13,22 @@ Limits: no friction; the hanger is as wide as the tube; ice beside the trench is
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
+from ..compiled import compiled
 from ..laws.ice_laws import IceLaws
-from .beam import Beam, node_places
+from .beam import Beam
 
 Array = NDArray[np.float64]
 LEAST_RISE = np.radians(10.0)  # of a trench's floor
 
 
-@dataclass(frozen=True, slots=True)
-class ShankLaws:
+class ShankLaws(NamedTuple):
     """Of the n nodes above the mouth. k : (n,) [N/m].  limit : (n,) [N].  x, z : (n,) before loading [m].
-    tangent : of the floor's rise [-].  place : (2 n,) where derivatives of the upward force go in the beam's flat
-    banded matrix.
+    tangent : of the floor's rise [-].
     """
 
     k: Array
@@ -37,11 +36,9 @@ class ShankLaws:
     x: Array
     z: Array
     tangent: float
-    place: NDArray[np.int64]
 
 
-@dataclass(frozen=True, slots=True)
-class ShankForces:
+class ShankForces(NamedTuple):
     """force : (n,) upwards [N].  slope : (n, 2) of -force by x and z [N/m].  crushed : (n,) g [m]."""
 
     force: Array
@@ -54,34 +51,49 @@ def shank_laws(beam: Beam, laws: IceLaws) -> ShankLaws:
     s = beam.s[beam.s < 0]
     width = np.diff(np.r_[s[:1], 0.5 * (s[1:] + s[:-1]), 0.5 * s[-1:]])
     rise = 0.0 if laws.chips is None else max(float(laws.chips.rises(np.array(beam.angle))), LEAST_RISE)
-    place = node_places(len(beam.s))[: len(s), 1, :2].ravel()
     x, z = -s * np.sin(beam.angle), -s * np.cos(beam.angle)
-    return ShankLaws(laws.stiffness[0] * width, laws.crushing[0] * width, x, z, float(np.tan(rise)), place)
+    return ShankLaws(laws.stiffness[0] * width, laws.crushing[0] * width, x, z, float(np.tan(rise)))
 
 
-def floor_depth(tangent: float, trench: float, x: Array) -> Array:
-    """-z_f at places x in front of the mouth, over a trench, all [m]."""
-    return np.maximum(trench - np.maximum(x, 0.0) * tangent, 0.0)
+@compiled
+def floor_depth(tangent: float, trench: float, x: float) -> float:
+    """-z_f at a place x in front of the mouth, over a trench, all [m]."""
+    return max(trench - max(x, 0.0) * tangent, 0.0)
 
 
+@compiled
 def shank_forces(laws: ShankLaws, q: Array, trench: float, crushed: Array) -> ShankForces:
     """What the ice bears under nodes moved by q (n, 3) [m, m, rad] over a trench [m], crushed (n,) before [m]."""
-    x = laws.x + q[:, 0]
-    over = floor_depth(laws.tangent, trench, x)
-    trial = laws.k * (-over - laws.z - q[:, 1] - crushed)
-    gives = trial > laws.limit
-    force = np.clip(trial, 0.0, laws.limit)
-    held = np.where((trial > 0) & ~gives, laws.k, 0.0)
-    by_x = -held * laws.tangent * ((over > 0) & (x > 0))
-    more = np.where(gives, (trial - laws.limit) / np.where(laws.k > 0, laws.k, 1.0), 0.0)
-    return ShankForces(force, np.column_stack([by_x, held]), crushed + more)
+    ks, limits, xs, zs, tangent = laws
+    n = len(ks)
+    force, slope, new = np.zeros(n), np.zeros((n, 2)), crushed.copy()
+    for i in range(n):
+        x, k, limit = xs[i] + q[i, 0], ks[i], limits[i]
+        over = floor_depth(tangent, trench, x)
+        trial = k * (-over - zs[i] - q[i, 1] - crushed[i])
+        if trial > limit:
+            force[i] = limit
+            new[i] += (trial - limit) / (k if k > 0 else 1.0)
+        elif trial > 0:
+            force[i], slope[i, 1] = trial, k
+            if over > 0 and x > 0:
+                slope[i, 0] = -k * tangent
+    return ShankForces(force, slope, new)
 
 
+@compiled
 def shank_stored(laws: ShankLaws, at: ShankForces) -> float:
     """Elastic energy of the ice under the shank [J]."""
-    return float(0.5 * (at.force**2 / laws.k).sum()) if at.force.size else 0.0
+    stored = 0.0
+    for i in range(len(laws.k)):
+        stored += 0.5 * at.force[i] ** 2 / laws.k[i]
+    return stored
 
 
+@compiled
 def shank_spent(laws: ShankLaws, before: ShankForces, after: ShankForces) -> float:
     """Work on crushing under the shank in a step [J]."""
-    return float((laws.limit * (after.crushed - before.crushed)).sum())
+    spent = 0.0
+    for i in range(len(laws.k)):
+        spent += laws.limit[i] * (after.crushed[i] - before.crushed[i])
+    return spent

@@ -26,8 +26,9 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from .beam import directions
-from .equilibrium import Equilibrium, TubeModel, find, settle
+from ..compiled import compiled
+from .beam import Beam
+from .equilibrium import Equilibrium, Parts, TubeModel, find, settle
 
 Array = NDArray[np.float64]
 UP, DOWN = -1, 1  # to the next node toward the head, toward the tip
@@ -41,20 +42,27 @@ def wants(model: TubeModel, at: Equilibrium) -> tuple[float, int]:
 
     It ends at a node of the tube: node 0 at the hanger, the last that is not under the ice below.
     """
-    held = model.held
-    a, n = directions(np.array([model.beam.angle + at.q[held, 2]]))
-    along, across = float(model.pull @ a[0]), abs(float(model.pull @ n[0]))
+    return past_friction(model.parts, model.friction, at.q)
+
+
+@compiled
+def past_friction(parts: Parts, friction: float, q: Array) -> tuple[float, int]:
+    """`wants` of a tube that lies in q (m, 3)."""
+    beam, pull, held = parts.beam, parts.pull, parts.held
+    angle = beam.angle + q[held, 2]
+    along = pull[0] * np.sin(angle) + pull[1] * np.cos(angle)
+    across = abs(pull[0] * np.cos(angle) - pull[1] * np.sin(angle))
     way = UP if along > 0 else DOWN
-    if model.friction == np.inf or (way == UP and held == 0) or (way == DOWN and _at_the_ice(model, at.q)):
+    if friction == np.inf or (way == UP and held == 0) or (way == DOWN and at_the_ice(beam, held, q)):
         return -1.0, way
-    return abs(along) - model.friction * across, way
+    return abs(along) - friction * across, way
 
 
-def _at_the_ice(model: TubeModel, q: Array) -> bool:
+@compiled
+def at_the_ice(beam: Beam, held: int, q: Array) -> bool:
     """Whether the next node toward the tip lies under the surface, or is none."""
-    below = model.held + 1
-    height = -model.beam.s * np.cos(model.beam.angle) + q[:, 1]
-    return below >= len(height) or bool(height[below] < -SURFACE)
+    s, below = beam.s, held + 1
+    return below >= len(q) or -s[below] * np.cos(beam.angle) + q[below, 1] < -SURFACE
 
 
 def slide(
@@ -82,7 +90,7 @@ def stopped(model: TubeModel, at: Equilibrium) -> str:
     """The event of a sling that can go no further, at the hanger or at the ice; empty elsewhere."""
     if model.held == 0:
         return AT_HANGER
-    return AT_ICE if _at_the_ice(model, at.q) else ""
+    return AT_ICE if at_the_ice(model.beam, model.held, at.q) else ""
 
 
 def rubbed(model: TubeModel, old: Equilibrium, new: Equilibrium) -> float:

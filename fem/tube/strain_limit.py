@@ -17,7 +17,7 @@ not tear the wall: the pull goes on, and this one does not know by how much less
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -28,8 +28,7 @@ Array = NDArray[np.float64]
 WRINKLE = 0.5  # critical strain over t / D
 
 
-@dataclass(frozen=True, slots=True)
-class StrainLimit:
+class StrainLimit(NamedTuple):
     """Strains [-] at an outer fibre of radius [m]: where it breaks, drawn or pressed; where it wrinkles, pressed."""
 
     radius: float

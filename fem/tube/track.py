@@ -14,19 +14,22 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
+from ..compiled import compiled, within
 from ..solid.solver import SolveError
+from .beam import BeamForces
 from .cross_section import spent_in_fibres, stored_in_fibres
-from .equilibrium import Equilibrium, TubeModel, Way
+from .equilibrium import Equilibrium, Parts, TubeModel, Way
 from .events import CONE, DEEP, EVENTS, HEAD_TURNED, STOPS, STRAIN_LIMIT, Event, Found, measures, snapshot
-from .ice_forces import spent_in_ice, stored_in_ice
+from .ice_forces import SpringForces, spent_in_ice, stored_in_ice
 from .ice_springs import loosened
 from .modes import SLING_SLIDES
 from .readings import refusal
-from .shank import shank_spent, shank_stored
+from .shank import ShankForces, shank_spent, shank_stored
 from .sling import rubbed
 
 Array = NDArray[np.float64]
@@ -81,7 +84,9 @@ class Track:
         Raises SolveError for a load beyond what tube or ice can bear (`tube.readings`), and if an event that decides
         was passed by more than PASSED as a sling hopped.
         """
-        if why := refusal(new.load, self.model.springs, self.model.shank, self.model.section):
+        if new.load > self.largest and (
+            why := refusal(new.load, self.model.springs, self.model.shank, self.model.section)
+        ):
             raise SolveError(why)
         self.energies.append(self.energies[-1] + book(self.model, self.states[-1], new))
         self.states.append(new)
@@ -143,18 +148,42 @@ def to_event(track: Track, new: Equilibrium, way: Way) -> Equilibrium | None:
 @lru_cache(maxsize=2)
 def book(model: TubeModel, old: Equilibrium, new: Equilibrium) -> Array:
     """What one step adds to the energies, in the order of ENERGIES [J]."""
-    h, section = model.beam.length, model.section
-    elastic = 0.0
-    for at, sign in ((new, 1.0), (old, -1.0)):
-        strain, plastic = at.beam.strain, at.beam.section.plastic
-        fibres = stored_in_fibres(section, strain[0], strain[2], plastic)
-        tube = float(h @ (fibres + 0.5 * section.shear_stiffness * strain[1] ** 2))
-        elastic += sign * (tube + stored_in_ice(model.springs, at.ice) + shank_stored(model.shank, at.shank))
-    plastic = h @ spent_in_fibres(section, old.beam.section.plastic, new.beam.section.plastic)
-    moved = new.q[:, :2] - old.q[:, :2]
-    viscous = 0.5 * ((old.viscous + new.viscous) * moved).sum()
-    work = 0.5 * (old.load + new.load) * (new.displacement - old.displacement)
-    crushing, threads, cone, friction = spent_in_ice(model.springs, old.ice, new.ice)
-    crushing += shank_spent(model.shank, old.shank, new.shank)
-    slides = rubbed(model, old, new)
-    return np.array([work, elastic, plastic, crushing, threads, cone, friction, viscous, slides])
+    before, after = (Booked(at.q, at.viscous, at.beam, at.ice, at.shank) for at in (old, new))
+    found = _booked(model.parts, before, after)
+    found[0] = 0.5 * (old.load + new.load) * (new.displacement - old.displacement)
+    found[-1] = rubbed(model, old, new)
+    return found
+
+
+class Booked(NamedTuple):
+    """Of an `Equilibrium`, what its energies need."""
+
+    q: Array
+    viscous: Array
+    beam: BeamForces
+    ice: SpringForces
+    shank: ShankForces
+
+
+@compiled
+def _booked(parts: Parts, old: Booked, new: Booked) -> Array:
+    """`book` but for the work of the rope's end and that of a sling."""
+    beam, section, springs, shank, _, _, _ = parts
+    found = np.zeros(len(ENERGIES))
+    found[1] = _stored(parts, new) - _stored(parts, old)
+    found[2] = (beam.length * spent_in_fibres(section, old.beam.section.plastic, new.beam.section.plastic)).sum()
+    spent = spent_in_ice(springs, old.ice, new.ice)
+    for i in range(len(spent)):
+        found[3 + i] = spent[i]
+    found[3] += shank_spent(shank, old.shank, new.shank)
+    found[7] = 0.5 * ((old.viscous + new.viscous) * (new.q - old.q)[:, :2]).sum()
+    return found
+
+
+@within
+def _stored(parts: Parts, at: Booked) -> float:
+    """Elastic energy of tube and ice [J]."""
+    strain, stiff = at.beam.strain, parts.section.shear_stiffness
+    fibres = stored_in_fibres(parts.section, strain[0], strain[2], at.beam.section.plastic)
+    stored = stored_in_ice(parts.springs, at.ice) + shank_stored(parts.shank, at.shank)
+    return stored + (parts.beam.length * (fibres + 0.5 * stiff * strain[1] ** 2)).sum()
