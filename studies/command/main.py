@@ -164,8 +164,7 @@ def study(study_file: str, out: str | None, level: str | None, **how: Any) -> No
             solve_it(path, level, _ready(out, path.stem), way_of(**how))
             return
     refuse_options(how)
-    found = read_study(path, level)
-    folder = _ready(out, path.stem)
+    found, folder = read_study(path, level), _ready(out, path.stem)
     done = run_study(found, folder, console(stderr=True))
     print_study(console(), found, done)
     if any(case.outcome for case in done):
