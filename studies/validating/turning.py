@@ -35,8 +35,8 @@ CASES: Mapping[str, tuple[float, float]] = {  # placement angle, half angle of t
     **{f"{angle:+.0f}°, open all round".replace("+0°", "0°"): (angle, 180.0) for angle in (-20, -15, -10, 0, 20)},
     **{f"{angle:+.0f}°, open to the sides".replace("+0°", "0°"): (angle, 90.0) for angle in (-20, -10, 0)},
 }
-COLUMNS = ("case", "angle_deg", "fan_deg", "ending", "end_rise_deg", "end_depth_over_d", "first_kN", "end_kN")
-COLUMNS = (*COLUMNS, "crushing_kN")
+LOADS = ("first_kN", "end_kN", "crushing_kN")
+COLUMNS = ("case", "angle_deg", "fan_deg", "ending", "end_rise_deg", "end_depth_over_d", *LOADS)
 
 
 def row(record: Mapping[str, Any]) -> tuple[object, ...]:

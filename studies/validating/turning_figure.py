@@ -60,8 +60,8 @@ def _how(records: Sequence[Record]) -> str:
     first = records[0]
     return (
         f"Even push on the wall down to d = {first['depth_mm']:.0f} mm, friction of the faces {first['friction']:g}, "
-        f"K_IC {first['toughness_kPa']:.0f} kPa√m. Solid: open all round; dashed: open to 90° on each side. "
-        "Crushing: what the wall down to d bears, from the first angle to the last."
+        f"K_IC {first['toughness_kPa']:.0f} kPa√m. Solid: open all round, level behind the tube; dashed: open to 90° "
+        "on each side. Crushing: what the wall down to d bears, from the first angle to the last."
     )
 
 
