@@ -13,10 +13,11 @@ from numpy.typing import NDArray
 from icecone.fem.cone.fronts import ConeFronts
 from icecone.fem.laws.trench import FIRM, FLAT, HALVINGS, LEANS, ROUND_OFF, SHARES, STEEPEST, ChipTable
 from icecone.fem.tube.beam import Beam, BeamForces, directions
+from icecone.fem.tube.cone_fronts import LEAST_CONE
 from icecone.fem.tube.cross_section import HollowSection, SectionForces, outer_strain
 from icecone.fem.tube.equilibrium import Equilibrium, TubeModel
 from icecone.fem.tube.ice_forces import SpringForces
-from icecone.fem.tube.ice_springs import LARGEST_CHIP, LEAST_CONE, Bearing, Springs, SpringState
+from icecone.fem.tube.ice_springs import LARGEST_CHIP, Bearing, Springs, SpringState
 from icecone.fem.tube.shank import ShankForces, ShankLaws
 
 Array = NDArray[np.float64]

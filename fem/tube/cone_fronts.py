@@ -14,10 +14,11 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from ..compiled import compiled, within
+from ..compiled import within
 from ..cone.fronts import AZIMUTHS, ConeFronts
 
 Array = NDArray[np.float64]
+LEAST_CONE = 1e-3  # N
 
 
 class FrontTable(NamedTuple):
@@ -43,7 +44,21 @@ def front_table(fronts: ConeFronts | None, place: Array) -> FrontTable:
     return FrontTable(weights, hats, np.cos(np.outer(np.arange(shape[4]), azimuth)), np.array(fronts.share, float))
 
 
-@compiled
+@within
+def cone_demand(alone: float, fronts: FrontTable, bearing: Array, threads: Array) -> float:
+    """How far the loads on the wall (m,) and of the threads (m,) [N] are on their way to the cone: 1, it comes.
+
+    Nothing if the threads do not pull: no cone hangs on them.
+    """
+    pull = threads.sum()
+    if pull <= 0 or not np.isfinite(alone):
+        return 0.0
+    if len(fronts.share) == 0:
+        return pull / max(alone, LEAST_CONE)
+    return front_demand(fronts, bearing, threads) / max(alone, LEAST_CONE)
+
+
+@within
 def front_demand(fronts: FrontTable, bearing: Array, threads: Array) -> float:
     """Demand times N_0 [N] of loads on the wall and of the threads, (m,) [N]."""
     weights, hats, round_, share = fronts

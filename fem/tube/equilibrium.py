@@ -11,15 +11,13 @@ term of rank one: limit points are passed and the matrix stays banded. An iterat
 cut short. The limits of the wall of the hole depend on the tube's angle: a step is solved with the limits at its guess,
 and again with those at its answer until both agree to LAG of the load, CORRECTIONS times at most.
 
-If no step leads on, `settle` lets the tube move with its load point held, against a viscous force at the nodes that
-decays as it comes to rest (each stage has an answer if the viscosity is large enough); that work is kept apart.
+If no step leads on, the tube settles against a viscous force (`tube.settling`).
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import dataclass, field
-from functools import partial
 from typing import NamedTuple
 
 import numpy as np
@@ -27,7 +25,6 @@ from numpy.typing import NDArray
 
 from ...materials import Assumed, default_assumed
 from ..compiled import compiled, within
-from ..solid.solver import SolveError
 from .beam import Beam, BeamForces, add_block, eliminate, resist
 from .cross_section import HollowSection
 from .ice_forces import SpringForces, spring_forces
@@ -42,8 +39,6 @@ ROUND_OFF = 2e-15
 CORRECTIONS, LAG = 3, 1e-6  # of the wall's limits to the angle found; of the load, what they may be off
 LARGEST_TURN = 1.0  # rad in one iteration
 THREADS_COUNT = 3.0  # motion of the threads against that of the load point
-SETTLING_STEPS, LEAST_VISCOSITY = 400, 1e-7  # of the mean bearing stiffness of a node
-REST = 1e-6  # of the load, what may be left of the viscous force at a node
 
 
 class Parts(NamedTuple):
@@ -141,10 +136,8 @@ class Forces(NamedTuple):
 
 def unloaded(model: TubeModel) -> Equilibrium:
     """The tube as placed."""
-    m, section = len(model.beam.s), model.section
-    start = Memory(
-        np.zeros((m, 3)), np.zeros((m - 1, len(section.area))), at_rest(model.springs), np.zeros(model.first)
-    )
+    m, fibres = len(model.beam.s), len(model.section.area)
+    start = Memory(np.zeros((m, 3)), np.zeros((m - 1, fibres)), at_rest(model.springs), np.zeros(model.first))
     limits = bearing_limit(model.springs, start.q[model.first :, 2].copy(), start.state)
     at = _forces(model.parts, start, start.q, 0.0, 0.0, limits)
     return Equilibrium(start.q, 0.0, 0.0, at.beam, at.ice, at.shank, 0, at.viscous, model.held)
@@ -324,52 +317,3 @@ def _bordered(band: Array, right: Array, of_cone: Array, row: Array, short: floa
     for i in range(3 * m):
         change[i // 3, i % 3] = right[i, 0] + more * right[i, 1]
     return True, change, more
-
-
-def _stage(
-    model: TubeModel,
-    old: Equilibrium,
-    step: float,
-    ahead: Array,
-    more: float,
-    viscosity: float,
-    sound: Callable[[Equilibrium, Equilibrium], bool],
-    share: float,
-) -> Equilibrium | None:
-    """A share of a stage of `settle`: against as much more viscosity. None if there is none, or no sound one."""
-    new = find(model, old, share * step, old.q + share * ahead, old.load + share * more, viscosity / share)
-    return new if new is not None and sound(old, new) else None
-
-
-def settle(
-    model: TubeModel,
-    start: Equilibrium,
-    step: float,
-    sound: Callable[[Equilibrium, Equilibrium], bool],
-    to_event: Callable[[Equilibrium, Way], Equilibrium | None] = lambda new, way: new,
-) -> Iterator[Equilibrium]:
-    """Let the tube move, its load point held a small step [m] past the last state that led on, until it is at rest.
-
-    Every stage is given.
-    sound : whether a stage may follow another (a leap is refused and tried again against more viscosity).
-    to_event : cuts a stage short if something happens on its way; None if it does not find it.
-    The first viscosity is the least with an answer: more would move the tube round its load point alone, and crush ice
-    there, before the whole gets under way. Raises SolveError if it does not come to rest.
-    """
-    old, viscosity = start, LEAST_VISCOSITY * float(model.springs.k.mean())
-    speed, force = np.zeros_like(start.q), 0.0  # what a viscosity of 1 N/m would move and change in a stage
-    for _ in range(SETTLING_STEPS):
-        way = partial(_stage, model, old, step, speed / viscosity, force / viscosity, viscosity, sound)
-        new = way(1.0)
-        if new is not None:
-            new = to_event(new, way)
-        if new is None:
-            viscosity *= 10 if old is start else 4
-            continue
-        yield new
-        if np.abs(new.viscous).max() <= REST * max(abs(new.load), LEAST_FORCE):
-            return
-        speed, force = viscosity * (new.q - old.q), viscosity * (new.load - old.load)
-        viscosity *= 0.6
-        old, step = new, 0.0
-    raise SolveError(f"the tube does not come to rest at {old.displacement * 1e3:.4g} mm")

@@ -32,11 +32,11 @@ from numpy.typing import NDArray
 
 from ..compiled import compiled, within
 from .beam import BeamForces
-from .cone_fronts import FrontTable
+from .cone_fronts import FrontTable, cone_demand
 from .cross_section import HollowSection, plastic_force, plastic_moment
 from .equilibrium import Equilibrium, Parts, TubeModel
 from .ice_forces import SpringForces
-from .ice_springs import Springs, bearing_limit, cone_bears, cone_demand
+from .ice_springs import Springs, bearing_limit, cone_bears
 from .modes import CONE, LEVER_OUT, ROPE, SLING_SLIDES, THREADS, TUBE_BENDS, UNENDED
 from .shank import floor_depth
 from .sling import past_friction, wants
@@ -160,7 +160,7 @@ def cone_load(springs: Springs, ice: SpringForces) -> float:
 
 @compiled
 def demanded(alone: float, fronts: FrontTable, edges: Array, trench: float, bearing: Array, threads: Array) -> float:
-    """Demand (`ice_springs.cone_demand`) of a cone whose front half comes out of the trench's floor: it needs less."""
+    """Demand (`cone_fronts.cone_demand`) of a cone whose front half comes out of the trench's floor: it needs less."""
     deep = edges[-1]
     left = 0.5 * (1 + (max(deep - trench, 0.0) / deep) ** 1.5)
     return cone_demand(alone, fronts, bearing, threads) / left

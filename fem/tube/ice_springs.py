@@ -11,7 +11,7 @@ followed along the *current* normal n and axis a, mid-step,
               sum of what bears above reaches F. The force acts along n. Front: `geometry.facing`.
     friction  along a, k_f (u - r), at most mu times the bearing of the last step; k_f is the threads'.
     threads   tau = k_t (u - c - e), |tau| <= max(limit - fall worn, 0), d worn = |d e|; along a.
-    cone      whole until the loads on the wall demand it (`cone_demand`); then, with N the threads' pull, it moves out
+    cone      whole until the loads on the wall demand it (`cone_fronts`); then, with N the threads' pull, it moves out
               by c with the threads: T(c) = sum tau <= N max(1 - c / softening, 0), c only grows.
     toe       k_toe (-u - e) at the tip if that is positive, at most its limit.
     floating  a tube that all sides let go of is held by springs of 1e-3 of the mean bearing limit per m, at most 1e-7 k
@@ -31,13 +31,12 @@ from ..laws.ice_laws import IceLaws
 from ..laws.trench import FIRM, NO_CHIPS, ChipTable, next_chips
 from ..solid.solver import SolveError
 from .beam import Beam
-from .cone_fronts import FrontTable, front_demand, front_table
+from .cone_fronts import FrontTable, front_table
 
 Array = NDArray[np.float64]
 HOLD = 1e-3  # 1/m, of the mean bearing limit
 HOLD_MOST = 1e-7  # of the bearing stiffness
 ROUND_OFF = 4e-16
-LEAST_CONE = 1e-3  # N
 LARGEST_CHIP = 1e-3  # m, of a step
 STEEPEST = 0.9  # fall of a limit, over the stiffness of its springs
 
@@ -149,15 +148,8 @@ def at_rest(springs: Springs) -> SpringState:
 @compiled
 def bearing_limit(springs: Springs, turn: Array, state: SpringState) -> Array:
     """L (2, m) [N], front and back, at nodes turned by `turn` (m,) [rad], over the state's trench."""
-    return bounded(
-        springs.chips,
-        springs.crushing,
-        springs.toughness,
-        springs.edges,
-        springs.angle + turn,
-        state.trench,
-        state.bore,
-    )
+    lean = springs.angle + turn
+    return bounded(springs.chips, springs.crushing, springs.toughness, springs.edges, lean, state.trench, state.bore)
 
 
 @within
@@ -303,20 +295,6 @@ def cone_motion(springs: Springs, u: Array, share: Array, old: SpringState, pull
         else:
             high = c
     raise SolveError("cone: its motion did not come out")
-
-
-@within
-def cone_demand(alone: float, fronts: FrontTable, bearing: Array, threads: Array) -> float:
-    """How far the loads on the wall (m,) and of the threads (m,) [N] are on their way to the cone: 1, it comes.
-
-    Nothing if the threads do not pull: no cone hangs on them.
-    """
-    pull = threads.sum()
-    if pull <= 0 or not np.isfinite(alone):
-        return 0.0
-    if len(fronts.share) == 0:
-        return pull / max(alone, LEAST_CONE)
-    return front_demand(fronts, bearing, threads) / max(alone, LEAST_CONE)
 
 
 def loosened(springs: Springs, load: float) -> Springs:

@@ -30,11 +30,12 @@ from ..laws.ice_laws import IceLaws
 from ..solid.solver import SolveError
 from .beam import make_beam
 from .cross_section import hollow_section
-from .equilibrium import THREADS_COUNT, Equilibrium, TubeModel, Way, control, find, settle, unloaded
+from .equilibrium import THREADS_COUNT, Equilibrium, TubeModel, Way, control, find, unloaded
 from .events import WRINKLES, Event, cone_load, mode_at, snapshot
 from .ice_springs import gather
 from .modes import SLING_SLIDES, UNENDED
 from .readings import TURNED, Reading, first_drop, largest_within
+from .settling import settle
 from .shank import shank_laws
 from .sling import slide, stopped
 from .track import BREAKS, DECIDES, ENERGIES, LOST, SLIDES, Track, sound, to_event

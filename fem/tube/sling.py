@@ -28,7 +28,8 @@ from numpy.typing import NDArray
 
 from ..compiled import compiled
 from .beam import Beam
-from .equilibrium import Equilibrium, Parts, TubeModel, find, settle
+from .equilibrium import Equilibrium, Parts, TubeModel, find
+from .settling import settle
 
 Array = NDArray[np.float64]
 UP, DOWN = -1, 1  # to the next node toward the head, toward the tip
