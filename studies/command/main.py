@@ -7,19 +7,15 @@ from __future__ import annotations
 
 import logging
 from collections.abc import Mapping
-from contextlib import nullcontext
-from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import click
-from rich.console import Console
 
-from ..case.file import CaseError, Settings, example_text, keys_table, read_case
-from ..files.answer import answer, check_folder
+from ..case.file import CaseError, example_text, keys_table, read_case
+from ..files.answer import check_folder
 from ..outcome.cautions import all_cautions
-from ..outcome.data import Outcome
-from ..outcome.models import MODELS, solve_settings
+from ..outcome.models import MODELS
 from ..sweep.study import is_design, is_many, shipped_studies
 from .design import study_design
 from .errors import BadInput, OneLineGroup, Unsolved
@@ -95,49 +91,13 @@ def solve(
     """
     settings = read_case(case_file, (*overrides, *((f"numerics.model={model}",) if model else ())))
     folder = _ready(out, case_file.stem)
-    outcome = _solve_into(folder, settings, case_file, draws, seed)
+    from .solving import solve_into
+
+    outcome = solve_into(folder, settings, case_file, draws, seed)
     screen = console()
     print_outcome(screen, outcome)
     _written_to(folder)
     print_cautions(screen, all_cautions([outcome]))
-
-
-def _solve_into(folder: Path, settings: Settings, case_file: Path, draws: int, seed: int) -> Outcome:
-    """Solve and write the whole answer into the folder, or leave it as it was; the outcome."""
-    from ...fem.solid.solver import SolveError
-    from ...geometry import MeshError
-    from ..files.solution import write_solution
-    from ..sweep.runner import say
-
-    screen = console(stderr=True)
-    with answer(folder, "solve", MODELS[str(settings["numerics.model"])].files) as stage:
-        try:
-            with screen.status("solving") if screen.is_terminal else nullcontext():
-                outcome, solution = solve_settings(settings, lambda text: say(screen, text))
-        except SolveError as error:
-            raise Unsolved(f"{case_file}: not solved: {error}") from None
-        except MemoryError:
-            raise Unsolved(f"{case_file}: out of memory: choose a coarser numerics.level") from None
-        except MeshError as error:
-            raise BadInput(f"{case_file}: {error}") from None
-        if draws and outcome.peak is not None:
-            outcome = _with_range(outcome, draws, seed, screen)
-        write_solution(outcome, solution, stage)
-    return outcome
-
-
-def _with_range(outcome: Outcome, draws: int, seed: int, screen: Console) -> Outcome:
-    """The outcome with the range of its answer; as it was, with a message, where none can be drawn."""
-    from ..sweep.drawn import draw_case
-    from ..sweep.runner import progress_bar, say
-
-    with progress_bar(screen) as progress:
-        bar = progress.add_task("range", total=draws)
-        try:
-            return replace(outcome, drawn=draw_case(outcome.case, draws, seed, lambda: progress.advance(bar)))
-        except ValueError as error:
-            say(screen, f"no range: {error}")
-            return outcome
 
 
 @main.command(epilog=CODES, short_help="Vary keys of a case and say why the outcomes differ.")

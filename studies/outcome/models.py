@@ -148,7 +148,6 @@ _PEAK = Model(
         "peak_kN": "peak (kN)",
         "peak_mode": "what gives way",
         "first_hinge_kN": "first hinge (kN)",
-        "wrinkle_kN": "wall wrinkles (kN)",
     },
     beside={
         "placement.angle_deg": (

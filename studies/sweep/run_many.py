@@ -205,7 +205,7 @@ def draw_pictures(results: Results, folder: Path) -> None:
     from ..figures.spread import drives_figure, spread_figure
 
     spread = spread_of(results)
-    if spread.loads and all(place.percentiles for place in spread.places):
+    if spread.loads and all(set(spread.loads) == set(place.percentiles) for place in spread.places):
         spread_figure(spread, hairline(spread), folder / "spread.png")
         if any(place.drives for place in spread.places):
             drives_figure(spread, folder / "drives.png")

@@ -93,7 +93,7 @@ def spread_of(results: Results) -> Spread:
         raise ValueError("the study has no draws: [random] must say what is drawn")
     axes = tuple(name for name in results.dims if name != DRAW)
     columns = {column.name for column in results.columns}
-    loads = tuple(name for name in SHOWN if f"{name}_kN" in columns)
+    loads = tuple(name for name in SHOWN if f"{name}_kN" in columns and np.isfinite(results.values(f"{name}_kN")).any())
     shape = tuple(results.dims.values())
     at = list(results.dims).index(DRAW)
     drawn = [key for key in results.keys if key not in axes]
@@ -140,7 +140,7 @@ def _place(
     modes: Sequence[str],
 ) -> Place:
     found = {name: np.asarray(cells[f"{name}_kN"], dtype=float) for name in loads}
-    solved = np.isfinite(next(iter(found.values())))
+    solved = np.isfinite(np.array(list(found.values()))).any(axis=0) if found else np.zeros(len(modes), bool)
     inputs = {key: np.asarray(cells[key], dtype=float) for key in drawn if cells[key].dtype != object}
     told = {name: of for name, of in found.items() if np.isfinite(of).any()}
     return Place(

@@ -11,7 +11,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.ticker import NullFormatter
 
-from ..figures.style import ICE, INK, LINES, QUIET_INK, save, small_print, tidy
+from ..figures.style import BAR, ICE, INK, LINES, QUIET_INK, save, small_print, tidy
 from ..outcome.cautions import INVENTED_ROUTES, PULL_CAUTION
 
 Record = dict[str, Any]
@@ -40,7 +40,7 @@ def draw_turning(records: Sequence[Record], path: Path) -> None:
     paths.set(xlabel="x / d from the wall, along the pull", ylabel="z / d under the surface")
     paths.set_title("where the crack runs", fontsize=11)
     crushed = [record["crushing_kN"] for record in records]
-    loads.axhspan(min(crushed), max(crushed), color="#dddddd", zorder=0)
+    loads.axhspan(min(crushed), max(crushed), color=BAR, zorder=0)
     crushing = f"crushing, {min(crushed):.0f} to {max(crushed):.0f} kN"
     loads.text(WIDE, max(crushed) * 1.04, crushing, fontsize=8.5, color=QUIET_INK, ha="right")
     loads.set(yscale="log", xlim=(0, WIDE), xlabel="x / d of its front", ylabel="push that drives it on [kN]")

@@ -27,6 +27,7 @@ ANSWER = [
     *(f"{load}_{what}" for load in ("first_drop", "early", "turned", "largest") for what in ("kN", "mode", "at_mm")),
     "ended_by",
     "first_hinge_kN",
+    "wrinkle_kN",
     "onset_kN",
 ]
 

@@ -182,7 +182,10 @@ def test_equal_loads_share_a_marker(made: Outcome) -> None:
 
 
 def test_a_peak_below_the_onset_is_said(made: Outcome) -> None:
-    low = replace(made, peak_kN=0.2)
+    low = replace(made, peak_kN=0.2, wrinkle_kN=None)
     (note,) = notes(low)
     assert note.startswith("the peak, 0.2 kN, lies below the onset of damage, 0.3 kN")
+    assert notes(replace(low, peak_kN=0.4, wrinkle_kN=0.35)) == [
+        "the wall of the tube wrinkles at 0.35 kN; from there on it bears less"
+    ]
     assert notes(replace(low, peak_kN=0.4)) == [] and notes(replace(low, peak=None)) == []

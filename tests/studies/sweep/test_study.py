@@ -181,7 +181,7 @@ def test_the_command_prints_a_table_a_series_and_names_the_shipped_studies(bench
     assert "placement.angle_deg" in printed and "placement.embedment_mm" in printed
     assert printed.count("1.1 ") == 2 and printed.count("at the mouth, behind the tube") == 5
     peaks = {"angle_peak", "partial_and_tied_off", "tube_length", "thread_and_wall", "mode_map", "angle_fine"}
-    assert set(shipped_studies()) == {"why_angle", "ice_kind", "pull_out", "lightest_tube"} | peaks
+    assert set(shipped_studies()) == {"why_angle", "ice_kind", "pull_out", "lightest_tube", "spread"} | peaks
     named = " ".join((cli_study.help or "").split())
     assert f"comes with icecone: {', '.join(sorted(shipped_studies()))}." in named
 
@@ -575,7 +575,7 @@ def test_level_overrides_the_study(bench: Bench) -> None:
     assert {job.settings["numerics.level"] for job in read_study(bench.path, "quick").jobs} == {"quick"}
 
 
-@pytest.mark.parametrize("name", sorted({*shipped_studies()} - {"lightest_tube"}))
+@pytest.mark.parametrize("name", sorted({*shipped_studies()} - {"lightest_tube", "spread"}))
 def test_shipped_studies_are_sound(name: str) -> None:
     study = read_study(shipped_studies()[name])
     assert len(study.jobs) >= 2 and (study.grid or any(job.keep for job in study.jobs))

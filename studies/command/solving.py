@@ -1,0 +1,52 @@
+"""One case solved into a folder: the outcome, its range, fields and pictures."""
+
+from __future__ import annotations
+
+from contextlib import nullcontext
+from dataclasses import replace
+from pathlib import Path
+
+from rich.console import Console
+
+from ...fem.solid.solver import SolveError
+from ...geometry import MeshError
+from ..case.file import Settings
+from ..files.answer import answer
+from ..files.solution import write_solution
+from ..outcome.data import Outcome
+from ..outcome.models import MODELS, solve_settings
+from ..sweep.runner import progress_bar, say
+from .errors import BadInput, Unsolved
+from .screen import console
+
+
+def solve_into(folder: Path, settings: Settings, case_file: Path, draws: int, seed: int) -> Outcome:
+    """Solve and write the whole answer into the folder, or leave it as it was; the outcome."""
+    screen = console(stderr=True)
+    with answer(folder, "solve", MODELS[str(settings["numerics.model"])].files) as stage:
+        try:
+            with screen.status("solving") if screen.is_terminal else nullcontext():
+                outcome, solution = solve_settings(settings, lambda text: say(screen, text))
+        except SolveError as error:
+            raise Unsolved(f"{case_file}: not solved: {error}") from None
+        except MemoryError:
+            raise Unsolved(f"{case_file}: out of memory: choose a coarser numerics.level") from None
+        except MeshError as error:
+            raise BadInput(f"{case_file}: {error}") from None
+        if draws and outcome.peak is not None:
+            outcome = _with_range(outcome, draws, seed, screen)
+        write_solution(outcome, solution, stage)
+    return outcome
+
+
+def _with_range(outcome: Outcome, draws: int, seed: int, screen: Console) -> Outcome:
+    """The outcome with the range of its answer; as it was, with a message, where none can be drawn."""
+    from ..sweep.drawn import draw_case
+
+    with progress_bar(screen) as progress:
+        bar = progress.add_task("range", total=draws)
+        try:
+            return replace(outcome, drawn=draw_case(outcome.case, draws, seed, lambda: progress.advance(bar)))
+        except ValueError as error:
+            say(screen, f"no range: {error}")
+            return outcome
