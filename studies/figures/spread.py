@@ -109,7 +109,7 @@ def _draw_modes(axes: Axes, spread: Spread, x: Array, runs: bool) -> None:
         [[place.modes[name].value if name in place.modes else 0.0 for place in spread.places] for name in names]
     )
     colours = [mode_named(name).pale for name in names]
-    if runs:
+    if runs and names:
         axes.stackplot(x, shares, colors=colours, labels=names, lw=0.4, edgecolor="white")
     else:
         below = np.cumsum(shares, axis=0) - shares
@@ -118,7 +118,8 @@ def _draw_modes(axes: Axes, spread: Spread, x: Array, runs: bool) -> None:
     axes.set_ylim(0, 1)
     axes.set_ylabel("chance of what gives way")
     axes.yaxis.set_major_formatter(lambda value, _: f"{value:.0%}")
-    axes.legend(loc="center left", bbox_to_anchor=(1.0, 0.5), fontsize=9, frameon=False, reverse=True)
+    if names:
+        axes.legend(loc="center left", bbox_to_anchor=(1.0, 0.5), fontsize=9, frameon=False, reverse=True)
     tidy(axes)
 
 

@@ -166,7 +166,7 @@ def test_a_wall_that_wrinkles_is_told_and_the_pull_goes_on() -> None:
     assert found.wrinkle == wrinkle.load < 0.95 * found.peak and found.first_hinge is not None
     assert later.wrinkle is not None and later.wrinkle > 1.02 * found.wrinkle
     assert later.peak == pytest.approx(found.peak, rel=1e-4)
-    assert pulled(direction=90.0).wrinkle is None
+    assert pulled(direction=pi / 2).wrinkle is None
 
 
 def test_reading_the_model_of_a_placement() -> None:
