@@ -8,11 +8,8 @@ from pathlib import Path
 
 from rich.console import Console
 
-from ...fem.solid.solver import SolveError
-from ...geometry import MeshError
 from ..case.file import Settings
 from ..files.answer import answer
-from ..files.solution import write_solution
 from ..outcome.data import Outcome
 from ..outcome.models import MODELS, solve_settings
 from ..sweep.runner import progress_bar, say
@@ -22,6 +19,10 @@ from .screen import console
 
 def solve_into(folder: Path, settings: Settings, case_file: Path, draws: int, seed: int) -> Outcome:
     """Solve and write the whole answer into the folder, or leave it as it was; the outcome."""
+    from ...fem.solid.solver import SolveError
+    from ...geometry import MeshError
+    from ..files.solution import write_solution
+
     screen = console(stderr=True)
     with answer(folder, "solve", MODELS[str(settings["numerics.model"])].files) as stage:
         try:
