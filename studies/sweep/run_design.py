@@ -158,7 +158,7 @@ def _write_table(found: Found, path: Path) -> None:
     design = found.search.design
     keys = tuple(design.choices)
     situation = tuple(key for key in design.situations[0].values)
-    numbers = ("mass_g", "meets", "pulls", "whole", "chance", "chance_low", "chance_high")
+    numbers: tuple[str, ...] = ("mass_g", "meets", "pulls", "whole", "chance", "chance_low", "chance_high")
     numbers += ("reach_kN", "reach_low_kN", "reach_high_kN", "median_kN")
     rows = []
     for each in found.verdicts:

@@ -40,7 +40,7 @@ def table_of(found: Found) -> tuple[tuple[str, ...], list[tuple[str, ...]]]:
     """Heads and cells of the answer's table."""
     design = found.search.design
     drawn = design.draws is not None
-    heads = ("tube", "mass (g)")
+    heads: tuple[str, ...] = ("tube", "mass (g)")
     share = f"{100 * design.require.chance:g} % of the draws hold (kN)"
     heads += ("chance", share, "half of them hold (kN)") if drawn else ("holds (kN)",)
     heads += ("weakest situation", "what gives way there")
