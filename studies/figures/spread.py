@@ -142,6 +142,7 @@ def _draw_drives(axes: Axes, found: Sequence[Drive]) -> None:
     axes.set_yticks(range(len(found)), [fill(short_name(each.key), 46) for each in reversed(found)], fontsize=8.5)
     axes.axvline(0, color=INK, lw=0.8)
     axes.set_xlim(-1.1, 1.1)
+    axes.set_xticks((-1, -0.5, 0, 0.5, 1))
     tidy(axes)
     axes.grid(False, axis="y")
     axes.tick_params(axis="y", length=0)
