@@ -9,7 +9,7 @@ pull presses is pulled as its mirror image (`geometry.facing`), and seen from th
 `peak` is the largest load up to a stop (`geometry.Pull`); what else a pull reads knows no stop (`tube.readings`). The
 pull ends at the metal's strain limit, at `largest_displacement`, out of the ice, at a share of the largest load
 (counted from the load at which a sling came to a stop), or if the tube slides out and does not come to rest though the
-load point is held.
+load point is held, or if it snaps again and again.
 
 Limits: what energies miss is the integration's error, 1e-4 to 1e-5 of the work; the springs' kinks keep it from second
 order in the step.
@@ -48,6 +48,7 @@ FIRST_STEP, LEAST_STEP, WIDEN, EASY = 1e-6, 1e-7, 1.6, 6
 TURN_A_STEP, GONE_A_STEP = 0.05, 5e-4  # rad; m of trench
 SLID = 1e-3  # m, motion of the tip outwards with the load point held: the tube does not come to rest any more
 FAR, STEPS = "moved as far as the model follows", 20_000
+SNAPS = 300  # after so many it is not followed: it snaps from kink to kink of the springs
 
 
 @dataclass(frozen=True, slots=True)
@@ -178,6 +179,7 @@ def follow_pull(model: TubeModel, largest_step: float, largest_displacement: flo
     for _ in range(STEPS):
         step = min(_advance(track, step), largest_step)
         ended = track.ended or (FAR if track.states[-1].displacement >= largest_displacement else "")
+        ended = ended or (LOST if track.settled > SNAPS else "")
         if ended:
             return _result(track, ended)
     raise SolveError(f"no end of the pull within {STEPS} steps")
