@@ -64,11 +64,13 @@ def kept_law(name: str, inputs: Inputs, recipe: Recipe, say: Callable[[str], Non
     with _places(file) as places:
         for path in places:
             try:
-                record = read_record(path, stamp)
-                if record is not None:
-                    return _law(record, name, inputs, path)
-                if path.exists():
-                    why = ", as its code has changed"
+                state = path.stat()
+                law = _read_law(path, state.st_mtime_ns, state.st_size, stamp, name, tuple(inputs.items()))
+                if law is not None:
+                    return law
+                why = ", as its code has changed"
+            except FileNotFoundError:
+                continue
             except (Damaged, OSError) as problem:
                 say(f"{problem}: not trusted, computing this law again")
     start = perf_counter()
@@ -121,6 +123,13 @@ def _finds(file: str, digest: str) -> bool:
                 return stamp not in passed
             passed.append(stamp)
     return False
+
+
+@lru_cache(maxsize=4096)
+def _read_law(path: Path, mtime_ns: int, size: int, stamp: str, name: str, inputs: tuple[Any, ...]) -> Law | None:
+    """The law in a file, read once as long as it is not written again; None if it is of other code."""
+    record = read_record(path, stamp)
+    return None if record is None else _law(record, name, dict(inputs), path)
 
 
 @lru_cache(maxsize=4096)
