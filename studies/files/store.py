@@ -14,7 +14,7 @@ import io
 import json
 import os
 import sys
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any
@@ -149,6 +149,23 @@ def read_record(path: Path, version: str, folder: Path | None = None) -> dict[st
         for name, expected in files.items():
             if file_digest(folder / name) != expected:
                 raise Damaged(f"{folder / name}: missing, or its digest does not agree with its content")
+    return record
+
+
+def read_whole(
+    path: Path, version: str, whole: Callable[[dict[str, Any]], bool], what: str, say: Callable[[str], None]
+) -> dict[str, Any] | None:
+    """The record at `path` as `read_record` gives it; one that is damaged is told and counts as none.
+
+    whole : whether it holds what its readers need.  what : it is, in words.
+    """
+    try:
+        record = read_record(path, version)
+        if record is not None and not whole(record):
+            raise Damaged(f"{path}: not {what}")
+    except Damaged as problem:
+        say(f"{problem}: not trusted, made again")
+        return None
     return record
 
 

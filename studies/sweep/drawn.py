@@ -24,12 +24,11 @@ from ..case.file import KEYS, Settings, settings_from
 from ..outcome.results import DrawnRange
 from ..outcome.wanted import solve_wanted
 from .draws import Draws, Random, drawn_values, usual_draws
+from .spread import FEWEST, SHOWN
 from .statistics import SHARES, chances, drives, percentile
 
 STRENGTHS = ("ice.K_IC_kPa_sqrt_m", "ice.compressive_MPa")
 OTHER_LAWS = ("chip_friction", "sliding_ratio")
-LOADS = ("limit", "peak", "early")
-FEWEST = 20  # draws from which on it is told what drives
 
 
 def keys_drawn(settings: Settings) -> tuple[Random, ...]:
@@ -55,7 +54,7 @@ def draw_case(
         raise ValueError("nothing is left to draw: the case states every number that has a range")
     draws = usual_draws(number, seed, randoms)
     inputs = {each.key: np.full(number, np.nan) for each in randoms}
-    loads = {name: np.full(number, np.nan) for name in LOADS}
+    loads = {name: np.full(number, np.nan) for name in SHOWN}
     modes = []
     for k in range(number):
         drawn = _values(draws, k, settings)
@@ -65,7 +64,7 @@ def draw_case(
             found = asdict(solve_wanted({**settings, **drawn}, ("peak",))[0])
         except (SolveError, MeshError):
             found = {}
-        for name in LOADS:
+        for name in SHOWN:
             loads[name][k] = found.get(f"{name}_kN") or np.nan
         if found.get("limit_mode"):
             modes.append(str(found["limit_mode"]))

@@ -21,17 +21,18 @@ from numpy.typing import NDArray
 from ...fem.solid.solver import SolveError
 from ...geometry import MeshError
 from ..case.file import KEYS, settings_from
-from ..case.words import short_words
+from ..case.words import short_name, short_words
+from ..command.numbers import percent
 from ..outcome.data import LOADS
 from ..outcome.wanted import solve_wanted
+from .many import DRAW
 from .statistics import SHARES, Drive, Known, chances, drives, percentile
 from .tables import Results
 
 Array = NDArray[np.float64]
 LIMIT = {"limit": "limit"}
 SHOWN = ("limit", "peak", "early")
-FEWEST = 20  # draws, for which inputs are told apart
-DRAW = "draw"
+FEWEST = 20  # draws, from which on inputs are told apart
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,10 +75,12 @@ class Spread:
             f"{name_of(name)} {middle.value:.3g} kN (5 to 95 %: {low.value:.3g} to {high.value:.3g})"
             for name, (low, _, middle, _, high) in place.percentiles.items()
         )
-        modes = ", ".join(f"{mode} {known.value:.0%}" for mode, known in place.modes.items())
+        modes = ", ".join(f"{mode} {percent(known.value, 0)}" for mode, known in place.modes.items())
         found = [f"{at + ': ' if at else ''}{loads}", f"    gives way: {modes}"]
         for name, found_drives in place.drives.items():
-            first = [f"{each.key} {each.share.value:.0%}" for each in found_drives if each.is_clear][:3]
+            first = [
+                f"{short_name(each.key)} {percent(each.share.value, 0)}" for each in found_drives if each.is_clear
+            ][:3]
             found.append(f"    {name_of(name)} is driven by {', '.join(first) or 'nothing that so few draws show'}")
         return found if place.percentiles else [f"{at}: no draw was solved"]
 

@@ -25,7 +25,7 @@ from ..files.answer import answer
 from ..files.law_check import is_number, is_numbers
 from ..files.laws import UsedLaws
 from ..files.provenance import stamp
-from ..files.store import Damaged, make_folder, read_record, write_csv, write_record
+from ..files.store import make_folder, read_whole, write_csv, write_record
 from .turning_figure import draw_turning
 
 Record = dict[str, Any]
@@ -114,13 +114,7 @@ def _stamp() -> str:
 
 def _followed_before(name: str, path: Path, say: Say) -> Record | None:
     """What the folder holds of the case and still counts."""
-    try:
-        record = read_record(path, _stamp())
-        if record is not None and not _is_whole(record):
-            raise Damaged(f"{path}: not a record of a crack that turns")
-    except Damaged as problem:
-        say(f"{problem}: not trusted, following {name} again")
-        return None
+    record = read_whole(path, _stamp(), _is_whole, "a record of a crack that turns", say)
     same = record is not None and all(record.get(key) == value for key, value in _inputs(name).items())
     return record if same else None
 

@@ -18,7 +18,7 @@ from ..files.answer import answer
 from ..files.law_check import is_number, is_numbers
 from ..files.laws import law_changed
 from ..files.provenance import stamp
-from ..files.store import Damaged, make_folder, read_record, write_csv, write_record
+from ..files.store import make_folder, read_whole, write_csv, write_record
 from . import both_routes
 from .both_routes import CASES, Record, Say
 from .routes_figure import draw_routes
@@ -67,13 +67,7 @@ def _stamp() -> str:
 
 def _pulled_before(name: str, path: Path, say: Say) -> Record | None:
     """What the folder holds of the case and still counts."""
-    try:
-        record = read_record(path, _stamp())
-        if record is not None and not _is_whole(record):
-            raise Damaged(f"{path}: not a record of both routes")
-    except Damaged as problem:
-        say(f"{problem}: not trusted, pulling {name} again")
-        return None
+    record = read_whole(path, _stamp(), _is_whole, "a record of both routes", say)
     if record is None or record["name"] != name or record["case"] != dict(CASES[name]):
         return None
     if changed := law_changed(record["laws"]):

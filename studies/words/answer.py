@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from ...fem.tube.modes import is_stated
 from ..case.words import short_name
+from ..command.numbers import percent
 from ..outcome.data import Outcome, known
 
 
@@ -28,7 +29,7 @@ def drawn_words(outcome: Outcome) -> list[str]:
     drawn = outcome.drawn
     if drawn is None:
         return []
-    modes = ", ".join(f"{mode} {share:.0%}" for mode, share in drawn.modes.items())
+    modes = ", ".join(f"{mode} {percent(share, 0)}" for mode, share in drawn.modes.items())
     loads = "; ".join(
         f"{name} {of[2]:.1f} kN, {of[0]:.1f} to {of[-1]:.1f}" for name, of in drawn.loads_kN.items() if name != "limit"
     )
