@@ -27,9 +27,10 @@ def study_design(path: Path, level: str | None, out: Path, way: Way) -> None:
     found = run_design(read_design(path, level), out, console(stderr=True), way.jobs, way.scheduler)
     screen = console()
     heads, rows = table_of(found)
+    text = (out / "why.txt").read_text(encoding="utf-8")
+    tell(screen, "\n".join(line for line in text.splitlines() if not line.startswith("- ")))  # those are the table's
     if rows:
         print_table(screen, heads, rows, "lightest tubes that meet it" if found.search.met else "the closest tube")
-    tell(screen, (out / "why.txt").read_text(encoding="utf-8"))
     click.echo(f"written to {one_line(str(out))}")
     if not found.search.met:
         raise Unsolved("none meets the demand: see above")
