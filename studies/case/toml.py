@@ -60,8 +60,8 @@ class TomlFile:
         return f"{self.path}:{line}: " if line else f"{self.path}: "
 
 
-def read_text(path: Path) -> str:
-    """The text of a UTF-8 file (a byte order mark is left out). Raises CaseError if it cannot be read."""
+def read_bytes(path: Path) -> bytes:
+    """What a file of a user holds. Raises CaseError if it cannot be read or is too large."""
     try:
         with path.open("rb") as handle:
             data = handle.read(LARGEST_BYTES + 1)
@@ -71,6 +71,12 @@ def read_text(path: Path) -> str:
         raise CaseError(f"{path}: cannot be read: {error}") from None
     if len(data) > LARGEST_BYTES:
         raise CaseError(f"{path}: too large: must be at most {LARGEST_BYTES // 1_000_000} MB")
+    return data
+
+
+def read_text(path: Path) -> str:
+    """The text of a UTF-8 file (a byte order mark is left out). Raises CaseError if it cannot be read."""
+    data = read_bytes(path)
     try:
         return data.decode("utf-8-sig")
     except UnicodeDecodeError as error:

@@ -6,34 +6,27 @@ Solvers and plotting are imported inside the commands, so that help and bad inpu
 from __future__ import annotations
 
 import logging
-from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
 import click
 
 from ..case.file import CaseError, example_text, keys_table, read_case
-from ..files.answer import check_folder
+from ..field.table import shipped_tables
 from ..outcome.cautions import all_cautions
 from ..outcome.models import MODELS
 from ..sweep.study import is_design, is_many, shipped_studies
+from .day import compare, days, example_day, plan
 from .design import study_design
 from .errors import BadInput, OneLineGroup, Unsolved
+from .folders import find, out_option, ready, report_unsolved, written_to
 from .many import gather, many_options, refuse_options, study_many, way_of
 from .numbers import plural
-from .plain_text import one_line
-from .screen import console, print_any_text, print_cautions, print_comparison, print_outcome, print_page, print_study
+from .screen import console, print_any_text, print_cautions, print_outcome, print_page, print_study
 from .tables import tell
 
 LEVELS = click.Choice(("quick", "standard", "fine"))
 CODES = "Exit codes: 0 done, 1 a case could not be solved, 2 bad input or a folder that cannot be written, 130 stopped."
-
-
-def out_option(stem_of: str) -> Any:
-    """The option --out; without it the folder is out/ and the file's name."""
-    help_text = f"Folder for the results; made if it is not there. Without it: out/ and the name of {stem_of}."
-    help_text += " An earlier answer there is replaced as a whole, files of your own stay."
-    return click.option("--out", metavar="DIR", help=help_text)
 
 
 @click.group(cls=OneLineGroup, invoke_without_command=True, epilog=CODES)
@@ -55,11 +48,16 @@ def main(ctx: click.Context) -> None:
 
 @main.command()
 @click.option("--table", is_flag=True, help="Print the keys as a Markdown table instead.")
-def example(table: bool) -> None:
+@click.option("--rig", is_flag=True, help="Print a file of a hauling rig instead, for `icecone plan`.")
+@click.option("--day", metavar="NAME", help="Print the table of a day of pulls instead, for `icecone plan`.")
+def example(table: bool, rig: bool, day: str | None) -> None:
     """Print a case file with every key, its meaning, unit and range.
 
     The case is invented. Save it with `icecone example > case.toml`; every key may be left out.
     """
+    if rig or day is not None:
+        click.echo(example_day(day), nl=False)
+        return
     click.echo(keys_table() if table else example_text(), nl=False)
 
 
@@ -90,13 +88,13 @@ def solve(
     Example: icecone solve case.toml --set placement.angle_deg=-10 --set numerics.level=quick
     """
     settings = read_case(case_file, (*overrides, *((f"numerics.model={model}",) if model else ())))
-    folder = _ready(out, case_file.stem)
+    folder = ready(out, case_file.stem)
     from .solving import solve_into
 
     outcome = solve_into(folder, settings, case_file, draws, seed)
     screen = console()
     print_outcome(screen, outcome)
-    _written_to(folder)
+    written_to(folder)
     print_cautions(screen, all_cautions([outcome]))
 
 
@@ -118,51 +116,26 @@ def study(study_file: str, out: str | None, level: str | None, **how: Any) -> No
     from ..sweep.run import run_study
     from ..sweep.study import read_study
 
-    path = _find(study_file, shipped_studies(), "study")
+    path = find(study_file, shipped_studies(), "study")
     for is_one, solve_it in ((is_design, study_design), (is_many, study_many)):
         if is_one(path):
-            solve_it(path, level, _ready(out, path.stem), way_of(**how))
+            solve_it(path, level, ready(out, path.stem), way_of(**how))
             return
     refuse_options(how)
-    found, folder = read_study(path, level), _ready(out, path.stem)
+    found, folder = read_study(path, level), ready(out, path.stem)
     done = run_study(found, folder, console(stderr=True))
     print_study(console(), found, done)
     if any(case.outcome for case in done):
         tell(console(), (folder / "why.txt").read_text(encoding="utf-8"))
-    _written_to(folder)
-    _report_unsolved(sum(case.outcome is None for case in done), len(done))
+    written_to(folder)
+    report_unsolved(sum(case.outcome is None for case in done), len(done))
 
 
-main.add_command(gather)
+for command in (gather, plan, compare):
+    main.add_command(command)
 study.help = (study.help or "").format(shipped=", ".join(sorted(shipped_studies())))
-
-
-@main.command(epilog=CODES)
-@click.argument("table_file", metavar="TABLE.csv")
-@out_option("the table")
-@click.option("--skip-bad", is_flag=True, help="Leave bad rows out instead of stopping; they are listed all the same.")
-@click.option("--level", type=LEVELS, default="standard", show_default=True, help="How fine the mesh is.")
-def compare(table_file: str, out: str | None, skip_bad: bool, level: str) -> None:
-    """Set predicted peaks beside those of a table of field pulls.
-
-    TABLE.csv is a file with one pull a row, or the name of a table that comes with icecone: trade_facts, published,
-    invented_demo. What a row leaves open takes the default of the case file and is listed as assumed. Writes
-    comparison.csv, comparison.md and comparison.png into the folder: loads in kN, their ratio, mode, predicted and
-    reported. Stopped or killed, the same command goes on where it was.
-    """
-    from ..field.compare import compare_table
-    from ..field.table import read_table, shipped_tables
-
-    path = _find(table_file, shipped_tables(), "table")
-    table = read_table(path, skip_bad)
-    folder = _ready(out, path.stem)
-    screen = console(stderr=True)
-    for problem in table.problems:
-        click.echo(f"icecone: left out: {problem}", err=True)
-    found = compare_table(table, level, folder, screen)
-    print_comparison(console(), found)
-    _written_to(folder)
-    _report_unsolved(len(found.failed), len(found.pairs))
+plan.help = (plan.help or "").format(days=", ".join(sorted(days())))
+compare.help = (compare.help or "").format(tables=", ".join(sorted(shipped_tables())))
 
 
 @main.command(
@@ -200,12 +173,12 @@ def validate(names: tuple[str, ...], out: str | None, listing: bool, routes: boo
     if listing:
         print_checks(console(), checks)
         return
-    folder = _ready(out, "validate")
+    folder = ready(out, "validate")
     from ..validating.run import run_pack
 
     results = run_pack(names, folder, console(stderr=True))
     print_validation(console(), results)
-    _written_to(folder)
+    written_to(folder)
     if failed := [result.check.name for result in results if result.verdict == FAILED]:
         raise Unsolved(f"{len(failed)} of {plural(len(results), 'check')} fail: {', '.join(failed)}")
     if all(result.absent for result in results):
@@ -258,7 +231,7 @@ def _validate_cases(kind: str, words: tuple[str, ...], out: str | None) -> None:
     names = [name for name in cases if not words or any(word in name for word in words)]
     if not names:
         raise CaseError(f"--only = {', '.join(words)!r}: must be in one of {', '.join(map(repr, cases))}")
-    folder, screen = _ready(out, kind), console(stderr=True)
+    folder, screen = ready(out, kind), console(stderr=True)
     with progress_bar(screen) as progress:
         task = progress.add_task("", total=len(names))
 
@@ -272,35 +245,4 @@ def _validate_cases(kind: str, words: tuple[str, ...], out: str | None) -> None:
         except SolveError as error:
             raise Unsolved(f"{lost} does not come to its end: {error}") from None
     getattr(screens, f"print_{kind}")(console(), found)
-    _written_to(folder)
-
-
-def _ready(out: str | None, stem: str) -> Path:
-    """The folder for the results, seen to be one that can be made and written into."""
-    if out is not None and not out.strip():
-        raise BadInput(f"--out = {out!r}: must be the name of a folder")
-    folder = Path("out") / stem if out is None else Path(out)
-    try:
-        check_folder(folder)
-    except OSError as error:
-        raise BadInput(f"--out = {folder}: must be a folder that can be written: {error.strerror or error}") from None
-    return folder
-
-
-def _find(name: str, shipped: Mapping[str, Path], kind: str) -> Path:
-    """The file of that name, or the one that comes with the package."""
-    path = Path(name)
-    if path.is_file() or (name not in shipped and (path.suffix or path.exists())):
-        return path
-    if name in shipped:
-        return shipped[name]
-    raise CaseError(f"{kind} = {name!r}: must be a file, or one that comes with icecone: {', '.join(sorted(shipped))}")
-
-
-def _written_to(folder: Path) -> None:
-    click.echo(f"written to {one_line(str(folder))}")
-
-
-def _report_unsolved(unsolved: int, of: int) -> None:
-    if unsolved:
-        raise Unsolved(f"{unsolved} of {plural(of, 'case')} could not be solved: see above")
+    written_to(folder)

@@ -46,10 +46,16 @@ def many_options(command: Callable[..., Any]) -> Callable[..., Any]:
     return command
 
 
-def way_of(jobs: str | None, scheduler: str | None, shard: str | None) -> Way:
-    """The way that the options say. Raises BadInput."""
+def jobs_of(jobs: str | None) -> int | None:
+    """Processes as an option says it, None: one a core. Raises BadInput."""
     if jobs is not None and (not re.fullmatch(r"\d{1,4}", jobs) or int(jobs) < 1):
         raise BadInput(f"--jobs = {jobs!r}: must be a whole number between 1 and 9999")
+    return None if jobs is None else int(jobs)
+
+
+def way_of(jobs: str | None, scheduler: str | None, shard: str | None) -> Way:
+    """The way that the options say. Raises BadInput."""
+    processes = jobs_of(jobs)
     if jobs is not None and scheduler is not None:
         raise BadInput(f"--jobs = {jobs}: must be left out where --scheduler is given")
     part = None
@@ -58,7 +64,7 @@ def way_of(jobs: str | None, scheduler: str | None, shard: str | None) -> Way:
         if not found or not 1 <= int(found[1]) <= int(found[2]):
             raise BadInput(f"--shard = {shard!r}: must be I/N, I between 1 and N, for example 3/20")
         part = int(found[1]), int(found[2])
-    return Way(None if jobs is None else int(jobs), scheduler, part)
+    return Way(processes, scheduler, part)
 
 
 def refuse_options(given: Mapping[str, str | None]) -> None:

@@ -17,7 +17,6 @@ if TYPE_CHECKING:
 
     from ...validation.check import Check
     from ...validation.pack import Result
-    from ..field.compare import Comparison
     from ..outcome.data import Outcome
     from ..sweep.runner import Done
     from ..sweep.study import Study
@@ -133,29 +132,6 @@ def print_turning(screen: Console, records: Sequence[Mapping[str, Any]]) -> None
     cells = [_cells((each[0], *each[3:])) for each in rows]
     print_table(screen, (*columns, "crushing (kN)"), cells, "Cracks in front of the tube that turn")
     print_cautions(screen, (INVENTED_ROUTES, PULL_CAUTION, CAUTION))
-
-
-def print_comparison(screen: Console, found: Comparison) -> None:
-    """Predicted beside field peaks; below, rows without a prediction, the summary and the cautions."""
-    from ..field.compare import summary
-    from ..outcome.cautions import CAUTION, COMPARED, own_caution
-    from ..outcome.data import LOADS
-
-    columns = ("row", "flag", "field peak (kN)", *(f"{words} (over field)" for words in LOADS.values()))
-    columns = (*columns, "field mode", "mode at the peak")
-    rows = []
-    for pair in found.pairs:
-        mode = pair.mode if pair.outcome else "no prediction"
-        loads = [pair.with_ratio(name) for name in LOADS]
-        rows.append(_cells((pair.row.id, pair.row.flag, pair.row.peak_kN, *loads, pair.row.mode, mode)))
-    print_table(screen, columns, rows, f"{found.name}: predicted beside field peaks")
-    for pair in found.pairs:
-        if pair.outcome is None:
-            tell(screen, one_line(f"{pair.row.id}: {pair.mode}"))
-    for name in LOADS:
-        tell(screen, summary(found.pairs, name))
-    own = own_caution(pair.outcome for pair in found.pairs if pair.outcome)
-    print_cautions(screen, [COMPARED, *filter(None, [own]), CAUTION])
 
 
 def print_checks(screen: Console, checks: Sequence[Check]) -> None:

@@ -1,297 +1,208 @@
-"""The predicted loads beside the field's peak, row by row of a field table.
+"""Predicted beside measured pulls, as statistics: of all rows, of groups of them, and of each row.
 
-A field's peak is the largest load that a pull carried, of tube and ice; which of the loads that a pull reads
-(`outcome.data.LOADS`) a test has written down, it seldom says: all stand side by side, each with its ratio, predicted
-over field. A hanger or sling that gives way before is not counted. Two summaries of each load: the median ratio with
-the least and the largest, and the rank correlation, which asks whether placements that are said to hold more do hold
-more, whatever the scale. Onset, the load of first damage, stands beside them: no field table holds it.
+    against      the predicted load that a measured peak is held against: the peak of tube and ice, or another of
+                 `predict.ALL`; against the limit, a torn hanger or sling is a peak like any other
+    ratio        measured / median of the draws [-]
+    place        share of the draws that lie below the measured load [-]
+
+A pull that ended otherwise is a bound: its peak is at least what was measured. `agreement` has the statistics. The
+error of a measured load is LOAD_ERROR (assumed: a load cell) and, of a mean of n pulls, its standard error.
+
+Limits: the range is that of what is drawn; what moves with the day and stands in no column is in the bias.
 """
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
-from pathlib import Path
-from statistics import median
-from typing import TYPE_CHECKING, Any
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from math import hypot, log, sqrt
+from typing import Any
 
-from ...fem.tube.modes import TUBE_BENDS
-from ..case.file import CaseError, Settings, settings_from
-from ..case.toml import shown
-from ..command.numbers import plural
-from ..command.plain_text import markdown, one_line, shortened
-from ..files.answer import answer
-from ..files.store import write_csv, write_text
-from ..outcome.cautions import CAUTION, COMPARED
-from ..outcome.data import LOADS, Outcome, known
-from ..sweep.runner import Done, Job, run_cases, stamp
-from .table import FLAGS, Row, Table
+import numpy as np
 
-if TYPE_CHECKING:
-    from rich.console import Console
+from ...fem.tube.modes import HANGER, SLING, TUBE_BENDS
+from ..case.file import KEYS, settings_id
+from ..case.words import short_words
+from .agreement import Agreement, agreement
+from .predict import ALL, LIMIT, Prediction
+from .pulls import Measured
 
-RATIO = "predicted_{}_over_field_peak"
-FEWEST_FOR_RANKS, FACTOR = 4, 1.5
-LONGEST_NAME = 32  # of a row, in the picture
-KEY_OF = {
-    "tube_length_mm": "tube.length_mm",
-    "tube_od_mm": "tube.od_mm",
-    "embedment_mm": "placement.embedment_mm",
-    "angle_deg": "placement.angle_deg",
-    "pull_direction_deg": "pull.direction_deg",
-    "attachment": "placement.attachment",
-    "ice": "ice.kind",
-    "crust_mm": "ice.crust_mm",
-    "temperature_C": "ice.temperature_C",
-}
-NEVER_GIVEN = "tube.wall_mm, tube.thread_length_mm, tube.eye_mm"  # no column: always the default
-HEADER = (
-    "id",
-    "flag",
-    "source",
-    "field_peak_kN",
-    "field_sd_kN",
-    "field_n",
-    "field_mode",
-    *(name.format(load) for load in LOADS for name in ("predicted_{}_kN", "predicted_{}_mode", RATIO)),
-    "predicted_first_hinge_kN",
-    "predicted_onset_kN",
-    "assumed",
-    "not_modelled_because",
-    "case_id",
-    "caution",
+LOAD_ERROR = 0.02  # of a measured load [-]
+SEEN = {"tube bent": TUBE_BENDS}  # modes by the words of a table that are not their names
+GROUPS = (
+    *("placement.angle_deg", "placement.embedment_mm", "placement.attachment", "pull.direction_deg", "ice.kind"),
+    *("tube.length_mm", "ice.temperature_C", "flag"),
 )
-MARKERS = dict(zip(FLAGS, ("s", "D", "^", "x"), strict=True))
+NEAREST = 10  # draws that explain a row
+FEWEST_DRAWS = 30  # from which on a row is explained
+FAR = 0.6  # of a standard deviation: an input that moves less explains nothing
 
 
 @dataclass(frozen=True, slots=True)
 class Pair:
-    """A row of the table and what the model says of it.
+    """A row with what is said of it. measured : None where the row has no load, or no prediction."""
 
-    settings : None if the row cannot be modelled.  assumed : the settings that the row leaves open.
-    problem : why there is no outcome.
-    """
-
-    row: Row
-    settings: Settings | None
-    assumed: tuple[str, ...] = ()
-    outcome: Outcome | None = None
-    problem: str = ""
-
-    def load(self, name: str) -> float | None:
-        """One of the predicted LOADS [kN]."""
-        return self.outcome.load(name) if self.outcome else None
-
-    def mode_at(self, name: str) -> str:
-        """What gives way at one of the LOADS, and whether the tube is bent by then."""
-        if self.outcome is None:
-            return f"no prediction: {self.problem}"
-        mode = self.outcome.mode(name)
-        return f"{mode}{', tube bent' if self.outcome.bent(name) and mode != TUBE_BENDS else ''}"
-
-    def over_field(self, name: str) -> float | None:
-        """One of the predicted LOADS over the field's peak [-]."""
-        load = self.load(name)
-        return load / self.row.peak_kN if load is not None and self.row.peak_kN else None
-
-    def with_ratio(self, name: str) -> str:
-        """A load [kN] and, in brackets, its ratio; empty if it was not predicted."""
-        load, ratio = self.load(name), self.over_field(name)
-        return "" if load is None else f"{load:.3g}" + ("" if ratio is None else f" ({ratio:.2f})")
+    prediction: Prediction
+    measured: Measured | None
+    against: str
 
     @property
-    def peak_kN(self) -> float | None:
-        """The predicted peak [kN]."""
-        return self.load("peak")
-
-    @property
-    def mode(self) -> str:
-        """What gives way at the peak, and whether the tube is bent by then."""
-        return self.mode_at("peak")
+    def id(self) -> str:
+        """Name of the row."""
+        return self.prediction.row.id
 
     @property
     def ratio(self) -> float | None:
-        """Predicted over field peak [-]."""
-        return self.over_field("peak")
+        """Measured over the median of the draws [-]; of a bound, at least that."""
+        return self.measured.load_kN / self.measured.predicted(0.5) if self.measured else None
+
+    @property
+    def place(self) -> float | None:
+        """Share of the draws below the measured load [-]."""
+        if self.measured is None:
+            return None
+        draws = self.measured.draws_kN[np.isfinite(self.measured.draws_kN)]
+        return float((draws < self.measured.load_kN).mean())
+
+    @property
+    def miss(self) -> float:
+        """How far the row lies from its median, in logarithms [-]; a bound below it misses nothing."""
+        if self.ratio is None:
+            return 0.0
+        away = log(self.ratio)
+        return max(away, 0.0) if self.measured and self.measured.is_bound else abs(away)
+
+    def range(self) -> tuple[float | None, ...]:
+        """5, 50 and 95 % of the draws [kN]; as stated, three times, where nothing was drawn."""
+        found = self.prediction.at(self.against, (0.05, 0.5, 0.95))
+        return found if found[1] is not None else (self.prediction.load(self.against),) * 3
 
 
 @dataclass(frozen=True, slots=True)
 class Comparison:
-    """All pairs of a table, in its order. failed : rows whose solve did not come out."""
+    """All pairs of a table, in its order. groups : by key, and value in words, what its rows tell.
+
+    said : what reading took for granted.  problems : bad rows that were left out.
+    """
 
     name: str
-    level: str
+    against: str
+    draws: int
+    seed: int
     pairs: tuple[Pair, ...]
+    whole: Agreement | None
+    groups: Mapping[str, Mapping[str, Agreement]]
+    said: tuple[str, ...] = ()
+    problems: tuple[str, ...] = ()
+    changed: Mapping[str, Any] = field(default_factory=dict)
+
+    @property
+    def measured(self) -> list[Measured]:
+        """Rows that have both, in order."""
+        return [pair.measured for pair in self.pairs if pair.measured is not None]
 
     @property
     def failed(self) -> list[Pair]:
         """Rows that the model should take and whose solve did not come out."""
-        return [pair for pair in self.pairs if pair.settings is not None and pair.outcome is None]
+        return [
+            pair
+            for pair in self.pairs
+            if pair.prediction.settings is not None and pair.prediction.load(self.against) is None
+        ]
+
+    @property
+    def flags(self) -> set[str]:
+        """How the compared loads are known."""
+        return {row.flag for row in self.measured}
+
+    @property
+    def worst(self) -> list[Pair]:
+        """Pairs by how far they lie off, the farthest first."""
+        return sorted((pair for pair in self.pairs if pair.miss > 0), key=lambda pair: -pair.miss)
 
 
-def pair_row(row: Row, level: str) -> Pair:
-    """The settings of a row: what it leaves open takes the case file's default and is listed as assumed."""
-    given: dict[str, Any] = {"numerics.level": level, "numerics.model": "peak"}
-    given |= {key: getattr(row, column) for column, key in KEY_OF.items() if getattr(row, column) is not None}
-    try:
-        settings = settings_from(given)
-    except CaseError as error:
-        return Pair(row, None, problem=str(error))
-    assumed = tuple(f"{key} = {shown(settings[key])}" for key in KEY_OF.values() if key not in given)
-    return Pair(row, settings, assumed)
+def pair_of(prediction: Prediction, against: str) -> Pair:
+    """A row with its measured load, if it has one. Raises ValueError for a load that is none of ALL."""
+    if against not in ALL:
+        raise ValueError(f"against = {against}: must be one of {', '.join(ALL)}")
+    row, stated = prediction.row, prediction.load(against)
+    if not row.is_measured or row.peak_kN is None or stated is None:
+        return Pair(prediction, None, against)
+    draws = prediction.loads(against)
+    draws = draws if np.isfinite(draws).any() else np.array([stated])
+    is_bound = row.is_bound and not (against == LIMIT and row.ended in (HANGER, SLING))
+    of_mean = (row.sd_kN or 0.0) / row.peak_kN / sqrt(row.n or 1)
+    found = Measured(
+        id=row.id,
+        placement=settings_id(prediction.settings or {}),
+        load_kN=row.peak_kN,
+        is_bound=is_bound,
+        error=hypot(LOAD_ERROR, of_mean),
+        draws_kN=draws,
+        prediction_kN=stated,
+        mode_predicted=str(prediction.plain.get(f"{against}_mode") or ""),
+        mode_seen="" if is_bound or row.ended is None else SEEN.get(row.ended, row.ended),
+        flag=row.flag,
+    )
+    return Pair(prediction, found, against)
 
 
-def compare_table(table: Table, level: str, out: Path, console: Console) -> Comparison:
-    """Predict every row into a folder (resumable, `sweep.runner`); write comparison.csv, comparison.md and
-    comparison.png.
-
-    Raises OSError if a file cannot be written, files.lock.Busy if another run holds the folder.
-    """
-    pairs = [pair_row(row, level) for row in table.rows]
-    with answer(out, "compare", ("comparison.csv", "comparison.md", "comparison.png")) as stage:
-        jobs = [Job(pair.row.id, pair.settings) for pair in pairs if pair.settings is not None]
-        done = iter(run_cases(jobs, out, console))
-        comparison = Comparison(one_line(table.path.name), level, tuple(_joined(pair, done) for pair in pairs))
-        _write(comparison, table, stage)
-    return comparison
-
-
-def _joined(pair: Pair, done: Any) -> Pair:
-    if pair.settings is None:
-        return pair
-    found: Done = next(done)
-    return replace(pair, outcome=found.outcome, problem=found.problem)
-
-
-def rank_correlation(pairs: Sequence[Pair], name: str = "peak") -> tuple[float | None, int]:
-    """Spearman's rank correlation of a predicted load and the field's peak, and the number of rows n that have both.
-
-    None if n < 4, or if all predicted or all field peaks are equal.
-    """
-    both = [(load, p.row.peak_kN) for p in pairs if (load := p.load(name)) is not None and p.row.peak_kN is not None]
-    predicted, field = [a for a, _ in both], [b for _, b in both]
-    if len(both) < FEWEST_FOR_RANKS or len(set(predicted)) < 2 or len(set(field)) < 2:
-        return None, len(both)
-    from scipy.stats import spearmanr
-
-    return float(spearmanr(predicted, field).statistic), len(both)
-
-
-def summary(pairs: Sequence[Pair], name: str = "peak") -> str:
-    """Ratios of a load and rank correlation in words; of another than the peak, only where there is one."""
-    ratios = [ratio for pair in pairs if (ratio := pair.over_field(name)) is not None]
-    ranks = rank_sentence(pairs, name) if name == "peak" or rank_correlation(pairs, name)[0] is not None else ""
-    if not ratios:
-        return f"No row has both a predicted {LOADS[name]} and a field peak. {ranks}".strip()
-    spread = f"median {median(ratios):.2f}, from {min(ratios):.2f} to {max(ratios):.2f}"
-    within = sum(1 / FACTOR <= ratio <= FACTOR for ratio in ratios)
-    near = f"{within} of {len(ratios)} within a factor {FACTOR:g}"
-    return f"Predicted {LOADS[name]} over field peak: {spread}; {near}. {ranks}".strip()
-
-
-def rank_sentence(pairs: Sequence[Pair], name: str = "peak") -> str:
-    """The rank correlation in words, with n and what it rests on."""
-    rho, n = rank_correlation(pairs, name)
-    if rho is None:
-        why = f"fewer than {FEWEST_FOR_RANKS}" if n < FEWEST_FOR_RANKS else "all predicted or all field peaks are equal"
-        both = f"{plural(n, 'row')} with both"
-        return f"Rank correlation of predicted {LOADS[name]} and field peak: not given ({both}: {why})."
-    flags = Counter(p.row.flag for p in pairs if p.peak_kN is not None and p.row.peak_kN is not None)
-    basis = ", ".join(f"{count} {flag}" for flag, count in flags.items())
-    warning = " Invented rows say nothing about ice." if flags["invented"] else ""
-    return (
-        f"Rank correlation (Spearman) of predicted {LOADS[name]} and field peak: {rho:.2f}, n = {n} ({basis}).{warning}"
+def compare(
+    name: str,
+    predictions: Sequence[Prediction],
+    against: str,
+    draws: int,
+    seed: int,
+    said: Sequence[str] = (),
+    problems: Sequence[str] = (),
+    changed: Mapping[str, Any] | None = None,
+) -> Comparison:
+    """What the rows tell of their predictions; the same seed gives the same intervals."""
+    pairs = tuple(pair_of(each, against) for each in predictions)
+    rows = [pair.measured for pair in pairs if pair.measured is not None]
+    whole = agreement(rows, seed) if rows else None
+    groups = {key: of for key in GROUPS if (of := _grouped(pairs, key, seed))}
+    return Comparison(
+        name, against, draws, seed, pairs, whole, groups, tuple(said), tuple(problems), dict(changed or {})
     )
 
 
-def _write(comparison: Comparison, table: Table, out: Path) -> None:
-    rows = []
-    for pair in comparison.pairs:
-        row, found = pair.row, pair.outcome
-        field = [row.id, row.flag, row.source, row.peak_kN, row.sd_kN, row.n, row.mode]
-        model: list[object] = []
-        for name in LOADS:
-            model += [pair.load(name), pair.mode_at(name) if found else None, pair.over_field(name)]
-        model += [found.first_hinge_kN, found.onset_kN] if found else [None, None]
-        case_id = Job(row.id, pair.settings).id if pair.settings is not None else None
-        rows.append([*field, *model, "; ".join(pair.assumed), pair.problem, case_id, CAUTION])
-    write_csv(out / "comparison.csv", HEADER, rows)
-    write_text(out / "comparison.md", _markdown(comparison, table, CAUTION))
-    if any(pair.outcome for pair in comparison.pairs):
-        _draw(comparison, out / "comparison.png")
+def _grouped(pairs: Sequence[Pair], key: str, seed: int) -> dict[str, Agreement]:
+    """What the rows of each value of a key tell; nothing where all have the same."""
+    found: dict[float | str, list[Measured]] = {}
+    for pair in pairs:
+        if pair.measured is not None:
+            found.setdefault(group_of(pair, key), []).append(pair.measured)
+    if len(found) < 2:
+        return {}
+    ordered = sorted(found, key=lambda value: (isinstance(value, str), value))
+    return {_value_words(key, value): agreement(found[value], seed) for value in ordered}
 
 
-def _cell(value: object) -> str:
-    return "" if value is None else f"{value:.3g}" if isinstance(value, float) else markdown(str(value))
+def group_of(pair: Pair, key: str) -> float | str:
+    """The value of a row at a key, or its flag."""
+    return pair.prediction.row.flag if key == "flag" else (pair.prediction.settings or {})[key]
 
 
-def _markdown(comparison: Comparison, table: Table, caution: str) -> str:
-    lines = [
-        f"# {markdown(comparison.name)}: predicted beside field peaks",
-        "",
-        f"**{COMPARED}**",
-        "",
-        f"> {caution}",
-        "",
-        f"Peaks at level {comparison.level}, icecone {stamp()}. Rate and mode of the rows do not enter the prediction. "
-        f"No column gives {NEVER_GIVEN}: the defaults of the case file hold for all rows.",
-        "",
-        *(f"- {summary(comparison.pairs, name)}" for name in LOADS),
-        "",
-        "In brackets: over the field's peak.",
-        "",
-        f"| id | flag | field peak kN | {' | '.join(f'{words}, kN' for words in LOADS.values())} "
-        "| field mode | mode at the peak | first hinge kN | onset kN | assumed |",
-        "| " + " | ".join(["---"] * (8 + len(LOADS))) + " |",
-    ]
-    for pair in comparison.pairs:
-        if found := pair.outcome:
-            cells: list[object] = [pair.row.id, pair.row.flag, pair.row.peak_kN]
-            cells += [pair.with_ratio(name) for name in LOADS] + [pair.row.mode]
-            cells += [pair.mode, found.first_hinge_kN, found.onset_kN, "; ".join(pair.assumed)]
-            lines.append(f"| {' | '.join(map(_cell, cells))} |")
-    missing = [f"- {_cell(pair.row.id)}: {_cell(pair.problem)}" for pair in comparison.pairs if pair.outcome is None]
-    lines += ["", "## Rows without a prediction", "", *(missing or ["none"])]
-    left_out = [f"- {markdown(text)}" for text in table.problems]
-    lines += ["", "## Rows left out of the table", "", *(left_out or ["none"])]
-    return "\n".join(lines) + "\n"
+def _value_words(key: str, value: float | str) -> str:
+    return short_words(key, value) if key in KEYS else str(value)
 
 
-def _draw(comparison: Comparison, path: Path) -> None:
-    """Predicted loads and field peak of each row, and onset, on one log axis; a field peak's marker is its flag."""
-    from matplotlib.figure import Figure
+def explained_by(pair: Pair) -> tuple[str, float, float] | None:
+    """The input that would most likely explain a row: its key, its value there and its median, in the key's unit.
 
-    from ..figures.style import FIELD, PREDICTED, READINGS, heading, save, small_print
-
-    pairs = [pair for pair in comparison.pairs if pair.outcome]
-    figure = Figure(figsize=(9, min(2.6 + 0.32 * len(pairs), 60)), layout="constrained")
-    axes = figure.add_subplot()
-    heights = range(len(pairs))
-    onsets = [pair.outcome.onset_kN for pair in pairs if pair.outcome]
-    largest = [known(pair.load("largest")) for pair in pairs]
-    axes.hlines(heights, onsets, largest, color=PREDICTED, linewidth=1, alpha=0.4)
-    axes.scatter(onsets, heights, marker="|", color=PREDICTED, label="predicted: onset (first damage)", zorder=3)
-    for name, words in LOADS.items():
-        loads = [known(pair.load(name)) for pair in pairs]
-        style: dict[str, Any] = {"marker": READINGS[name], "s": 90 if name == "peak" else 40, "edgecolor": PREDICTED}
-        style["facecolor"] = PREDICTED if name == "peak" else "none"
-        axes.scatter(loads, heights, label=f"predicted: {words}", zorder=3, **style)
-    for flag, marker in MARKERS.items():
-        at = [(p.row.peak_kN, y, p.row.sd_kN or 0.0) for p, y in zip(pairs, heights, strict=True) if p.row.flag == flag]
-        at = [(peak, y, sd) for peak, y, sd in at if peak]
-        if at:
-            peaks, ys, sds = zip(*at, strict=True)
-            axes.scatter(peaks, ys, marker=marker, color=FIELD, label=f"field: peak ({flag})", zorder=3)
-            axes.hlines(ys, [max(p - s, 0.02 * p) for p, s in zip(peaks, sds, strict=True)],
-                        [p + s for p, s in zip(peaks, sds, strict=True)], color=FIELD, linewidth=1)  # fmt: skip
-    axes.set_xscale("log")
-    axes.set_yticks(heights, [shortened(pair.row.id, LONGEST_NAME) for pair in pairs])
-    axes.set_ylim(len(pairs) - 0.5, -0.5)
-    axes.grid(axis="x", which="both", alpha=0.3)
-    axes.set_xlabel("load [kN], log axis (bars: one standard deviation, where given)")
-    axes.xaxis.set_major_formatter(lambda load, _: f"{load:g}")
-    heading(figure, f"{comparison.name}: predicted beside field peaks", 12)
-    small_print(figure, COMPARED)
-    axes.legend(loc="lower right", bbox_to_anchor=(1, 1), ncols=3, fontsize=8, frameon=False)
-    save(figure, path, dpi=150)
+    Of the NEAREST draws to the measured load, the input that lies farthest off, in its standard deviations.
+    """
+    measured, inputs = pair.measured, pair.prediction.inputs
+    if measured is None or len(measured.draws_kN) < FEWEST_DRAWS or not inputs:
+        return None
+    loads = np.log(pair.prediction.loads(pair.against))
+    known = np.isfinite(loads)
+    order = np.argsort(np.where(known, np.abs(loads - log(measured.load_kN)), np.inf), kind="stable")[:NEAREST]
+    shifts = {
+        key: abs(float(x[order].mean() - x.mean())) / float(x.std()) for key, x in inputs.items() if float(x.std()) > 0
+    }
+    key = max(shifts, key=lambda each: shifts[each], default="")
+    if not key or shifts[key] < FAR:
+        return None
+    return key, float(inputs[key][order].mean()), float(np.median(inputs[key]))

@@ -1,59 +1,23 @@
-"""Tables of field pulls: CSV with a header, one pull (or the mean of n pulls) a row, an empty cell is unknown.
+"""A table of pulls: one pull (or the mean of n pulls) a row, for plan, field sheet and results alike (`columns`).
 
-Every bad row is reported by file, line and column, all of them at once; the good rows are handed out only when told to
+Every bad cell is reported by file, line and column, all of them at once; the good rows are handed out only when told to
 leave the bad ones out.
 """
 
 from __future__ import annotations
 
-import csv
-import io
-import re
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from importlib.resources import files
 from pathlib import Path
+from typing import Any
 
-from ..case.toml import CaseError, did_you_mean, read_text, shown
+from ..case.toml import CaseError, shown
 from ..command.plain_text import one_line
+from .cells import Cells, read_cells
+from .columns import COLUMNS, ENDED, GAVE_WAY, NOT_PULLED, OTHERWISE, PLANNED, cell, header_problem, key_of
 
-FLAGS = ("published", "common practice", "from memory", "invented")
-ATTACHMENTS = ("eye", "tied_off")
-# what a pull can be at all; what the model can take is the case file's business
-NUMBERS: dict[str, tuple[float, float]] = {
-    "tube_length_mm": (1, 1000),
-    "tube_od_mm": (1, 100),
-    "embedment_mm": (0, 1000),
-    "angle_deg": (-90, 90),
-    "pull_direction_deg": (0, 180),
-    "crust_mm": (0, 1000),
-    "temperature_C": (-80, 0),
-    "peak_kN": (0, 1000),
-    "sd_kN": (0, 1000),
-}
-LARGEST_N = 1_000_000
-WORDS: dict[str, tuple[str, ...]] = {"attachment": ATTACHMENTS, "flag": FLAGS}
-NEEDED = ("id", "source", "flag")
-COLUMNS = (
-    "id",
-    "source",
-    "tube_length_mm",
-    "tube_od_mm",
-    "embedment_mm",
-    "angle_deg",
-    "pull_direction_deg",
-    "attachment",
-    "ice",
-    "crust_mm",
-    "temperature_C",
-    "rate",
-    "peak_kN",
-    "n",
-    "sd_kN",
-    "mode",
-    "flag",
-)
-_NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d{1,3})?", re.ASCII)
+MOST = 100_000
 
 
 class TableError(ValueError):
@@ -66,60 +30,87 @@ class TableError(ValueError):
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One row of a field table, None if unknown; the unit is the end of each name. `line` in its file."""
+    """One row, None if unknown; the unit is the end of each name.
+
+    line : in its file.  given : keys of the case that it states, unchecked where the column has a short name.
+    """
 
     id: str
-    source: str
-    flag: str
     line: int
-    tube_length_mm: float | None = None
-    tube_od_mm: float | None = None
-    embedment_mm: float | None = None
-    angle_deg: float | None = None
-    pull_direction_deg: float | None = None
-    attachment: str | None = None
-    ice: str | None = None
-    crust_mm: float | None = None
-    temperature_C: float | None = None
+    given: Mapping[str, Any] = field(default_factory=dict)
+    source: str = ""
+    flag: str = "measured"
+    replicate: int | None = None
+    notes: str = ""
+    x_mm: float | None = None
+    y_mm: float | None = None
+    angle_measured_deg: float | None = None
+    angle_error_deg: float | None = None
+    depth_measured_mm: float | None = None
+    depth_error_mm: float | None = None
     rate: str | None = None
+    time_to_peak_s: float | None = None
     peak_kN: float | None = None
     n: int | None = None
     sd_kN: float | None = None
+    movement_mm: float | None = None
+    ended: str | None = None
     mode: str | None = None
+
+    @property
+    def is_bound(self) -> bool:
+        """Whether something else than tube or ice ended the pull: its peak is at least what was measured."""
+        return self.ended in OTHERWISE
+
+    @property
+    def seen(self) -> str:
+        """What was seen to give way, in words."""
+        return self.mode or self.ended or ""
+
+    @property
+    def is_measured(self) -> bool:
+        """Whether it holds a load."""
+        return bool(self.peak_kN) and self.ended != NOT_PULLED
 
 
 @dataclass(frozen=True, slots=True)
 class Table:
-    """The good rows of a file, and one line for each bad cell that was left out."""
+    """The good rows of a file, one line for each bad cell that was left out, and what reading took for granted.
+
+    header, cells : the columns as they stand in the file, and each good row's cells, to be written back.
+    """
 
     path: Path
     rows: tuple[Row, ...]
-    problems: tuple[str, ...]
+    problems: tuple[str, ...] = ()
+    said: tuple[str, ...] = ()
+    header: tuple[str, ...] = ()
+    cells: tuple[tuple[str, ...], ...] = ()
 
 
 def shipped_tables() -> dict[str, Path]:
-    """Field tables that come with the package, by name."""
+    """Tables of pulls that come with the package, by name."""
     folder = files("icecone.validation") / "field"
     return {Path(item.name).stem: Path(str(item)) for item in folder.iterdir() if item.name.endswith(".csv")}
 
 
 def read_table(path: Path, skip_bad: bool = False) -> Table:
-    """Read a field table.
+    """Read a table of pulls.
 
     Raises CaseError if the file or its header is bad, TableError with every bad cell if a row is bad and
     `skip_bad` is not set.
     """
-    records = _records(path)
-    _, header = next(records, (1, []))
-    names = [name.strip() for name in header]
-    _check_header(path, names)
+    read = read_cells(path)
+    if problem := header_problem(list(read.header)):
+        raise CaseError(f"{path}:{read.line}: {problem}")
+    if len(read.rows) > MOST:
+        raise CaseError(f"{path}: {len(read.rows)} rows: must be at most {MOST}")
     rows: list[Row] = []
+    kept: list[tuple[str, ...]] = []
     problems: list[str] = []
     seen: dict[str, int] = {}
-    for line, cells in records:
-        if not any(cell.strip() for cell in cells):
-            continue
-        row, wrong = _row(line, names, cells)
+    for line, cells in read.rows:
+        row, wrong = _row(line, read.header, cells)
         if row is not None and row.id in seen:
             wrong.append(f"column id = {shown(row.id)}: must be unique: line {seen[row.id]} has it too")
         problems += [str(CaseError(f"{path}:{line}: {text}")) for text in wrong]
@@ -127,68 +118,60 @@ def read_table(path: Path, skip_bad: bool = False) -> Table:
             seen.setdefault(row.id, line)
             if not wrong:
                 rows.append(row)
+                kept.append(cells)
     if problems and not skip_bad:
         raise TableError(tuple(problems))
     if not rows:
         raise CaseError(f"{path}: no row to read: must have a header and one good row or more")
-    return Table(path, tuple(rows), tuple(problems))
+    return Table(path, tuple(rows), tuple(problems), _said(read, rows), read.header, tuple(kept))
 
 
-def _records(path: Path) -> Iterator[tuple[int, list[str]]]:
-    """Records of a CSV file with the line where each begins."""
-    reader = csv.reader(io.StringIO(read_text(path), newline=""), strict=True)
-    line = 1
-    try:
-        for cells in reader:
-            yield line, cells
-            line = reader.line_num + 1
-    except csv.Error as error:
-        raise CaseError(f"{path}:{line}: not valid CSV: {error}") from None
+def _said(read: Cells, rows: list[Row]) -> tuple[str, ...]:
+    """What was taken for granted, with what the table leaves open of its numbers."""
+    if "flag" in read.header or not any(row.is_measured for row in rows):
+        return read.said
+    return (*read.said, "no column flag: all rows count as measured")
 
 
-def _check_header(path: Path, names: list[str]) -> None:
-    for name in names:
-        if name not in COLUMNS:
-            hint = did_you_mean(name, {column: column for column in COLUMNS})
-            raise CaseError(f"{path}:1: column {shown(name)}: unknown: must be one of {', '.join(COLUMNS)}{hint}")
-        if names.count(name) > 1:
-            raise CaseError(f"{path}:1: column {name}: must not be given twice")
-    if missing := [column for column in COLUMNS if column not in names]:
-        raise CaseError(f"{path}:1: column {', '.join(missing)}: missing: the header must be {', '.join(COLUMNS)}")
-
-
-def _row(line: int, names: list[str], cells: list[str]) -> tuple[Row | None, list[str]]:
+def _row(line: int, names: tuple[str, ...], cells: tuple[str, ...]) -> tuple[Row | None, list[str]]:
     """The row, or as much as has an id, and what is wrong with it."""
     if len(cells) != len(names):
         return None, [f"{len(cells)} cells: must be {len(names)}, one a column (quote a text that has a comma)"]
-    values: dict[str, str | float | int] = {}
+    values: dict[str, Any] = {}
+    given: dict[str, Any] = {}
     wrong: list[str] = []
-    for name, cell in zip(names, cells, strict=True):
-        text = cell.strip()
+    for name, written in zip(names, cells, strict=True):
+        text = written.strip()
+        if name.startswith(PLANNED):
+            continue
         if not one_line(text):
-            if name in NEEDED:
-                wrong.append(f"column {name} = '': must not be empty")
+            if name == "id":
+                wrong.append("column id = '': must not be empty")
             continue
         try:
-            values[name] = _cell(name, text)
+            value = cell(name, text)
         except ValueError as error:
             wrong.append(f"column {name} = {shown(text)}: {error}")
+            continue
+        if name in COLUMNS:
+            values[name] = value
+        else:
+            given[key_of(name) or name] = value
+    if not wrong and (problem := _together(values)):
+        wrong.append(problem)
     if "id" not in values:
         return None, wrong
-    return Row(line=line, **{"source": "", "flag": "", **values}), wrong  # type: ignore[arg-type]
+    return Row(line=line, given=given, **values), wrong
 
 
-def _cell(name: str, text: str) -> str | float | int:
-    """The value of a cell that is not empty. Raises ValueError that says what is allowed."""
-    if name in NUMBERS:
-        low, high = NUMBERS[name]
-        if not _NUMBER.fullmatch(text) or not low <= float(text) <= high:
-            raise ValueError(f"must be a number between {low:g} and {high:g}, or empty")
-        return float(text) + 0.0
-    if name == "n":
-        if not re.fullmatch(r"\d{1,7}", text, re.ASCII) or not 1 <= int(text) <= LARGEST_N:
-            raise ValueError(f"must be a whole number between 1 and {LARGEST_N}, or empty")
-        return int(text)
-    if name in WORDS and text not in WORDS[name]:
-        raise ValueError(f"must be one of {', '.join(WORDS[name])}" + ("" if name in NEEDED else ", or empty"))
-    return one_line(text)
+def _together(values: Mapping[str, Any]) -> str:
+    """What of a row does not go together, "" if all does."""
+    ended, peak = values.get("ended"), values.get("peak_kN")
+    if ended == NOT_PULLED and peak is not None:
+        return f"column ended = {shown(ended)}: must be one of {', '.join(ENDED[:-1])} where peak_kN is given"
+    if ended in (*GAVE_WAY, *OTHERWISE) and peak is None:
+        return f"column peak_kN = '': must be given where ended = {shown(ended)}"
+    for name in ("sd_kN", "movement_mm"):
+        if name in values and peak is None:
+            return f"column {name} = {shown(values[name])}: must be empty where peak_kN is"
+    return ""

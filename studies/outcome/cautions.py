@@ -40,6 +40,11 @@ COMPARED = (
     "A peak is the largest load carried by tube and ice; few tables say up to which movement. A ratio near 1 is no "
     "proof of the model: some of its strengths are assumed, and ice varies by more than that."
 )
+IN_VIEW = (
+    "Two choices of the model were made with facts of the trade in view (the value inside the band of chips, the "
+    "strength of the ice between the threads): agreement with such facts is no test."
+)
+INVENTED = "Invented rows say nothing about ice."
 STARTING_POINTS = "Starting points with wide ranges, for research and teaching only"
 NEVER = "Never trust a life to these numbers."
 INVENTED_ROUTES = "Invented tube of 140 mm in sound glacier ice at -5 °C."

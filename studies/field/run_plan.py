@@ -1,0 +1,153 @@
+"""Plans a day into a folder: the table to fill, the plan as a page and a picture, how many repeats, the field sheet.
+
+OUT/plan.csv          the day's table with what the plan says beside each pull: fill it in, then `icecone compare`
+OUT/plan.md, plan.png the plan            OUT/power.png       how many repeats tell placements apart
+OUT/sheet.pdf, .html  the field sheet     OUT/study.sqlite    the pulls that were solved, taken up again
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from itertools import combinations
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from ..command.plain_text import one_line
+from ..files.answer import answer
+from ..files.store import write_csv, write_text
+from ..outcome.cautions import CAUTION, HIGH_ENERGY, PULL_CAUTION
+from ..sweep.runner import say
+from .columns import PLANNED
+from .plan import COLUMNS, Plan, Planned, cells, plan_day
+from .predict import LIMIT, predict
+from .repeats import Power, power_against_repeats
+from .rig import Rig
+from .sheet import Sheet, SheetRow, write_sheet
+from .table import Table
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+FILES = ("plan.csv", "plan.md", "plan.png", "sheet.pdf", "sheet.html")
+TO_FILL = ("peak_kN", "ended", "movement_mm", "time_to_peak_s", "angle_measured_deg", "depth_measured_mm", "notes")
+MOST_PAIRS = 15
+
+
+@dataclass(frozen=True, slots=True)
+class Telling:
+    """How many repeats tell two placements apart. first, second : ids of their first pulls."""
+
+    first: str
+    second: str
+    power: Power
+
+    @property
+    def words(self) -> str:
+        """In a sentence."""
+        least = self.power.least
+        pulls = f"more than {self.power.repeats[-1]} pulls" if least is None else f"{least} pulls"
+        return f"{self.first} and {self.second}: {pulls} of each tell them apart four times in five"
+
+
+def run_plan(
+    table: Table,
+    rig: Rig,
+    out: Path,
+    console: Console,
+    draws: int,
+    seed: int,
+    overrides: Mapping[str, Any] | None = None,
+    jobs: int | None = None,
+) -> tuple[Plan, tuple[Telling, ...]]:
+    """Plan a day into a folder; arguments and errors of `predict`. Raises files.lock.Busy if another run holds it."""
+    for text in table.said:
+        say(console, f"{table.path}: {text}")
+    predictions = predict(table.rows, out, console, draws, seed, overrides, jobs)
+    plan = plan_day(one_line(table.path.stem), predictions, rig, draws, seed, table.said)
+    tellings = tuple(tell_apart(plan, seed)) if draws else ()
+    with answer(out, "plan", FILES) as stage:
+        write_plan(plan, tellings, table, stage)
+    return plan, tellings
+
+
+def tell_apart(plan: Plan, seed: int) -> list[Telling]:
+    """Every pair of placements, those that are told apart first."""
+    pairs = list(combinations(plan.placements, 2))[:MOST_PAIRS]
+    found = []
+    for one, other in pairs:
+        loads = [pull.prediction.loads(LIMIT) for pull in (one, other)]
+        error = plan.rig.cell_error_percent * 0.01 * plan.rig.cell_kN / max(min(_middle(one), _middle(other)), 1e-9)
+        found.append(Telling(one.id, other.id, power_against_repeats(*loads, error=min(error, 1.0), seed=seed)))
+    return sorted(found, key=lambda each: each.power.least or 10**9)
+
+
+def _middle(pull: Planned) -> float:
+    return pull.middle_kN or 0.0
+
+
+def write_plan(plan: Plan, tellings: Sequence[Telling], table: Table, folder: Path) -> None:
+    """Write FILES, as far as anything is predicted. Raises OSError if one cannot be written."""
+    from ..words.day_plan import page
+
+    header, rows = filled(plan, table)
+    remarks = [f"plan of {plan.name}, {plan.draws} draws, seed {plan.seed}", CAUTION, PULL_CAUTION, HIGH_ENERGY]
+    write_csv(folder / "plan.csv", header, rows, remarks)
+    write_text(folder / "plan.md", page(plan, tellings))
+    if plan.predicted:
+        from ..figures.day_plan import plan_figure
+
+        plan_figure(plan, folder / "plan.png")
+    if tellings:
+        from ..figures.power_figure import power_figure
+
+        power_figure([(f"{each.first} and {each.second}", each.power) for each in tellings], folder / "power.png")
+    if plan.predicted:
+        write_sheet(sheet_of(plan), folder / "sheet.pdf", folder / "sheet.html")
+
+
+def filled(plan: Plan, table: Table) -> tuple[list[str], list[list[object]]]:
+    """Header and rows of the day's table: as it was, with columns to fill in, and what the plan says; in its order."""
+    kept = [k for k, name in enumerate(table.header) if not name.startswith(PLANNED)]
+    own = [table.header[k] for k in kept]
+    empty = [name for name in TO_FILL if name not in own]
+    rows = []
+    for pull, written in zip(plan.pulls, table.cells, strict=True):
+        row: list[object] = [written[k].strip() or None for k in kept]
+        rows.append((pull.order, [*row, *[None] * len(empty), *cells(pull, plan.rig)]))
+    return [*own, *empty, *COLUMNS], [row for _, row in sorted(rows, key=lambda each: each[0])]
+
+
+def sheet_of(plan: Plan) -> Sheet:
+    """The field sheet of a plan."""
+    rows = []
+    for pull in plan.in_order:
+        settings = pull.prediction.settings
+        if settings is None:
+            continue
+        numbers = {
+            name: float(settings[key])
+            for name, key in (
+                ("angle_deg", "placement.angle_deg"),
+                ("depth_mm", "placement.embedment_mm"),
+                ("length_mm", "tube.length_mm"),
+                ("od_mm", "tube.od_mm"),
+                ("sling_height_mm", "placement.sling_height_mm"),
+                ("direction_deg", "pull.direction_deg"),
+            )
+        }
+        rows.append(
+            SheetRow(
+                id=pull.id,
+                order=pull.order,
+                block=pull.block,
+                attachment="eye" if settings["placement.attachment"] == "eye" else "tied_off",
+                low_kN=pull.low_kN,
+                middle_kN=pull.middle_kN,
+                high_kN=pull.high_kN,
+                mode=pull.mode,
+                largest_kN=pull.largest_kN,
+                **numbers,
+            )
+        )
+    return Sheet(plan.name, tuple(rows), plan.seed)

@@ -1,0 +1,17 @@
+"""Made-up loads of pulls for tests of plans and comparisons; they say nothing about ice."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from math import radians, sin
+from typing import Any
+
+HANGER_KN = 10.0
+
+
+def made_up_peak_kN(settings: Mapping[str, Any]) -> float:
+    """A peak that rises with the angle, the depth, the toughness and the share of crushing."""
+    depth, angle = float(settings["placement.embedment_mm"]), radians(float(settings["placement.angle_deg"]))
+    toughness = settings["ice.K_IC_kPa_sqrt_m"]
+    share = (120.0 if toughness == "by_kind" else float(toughness)) / 120.0
+    return 0.08 * depth * (1 + 2 * sin(angle)) * share**0.5 * float(settings["assumed.crushing_share"]) ** 0.3

@@ -1,0 +1,51 @@
+"""A stand-in for the pull, so that tests of plans and comparisons take no seconds."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from concurrent.futures import Executor, ThreadPoolExecutor
+from contextlib import contextmanager
+from typing import Any
+
+import pytest
+from field_samples import HANGER_KN, made_up_peak_kN
+
+from icecone.fem.solid.solver import SolveError
+from icecone.studies.outcome import wanted
+from icecone.studies.outcome.wanted import Found
+
+
+@pytest.fixture
+def pulled(monkeypatch: pytest.MonkeyPatch) -> list[dict[str, Any]]:
+    """Settings that were pulled, in order."""
+    seen: list[dict[str, Any]] = []
+
+    def solve(settings: dict[str, Any], want: object, say: Callable[[str], None]) -> tuple[Found, dict[str, str]]:
+        seen.append(settings)
+        if settings["ice.kind"] == "firn":
+            raise SolveError("no balance is found")
+        peak = made_up_peak_kN(settings)
+        mode = "lever-out" if settings["placement.angle_deg"] < -5 else "tube bends"
+        limit = ("hanger", HANGER_KN) if peak > HANGER_KN else (mode, peak)
+        found = Found(
+            limit_kN=limit[1],
+            limit_mode=limit[0],
+            peak_kN=peak,
+            peak_mode=mode,
+            peak_at_mm=3 * peak,
+            early_kN=0.7 * peak,
+            early_mode=mode,
+            first_drop_kN=peak,
+            turned_kN=peak,
+            largest_kN=1.2 * peak,
+        )
+        return found, {}
+
+    @contextmanager
+    def workers(*_: object) -> Iterator[tuple[Callable[[], Executor], int]]:
+        yield lambda: ThreadPoolExecutor(1), 2
+
+    monkeypatch.setattr(wanted, "solve_wanted", solve)
+    monkeypatch.setattr("icecone.studies.field.predict.workers", workers)
+    monkeypatch.setattr("icecone.studies.files.records.law_changed", lambda files: "")
+    return seen
