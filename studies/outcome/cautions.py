@@ -46,6 +46,10 @@ IN_VIEW = (
 )
 INVENTED = "Invented rows say nothing about ice."
 STARTING_POINTS = "Starting points with wide ranges, for research and teaching only"
+HIGH_ENERGY = (
+    "A loaded rope throws what breaks. Stand well off. Nobody in line with the rope, nobody near it. Read the cell "
+    "from a distance. Helmets and eye protection. Anybody may stop the pull. Keep local rules."
+)
 NEVER = "Never trust a life to these numbers."
 INVENTED_ROUTES = "Invented tube of 140 mm in sound glacier ice at -5 °C."
 
