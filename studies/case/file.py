@@ -257,6 +257,16 @@ def parse_overrides(overrides: Iterable[str]) -> dict[str, Any]:
     return given
 
 
+def checked_overrides(overrides: Iterable[str]) -> dict[str, Any]:
+    """`KEY=VALUE` arguments for cases that are not known yet, each value checked on its own. Raises CaseError."""
+    given = parse_overrides(overrides)
+    for name, value in given.items():
+        if name not in KEYS:
+            raise CaseError(_unknown(name, value, "--set "))
+        given[name] = _value(KEYS[name], value, lambda key: "--set ")
+    return given
+
+
 def read_case(path: Path, overrides: Sequence[str] = ()) -> Settings:
     """Settings of a case file, `KEY=VALUE` overrides applied. Raises CaseError."""
     file = read_toml(path)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from ..case.file import parse_overrides
+from ..case.file import checked_overrides
 from ..outcome.data import LOADS
 from .folders import find, out_option, ready, report_unsolved, written_to
 from .many import jobs_of
@@ -60,7 +60,7 @@ def plan(
     name of a day that comes with icecone: {days}. Says for each pull what to expect and what gives way first, with
     which load cell, links and anchor must reckon, how far the load point moves, who can haul it, how far apart
     placements must be, and how many repeats tell two of them apart. Writes plan.csv (the same table, to be filled in
-    and given to `icecone compare`), plan.md, plan.png, power.png and the field sheet, sheet.pdf and sheet.html.
+    and given to `icecone compare`), plan.md, plan.png, power.png and the field sheet, field_sheet.pdf and .html.
     RIG.toml: `icecone example --rig`; `--set rig.cell_kN=10` changes a key of it.
 
     Example: icecone plan angle_day --set ice.kind=bubbly_glacier --set rig.people=4
@@ -71,7 +71,7 @@ def plan(
 
     path = find(table_file, days(), "day")
     of_rig = [text for text in overrides if text.strip().startswith("rig.")]
-    changed = parse_overrides([text for text in overrides if text not in of_rig])
+    changed = checked_overrides([text for text in overrides if text not in of_rig])
     rig, table = read_rig(rig_file, of_rig), read_table(path, skip_bad)
     left_out(table.problems)
     folder = ready(out, path.stem)
@@ -89,7 +89,7 @@ def _print_plan(found: Any, tellings: Any) -> None:
     screen = console()
     tell(screen, words.answer(found), style="bold")
     print_table(screen, words.HEADS, words.table(found), f"in brackets: nine of ten of {found.draws} draws")
-    for text in (*words.findings(found, words.MOST), *words.repeats(tellings)[: words.MOST]):
+    for text in (*words.unpredicted(found), *words.findings(found, words.MOST), *words.repeats(tellings)[: words.MOST]):
         tell(screen, text)
     print_cautions(screen, (HIGH_ENERGY, PULL_CAUTION, CAUTION))
 
@@ -137,7 +137,7 @@ def compare(
     from ..field.table import read_table, shipped_tables
 
     path = find(table_file, shipped_tables(), "table")
-    table, changed = read_table(path, skip_bad), parse_overrides(overrides)
+    table, changed = read_table(path, skip_bad), checked_overrides(overrides)
     left_out(table.problems)
     folder = ready(out, path.stem)
     found, learnt = run_compare(

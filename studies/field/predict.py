@@ -43,14 +43,15 @@ ANGLE, DEPTH, LENGTH = "placement.angle_deg", "placement.embedment_mm", "tube.le
 WANT = ("peak",)
 LIMIT, MOST_DRAWS = "limit", 10_000
 ALL = (LIMIT, *LOADS)
+Case = tuple[Settings | None, dict[str, float]]  # and what was drawn
 
 
 @dataclass(frozen=True, slots=True)
 class Prediction:
     """Of one row. settings : None if the row cannot be modelled.  assumed : what it leaves open.
 
-    plain : columns of `outcome.wanted` as stated.  problem : why there are none.  draws : those columns of each draw
-    that was solved; inputs (draws,) by key, of the same draws.
+    plain : columns of `outcome.wanted` as stated.  problem : why there are none.  draws : those columns of each draw,
+    none of one that was not solved; inputs (draws,) by key. Draw k is the same in all rows.
     """
 
     row: Row
@@ -149,9 +150,9 @@ def predict(
     return [_told(each, drawn[k], kept) if k in drawn else each for k, each in enumerate(found)]
 
 
-def _cases(row: Row, settings: Settings, number: int, seed: int) -> list[tuple[Settings, dict[str, float]]]:
+def _cases(row: Row, settings: Settings, number: int, seed: int) -> list[Case]:
     """Settings of a row as stated, then of each draw, with what was drawn."""
-    found: list[tuple[Settings, dict[str, float]]] = [(settings, {})]
+    found: list[Case] = [(settings, {})]
     if number == 0:
         return found
     draws = draws_of(row, settings, number, seed)
@@ -161,13 +162,13 @@ def _cases(row: Row, settings: Settings, number: int, seed: int) -> list[tuple[S
         try:
             found.append((settings_from({**given, **values}), values))
         except CaseError:  # a drawn tube that is no placement, as one tied off above its end
-            continue
+            found.append((None, values))
     return found
 
 
-def _study(cases: Sequence[Sequence[tuple[Settings, dict[str, float]]]], draws: int) -> ManyStudy:
+def _study(cases: Sequence[Sequence[Case]], draws: int) -> ManyStudy:
     """A study of many cases that holds them all."""
-    whole = [(place, k, settings) for place, of in enumerate(cases) for k, (settings, _) in enumerate(of)]
+    whole = [(place, k, settings) for place, of in enumerate(cases) for k, (settings, _) in enumerate(of) if settings]
     first = whole[0][2]
     varied = [key for key in first if any(settings[key] != first[key] for _, _, settings in whole)]
     listed = tuple(
@@ -175,29 +176,23 @@ def _study(cases: Sequence[Sequence[tuple[Settings, dict[str, float]]]], draws: 
         for place, k, settings in whole
     )
     given = {key: value for key, value in first.items() if key not in varied and value != KEYS[key].default}
-    places = tuple(Place({key: of[0][0][key] for key in varied}, "") for of in cases)
+    places = tuple(Place({key: of[0][0][key] for key in varied}, "") for of in cases if of[0][0])
     number = Draws(draws + 1, 0, (), np.zeros((0, 0)))
     return ManyStudy("pulls", "", WANT, given, (Axis("row", places),), number, listed)
 
 
-def _told(
-    prediction: Prediction, cases: Sequence[tuple[Settings, dict[str, float]]], kept: Mapping[str, Record]
-) -> Prediction:
+def _told(prediction: Prediction, cases: Sequence[Case], kept: Mapping[str, Record]) -> Prediction:
     """With what was found of its cases."""
-    records = [kept[settings_id(settings)] for settings, _ in cases]
+    records = [kept[settings_id(settings)] if settings else None for settings, _ in cases]
     plain = records[0]
-    solved = [
-        (record.found, values) for record, (_, values) in zip(records[1:], cases[1:], strict=True) if not record.problem
-    ]
-    keys = solved[0][1] if solved else ()
     return Prediction(
         prediction.row,
         prediction.settings,
         prediction.assumed,
-        plain.problem,
-        plain.found,
-        tuple(found for found, _ in solved),
-        {key: np.array([values[key] for _, values in solved]) for key in keys},
+        plain.problem if plain else "",
+        plain.found if plain else {},
+        tuple(record.found if record else {} for record in records[1:]),
+        {key: np.array([values[key] for _, values in cases[1:]]) for key in (cases[1][1] if cases[1:] else ())},
     )
 
 

@@ -38,10 +38,10 @@ LEAST_KN, MOST_KN, MOST_LINKS, LONGEST_NAME = 0.1, 1000.0, 30, 40
 RIG_KEYS: dict[str, Key] = {
     key.name: key
     for key in (
-        Key("rig.advantage", 5.0, "", "ideal mechanical advantage of the hauling system", 1.0, 100.0),
+        Key("rig.advantage", 9.0, "", "ideal mechanical advantage of the hauling system", 1.0, 100.0),
         Key("rig.efficiency", 0.6, "", "of the whole hauling system; with pulleys 0.6, from memory", 0.05, 1.0),
         Key("rig.person_kN", 0.4, "kN", "steady pull of one person on dry ground; common practice", 0.05, 2.0),
-        Key("rig.people", 3.0, "", "people who haul, a whole number", 1.0, 50.0),
+        Key("rig.people", 4.0, "", "people who haul, a whole number", 1.0, 50.0),
         Key("rig.cell_kN", 20.0, "kN", "load at which the load cell ends", 0.5, 500.0),
         Key("rig.cell_error_percent", 1.0, "percent", "error of the load cell, of its full scale", 0.0, 20.0),
         Key("rig.strand_mm", 300.0, "mm", "how far the rig can still move the load point", 1.0, 100000.0),

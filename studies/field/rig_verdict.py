@@ -2,7 +2,8 @@
 
     share = what must be borne / what is there      above 1: short;   above HALF: to be minded                    [-]
 
-Loads that must be borne are the largest to reckon with of all pulls, never the expected ones. HALF is common practice
+What must be borne (cell, links, anchor) is the largest load to reckon with of all pulls; who can haul it and how far
+the strand goes is asked at the load that one pull in twenty reaches: to lack them does no harm. HALF is common practice
 in rigging without a source: a link is used to half of its stated strength at most. `rig` has the equations.
 """
 
@@ -29,7 +30,7 @@ from .rig import (
 )
 
 Rank = Literal["short", "mind", "enough"]
-HALF, COARSE, MOST_NAMED, LONGEST_ID = 0.5, 0.05, 8, 16
+HALF, COARSE, MOST_NAMED, LONGEST_ID = 0.5, 0.05, 3, 16
 QUICK_S, FAST_M_PER_S, HARD_J = 2.0, 10.0, 80.0  # assumed: a cell that is read by eye; what a person cannot dodge
 
 
@@ -153,10 +154,10 @@ def _cell(rig: Rig, pulls: Sequence[PullLoads]) -> list[Finding]:
 
 
 def _people(rig: Rig, pulls: Sequence[PullLoads]) -> list[Finding]:
-    load = _largest(pulls).largest_kN
+    load = max(pull.high_kN for pull in pulls)
     haul, need = haul_force_kN(rig, load), plural(people_needed(rig, load), "person", "people")
     share = haul / (rig.people * rig.person_kN)
-    few = _beyond(pulls, lambda pull: people_needed(rig, pull.largest_kN) > rig.people)
+    few = _beyond(pulls, lambda pull: people_needed(rig, pull.high_kN) > rig.people)
     pulled = f"{short(load)} kN on the tube is {short(haul, 2)} kN on the rope: {need} to haul"
     text = f"{pulled}, {rig.people} there" + (f" ({named_pulls(few)})." if few else ".")
     return [Finding("short" if few else "enough", share, text)]
@@ -173,7 +174,7 @@ def _links(rig: Rig, pulls: Sequence[PullLoads]) -> list[Finding]:
 
 
 def _strand(rig: Rig, pulls: Sequence[PullLoads]) -> list[Finding]:
-    needs = [strand_needed_mm(rig, pull.largest_kN, pull.movement_mm) for pull in pulls]
+    needs = [strand_needed_mm(rig, pull.high_kN, pull.movement_mm) for pull in pulls]
     most, worst = max(zip(needs, pulls, strict=True), key=lambda each: each[0])
     share, ends = most / rig.strand_mm, f"The strand ends after {short(rig.strand_mm, 4)} mm"
     parts = f"{short(worst.movement_mm)} mm of movement, {short(most - worst.movement_mm)} mm of stretch"

@@ -2,7 +2,7 @@
 
 OUT/plan.csv          the day's table with what the plan says beside each pull: fill it in, then `icecone compare`
 OUT/plan.md, plan.png the plan            OUT/power.png       how many repeats tell placements apart
-OUT/sheet.pdf, .html  the field sheet     OUT/study.sqlite    the pulls that were solved, taken up again
+OUT/field_sheet.*     as PDF and as a page  OUT/study.sqlite  the pulls that were solved, taken up again
 """
 
 from __future__ import annotations
@@ -21,15 +21,16 @@ from ..sweep.runner import say
 from .columns import PLANNED
 from .plan import COLUMNS, Plan, Planned, cells, plan_day
 from .predict import LIMIT, predict
-from .repeats import Power, power_against_repeats
+from .repeats import Power, power_of
 from .rig import Rig
-from .sheet import Sheet, SheetRow, write_sheet
+from .sheet import Sheet, SheetRow
+from .sheet_page import write_sheet
 from .table import Table
 
 if TYPE_CHECKING:
     from rich.console import Console
 
-FILES = ("plan.csv", "plan.md", "plan.png", "sheet.pdf", "sheet.html")
+FILES = ("plan.csv", "plan.md", "plan.png", "field_sheet.pdf", "field_sheet.html")
 TO_FILL = ("peak_kN", "ended", "movement_mm", "time_to_peak_s", "angle_measured_deg", "depth_measured_mm", "notes")
 MOST_PAIRS = 15
 
@@ -78,7 +79,7 @@ def tell_apart(plan: Plan, seed: int) -> list[Telling]:
     for one, other in pairs:
         loads = [pull.prediction.loads(LIMIT) for pull in (one, other)]
         error = plan.rig.cell_error_percent * 0.01 * plan.rig.cell_kN / max(min(_middle(one), _middle(other)), 1e-9)
-        found.append(Telling(one.id, other.id, power_against_repeats(*loads, error=min(error, 1.0), seed=seed)))
+        found.append(Telling(one.id, other.id, power_of(*loads, error=min(error, 1.0), seed=seed)))
     return sorted(found, key=lambda each: each.power.least or 10**9)
 
 
@@ -103,7 +104,7 @@ def write_plan(plan: Plan, tellings: Sequence[Telling], table: Table, folder: Pa
 
         power_figure([(f"{each.first} and {each.second}", each.power) for each in tellings], folder / "power.png")
     if plan.predicted:
-        write_sheet(sheet_of(plan), folder / "sheet.pdf", folder / "sheet.html")
+        write_sheet(sheet_of(plan), folder)
 
 
 def filled(plan: Plan, table: Table) -> tuple[list[str], list[list[object]]]:

@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from ..field.plan import Plan, Planned
 
 LONGEST = 18  # of an id
+UNFILLED = "x+"
 MOST = 40  # placements drawn
 
 
@@ -66,7 +67,8 @@ def _draw(axes: Axes, pull: Planned, y: float) -> None:
     axes.hlines(y, high, largest, color=mode.colour, lw=1.4)
     axes.plot(largest, y, "|", color=mode.colour, ms=9, mew=1.4)
     axes.hlines(y, low, high, color=mode.colour, lw=8, alpha=0.45)
-    axes.plot(middle, y, mode.marker, color=mode.colour, ms=8, mec="white", mew=0.7)
+    edge = {"mew": 1.8} if mode.marker in UNFILLED else {"mec": "white", "mew": 0.7}
+    axes.plot(middle, y, mode.marker, color=mode.colour, ms=8, **edge)
     if pull.early_kN is not None:
         axes.plot(pull.early_kN, y, READINGS["early"], mfc="none", mec=INK, ms=6)
 
@@ -76,12 +78,12 @@ def _lines(axes: Axes, plan: Plan, most: float) -> None:
     rig = plan.rig
     weakest = max(link_demands(rig, 1.0), key=lambda link: link.share)
     hauled = rig.people * rig.person_kN / haul_force_kN(rig, 1.0)
-    ends = ((rig.cell_kN, "cell ends"), (hauled, "people"), (1.0 / weakest.share, weakest.name))
+    ends = ((rig.cell_kN, "cell ends"), (hauled, "people haul"), (1.0 / weakest.share, weakest.name))
     for k, (load, name) in enumerate(sorted(ends)):
         reached = most > load
         colour = BAD if reached else LIMIT
         axes.axvline(load, color=colour, lw=1.3, ls="--", zorder=0)
-        axes.text(load, -1.22 + 0.33 * (k % 2), f" {name} {load:.0f}", color=colour, fontsize=8.5, va="top")
+        axes.text(load, -1.22 + 0.33 * (k % 2), f" {name} {load:.3g}", color=colour, fontsize=8.5, va="top")
 
 
 def _handles(placements: list[Planned]) -> list[Line2D]:

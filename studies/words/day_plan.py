@@ -6,8 +6,9 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from ..case.words import case_words, short_words
-from ..command.numbers import plural, short
+from ..command.numbers import percent, plural, short
 from ..command.plain_text import markdown
+from ..field.rig import people_needed
 from ..outcome.cautions import CAUTION, HIGH_ENERGY, PULL_CAUTION
 
 if TYPE_CHECKING:
@@ -15,9 +16,10 @@ if TYPE_CHECKING:
     from ..field.run_plan import Telling
 
 HEADS = (
-    *("order", "pull", "limit (kN)", "gives way first", "early (kN)", "reckon with (kN)"),
-    *("movement (mm)", "haul (kN)", "people", "keep clear (mm)"),
+    *("pulls", "placement", "order", "limit (kN)", "gives way first", "early (kN)", "reckon with (kN)"),
+    *("movement (mm)", "people", "keep clear (mm)"),
 )
+MODES = 2  # shown of a placement
 SHOWN = ("short", "mind")
 MOST = 6  # findings on a screen
 
@@ -30,28 +32,37 @@ def answer(plan: Plan) -> str:
     low, high = min(_of(pull.low_kN) for pull in known), max(_of(pull.high_kN) for pull in known)
     most = max(known, key=lambda pull: _of(pull.largest_kN))
     pulls = f"{plural(len(plan.pulls), 'pull')} of {plural(len(plan.placements), 'placement')}"
-    first = f"{pulls}: expect {short(low)} to {short(high)} kN"
-    first += f" and reckon with {short(_of(most.largest_kN))} kN ({most.id})."
+    first = f"{pulls}: expect {short(low, 2)} to {short(high, 2)} kN"
+    first += f" and reckon with {short(_of(most.largest_kN), 2)} kN ({most.id})."
     short_of = [each.text for each in plan.findings if each.rank == "short"]
-    return f"{first} {'The rig does not suffice: ' + short_of[0] if short_of else 'The rig suffices.'}"
+    if not short_of:
+        return f"{first} The rig suffices."
+    return f"{first} The rig does not suffice: {short_of[0][0].lower()}{short_of[0][1:]}"
 
 
 def table(plan: Plan) -> list[tuple[str, ...]]:
-    """A row for each pull, in the order of the day, under HEADS."""
-    from ..field.plan import COLUMNS, cells
-
+    """A row for each placement, in the order of the table, under HEADS."""
     found = []
-    for pull in plan.in_order:
-        told = dict(zip(COLUMNS, cells(pull, plan.rig), strict=True))
-        if pull.middle_kN is None:
-            found.append((str(pull.order), pull.id, "", f"no prediction: {pull.prediction.problem}", *[""] * 6))
-            continue
-        limit = f"{_n(pull.middle_kN)} ({_n(pull.low_kN)} to {_n(pull.high_kN)})"
-        movement = f"{_of(pull.movement_mm):.0f} (to {_of(pull.movement_high_mm):.0f})"
-        haul, people = told["plan_haul_kN"], told["plan_people"]
-        rest = (_n(pull.early_kN), _n(pull.largest_kN), movement, _n(haul), str(people))
-        found.append((str(pull.order), pull.id, limit, pull.chances, *rest, f"{_of(pull.breakout_mm):.0f}"))
+    for first in plan.placements:
+        own = [pull for pull in plan.predicted if pull.placement == first.placement]
+        order = ", ".join(str(pull.order) for pull in sorted(own, key=lambda pull: pull.order))
+        limit = f"{_n(first.middle_kN)} ({_n(first.low_kN)} to {_n(first.high_kN)})"
+        movement = f"{_of(first.movement_mm):.0f} (to {_of(first.movement_high_mm):.0f})"
+        modes = ", ".join(f"{mode} {percent(share, 0)}" for mode, share in first.modes[:MODES])
+        people = people_needed(plan.rig, _of(first.high_kN))
+        rest = (_n(first.early_kN), _n(first.largest_kN), movement, f"{people}", f"{_of(first.breakout_mm):.0f}")
+        found.append((", ".join(pull.id for pull in own), brief(first), order, limit, modes, *rest))
     return found
+
+
+def unpredicted(plan: Plan) -> list[str]:
+    """Pulls without a prediction, with the reason."""
+    return [f"{pull.id}: no prediction: {pull.prediction.problem}" for pull in plan.pulls if pull.middle_kN is None]
+
+
+def order_words(plan: Plan) -> str:
+    """The order of the day."""
+    return "; ".join(f"{pull.order} {pull.id}" for pull in plan.in_order)
 
 
 def findings(plan: Plan, most: int | None = None) -> list[str]:
@@ -91,14 +102,18 @@ def page(plan: Plan, tellings: Sequence[Telling]) -> str:
         "",
         "## Pulls",
         "",
-        f"In the order of the day: {plan.in_order[-1].block} block(s), each shuffled (seed {plan.seed}). In brackets: "
-        f"nine of ten of {plan.draws} draws of ice, assumptions, angle and depth. Early: within one tube diameter of "
-        "movement. Reckon with: 95 % of the peaks, a hanger that holds counted. Keep clear: radius of the ice that may "
-        "come out.",
+        f"In brackets: nine of ten of {plan.draws} draws of ice, assumptions, angle and depth. Early: load of tube and "
+        "ice within one tube diameter of movement. Reckon with: 95 % of the peaks, a hanger that holds counted. Keep "
+        "clear: radius of the ice that may come out.",
         "",
         f"| {' | '.join(HEADS)} |",
         "| " + " | ".join(["---"] * len(HEADS)) + " |",
         *rows,
+        "",
+        *(f"- {markdown(text)}" for text in unpredicted(plan)),
+        "",
+        f"Order of the day, {plural(plan.in_order[-1].block, 'block')}, each shuffled (seed {plan.seed}): "
+        f"{markdown(order_words(plan))}.",
         "",
         "## Rig and places",
         "",
