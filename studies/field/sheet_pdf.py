@@ -109,7 +109,7 @@ def _draw(axes: Axes, shapes: Sequence[Shape], x: float, y: float) -> None:
     clip = Rectangle((x, y), WIDE, HIGH, transform=axes.transData)
     for layer, shape in enumerate(shapes, 2):
         points = [(x + px, y + py) for px, py in shape.points]
-        line = {"lw": shape.width / POINT, "clip_path": clip, "zorder": layer}
+        line: dict[str, Any] = {"lw": shape.width / POINT, "clip_path": clip, "zorder": layer}
         if shape.kind == "text":
             _text(axes, *points[0], shape.words, 9, ha="center", fontweight="bold")
         elif shape.kind == "polygon":
