@@ -184,7 +184,7 @@ def rig_example() -> str:
     for name, key in RIG_KEYS.items():
         allowed = key.allowed().removeprefix("must be ")
         lines += [f"# {key.help}", f"# {allowed}", f"{name.removeprefix('rig.')} = {key.default:g}"]
-    lines += ["", "# Links: " + "; ".join(f"{name}: {words}" for name, words in LINK_KEYS.items())]
+    lines += ["", "# Links of the rig, each a table:", *(f"# {name}: {words}" for name, words in LINK_KEYS.items())]
     lines.append("# The strengths below are from memory: write those that stand on your own gear.")
     for link in USUAL_LINKS:
         lines += ["", "[[rig.links]]", f'name = "{link.name}"', f"strength_kN = {link.strength_kN:g}"]
