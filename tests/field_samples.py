@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Iterator, Mapping
+from concurrent.futures import Executor, Future
+from contextlib import contextmanager
 from math import radians, sin
 from typing import Any
 
@@ -15,3 +17,18 @@ def made_up_peak_kN(settings: Mapping[str, Any]) -> float:
     toughness = settings["ice.K_IC_kPa_sqrt_m"]
     share = (120.0 if toughness == "by_kind" else float(toughness)) / 120.0
     return 0.08 * depth * (1 + 2 * sin(angle)) * share**0.5 * float(settings["assumed.crushing_share"]) ** 0.3
+
+
+class Inline(Executor):
+    """Does what is submitted at once, in this thread."""
+
+    def submit(self, fn: Callable[..., Any], /, *args: Any, **kwargs: Any) -> Future[Any]:
+        future: Future[Any] = Future()
+        future.set_result(fn(*args, **kwargs))
+        return future
+
+
+@contextmanager
+def inline(*_: object) -> Iterator[tuple[Callable[[], Executor], int]]:
+    """In place of `run_many.workers`."""
+    yield Inline, 1

@@ -16,7 +16,7 @@ from domains import numbers
 from hypothesis import strategies as st
 from studystub import EVENT, made_up_record
 
-from icecone.studies.field.table import COLUMNS, FLAGS
+from icecone.studies.field.columns import COLUMNS, FLAGS, SHORT
 from icecone.studies.outcome.data import LOADS as OF_A_PULL
 from icecone.studies.outcome.data import Outcome
 
@@ -176,17 +176,17 @@ def field_tables(draw: st.DrawFn) -> str:
     words = WRITABLE.map(lambda text: text.replace("\x00", ""))
     text = StringIO(newline="")
     writer = csv.writer(text)
-    writer.writerow(COLUMNS)
+    columns = (*COLUMNS, *SHORT)
+    writer.writerow(columns)
     for number in range(draw(st.integers(1, 6))):
-        row = {"id": f"{draw(words)} {number}", "source": draw(words), "flag": draw(st.sampled_from(FLAGS))}
-        row |= {"mode": draw(words), "rate": draw(words)} if draw(st.booleans()) else {}
-        row |= {
-            "peak_kN": draw(st.sampled_from(("", "0", "4", "0.001", "900"))),
-            "sd_kN": draw(st.sampled_from(("", "5"))),
-        }
+        row = {"id": f"{draw(words)} {number}", "source": draw(words), "flag": draw(st.sampled_from(("", *FLAGS)))}
+        row |= {"mode": draw(words), "rate": draw(words), "notes": draw(words)} if draw(st.booleans()) else {}
+        if peak := draw(st.sampled_from(("", "4", "0.001", "900"))):
+            row |= {"peak_kN": peak, "sd_kN": draw(st.sampled_from(("", "5")))}
+            row["ended"] = draw(st.sampled_from(("", "cone", "tube bent", "hanger", "cell's limit")))
         row |= {
             "ice": draw(st.sampled_from(("", "firn", "water ice"))),
             "angle_deg": draw(st.sampled_from(("", "-10", "60"))),
         }
-        writer.writerow([row.get(column, "") for column in COLUMNS])
+        writer.writerow([row.get(column, "") for column in columns])
     return text.getvalue()

@@ -11,7 +11,6 @@ from __future__ import annotations
 
 import hashlib
 import json
-import tomllib
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import replace
 from functools import lru_cache
@@ -35,6 +34,7 @@ from .keys import (
     example_text,
     keys_table,
 )
+from .overrides import parse_overrides
 from .toml import CaseError, did_you_mean, read_toml, shown
 
 if TYPE_CHECKING:
@@ -236,25 +236,6 @@ def _at_most(settings: Settings, given: Mapping[str, Any], name: str, limit: flo
     if value > limit:
         default = "" if name in given else " (the default)"
         raise CaseError(f"{origin(name)}{name} = {shown(value)}{default}: {KEYS[name].allowed(limit)} ({what})")
-
-
-def parse_overrides(overrides: Iterable[str]) -> dict[str, Any]:
-    """`KEY=VALUE` arguments as flat unchecked values: a VALUE that reads as TOML is that, anything else is a word."""
-    given: dict[str, Any] = {}
-    for text in overrides:
-        name, equals, written = (part.strip() for part in text.partition("="))
-        if not equals or not name or not written:
-            raise CaseError(f"--set {shown(text)}: must be KEY=VALUE, for example --set placement.angle_deg=-10")
-        if name in given:
-            raise CaseError(f"--set {name} = {shown(written)}: given twice on the command line")
-        value: Any = written
-        if "\n" not in written:
-            try:
-                value = tomllib.loads(f"value = {written}")["value"]
-            except (ValueError, RecursionError):
-                value = written
-        given[name] = value
-    return given
 
 
 def checked_overrides(overrides: Iterable[str]) -> dict[str, Any]:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from ..case.file import checked_overrides
+from ..case.file import CaseError, checked_overrides
 from ..outcome.data import LOADS
 from .folders import find, out_option, ready, report_unsolved, written_to
 from .many import jobs_of
@@ -59,8 +59,9 @@ def plan(
     DAY.csv is a table with one pull a row (CSV, XLSX or Parquet; `icecone example --day angle_day` prints one), or the
     name of a day that comes with icecone: {days}. Says for each pull what to expect and what gives way first, with
     which load cell, links and anchor must reckon, how far the load point moves, who can haul it, how far apart
-    placements must be, and how many repeats tell two of them apart. Writes plan.csv (the same table, to be filled in
-    and given to `icecone compare`), plan.md, plan.png, power.png and the field sheet, field_sheet.pdf and .html.
+    placements must be, and how many repeats tell two of them apart. Loads are in kN. Writes into the folder: plan.csv
+    (the same table, to be filled in and given to `icecone compare`), plan.md, plan.png, power.png and the field sheet,
+    field_sheet.pdf and .html.
     RIG.toml: `icecone example --rig`; `--set rig.cell_kN=10` changes a key of it.
 
     Example: icecone plan angle_day --set ice.kind=bubbly_glacier --set rig.people=4
@@ -129,7 +130,8 @@ def compare(
     whether the model is biased, whether its ranges are honest, in which order and by which mode pulls gave way, which
     rows lie farthest off and which input would explain them. `--fit KEY` fits an input within its published range
     (ice.K_IC_kPa_sqrt_m, ice.compressive_MPa, assumed.crushing_share and others), says what the pulls cannot tell
-    apart, and which pull would teach most next. Writes comparison.csv, .md, .png, by_angle.png, fit.png, fit.json.
+    apart, and which pull would teach most next. Loads are in kN. Writes into the folder: comparison.csv, .md, .png,
+    by_angle.png, fit.png, fit.json.
 
     Example: icecone compare invented_day --fit ice.K_IC_kPa_sqrt_m --fit assumed.crushing_share
     """
@@ -169,19 +171,45 @@ def print_comparison(screen: Console, found: Comparison, learnt: Sequence[str] =
     print_cautions(screen, words.cautions(found))
 
 
-def example_day(name: str | None) -> str:
-    """The table of a day that comes with icecone; without a name the file of a rig. Raises CaseError."""
+@click.command(epilog=CODES, short_help="Pushes of a pin: which ice goes, and what crushing takes.")
+@click.argument("sheet_file", metavar="PUSHES.csv", type=click.Path(path_type=Path))
+@out_option("the sheet")
+@click.option("--ice", "kind", default="sound_glacier", show_default=True, help="Kind of ice of the block.")
+def pin(sheet_file: Path, out: str | None, kind: str) -> None:
+    """Fit the law of the wall to a stiff pin pushed sideways through ice.
+
+    It settles what pulls of tubes cannot: which ice in front comes out at which tilt, how much crushing takes, whether
+    the rate matters. `icecone example --day pin_push` prints the sheet, `--protocol` how it is done.
+    """
+    from ...materials import ice_names
+    from ..field.run_pin import run_pin
+
+    if kind not in ice_names():
+        raise CaseError(f"--ice = {kind!r}: must be one of {', '.join(ice_names())}")
+    folder = ready(out, sheet_file.stem)
+    settled, cautions = run_pin(sheet_file, kind, folder)
+    for text in settled.words:
+        tell(console(), text)
+    written_to(folder)
+    print_cautions(console(), cautions)
+
+
+def example_day(name: str | None, protocol: bool) -> str:
+    """The table of a day that comes with icecone, or its protocol; without a name the file of a rig.
+
+    Raises CaseError for a day that there is not.
+    """
     from ..field.days import day_text
     from ..field.rig import rig_example
 
-    return rig_example() if name is None else day_text(name)
+    return rig_example() if name is None else day_text(name, ".md" if protocol else ".csv")
 
 
 def days() -> dict[str, Path]:
     """Days of pulls that come with the package, by name."""
-    from ..field.days import shipped_days
+    from ..field.days import PIN, shipped_days
 
-    return shipped_days()
+    return {name: path for name, path in shipped_days().items() if name != PIN}
 
 
 def left_out(problems: Sequence[str]) -> None:

@@ -16,7 +16,7 @@ from ..field.table import shipped_tables
 from ..outcome.cautions import all_cautions
 from ..outcome.models import MODELS
 from ..sweep.study import is_design, is_many, shipped_studies
-from .day import compare, days, example_day, plan
+from .day import compare, days, example_day, pin, plan
 from .design import study_design
 from .errors import BadInput, OneLineGroup, Unsolved
 from .folders import find, out_option, ready, report_unsolved, written_to
@@ -50,13 +50,14 @@ def main(ctx: click.Context) -> None:
 @click.option("--table", is_flag=True, help="Print the keys as a Markdown table instead.")
 @click.option("--rig", is_flag=True, help="Print a file of a hauling rig instead, for `icecone plan`.")
 @click.option("--day", metavar="NAME", help="Print the table of a day of pulls instead, for `icecone plan`.")
-def example(table: bool, rig: bool, day: str | None) -> None:
+@click.option("--protocol", is_flag=True, help="With --day: how it is done, in place of the table.")
+def example(table: bool, rig: bool, day: str | None, protocol: bool) -> None:
     """Print a case file with every key, its meaning, unit and range.
 
     The case is invented. Save it with `icecone example > case.toml`; every key may be left out.
     """
     if rig or day is not None:
-        click.echo(example_day(day), nl=False)
+        click.echo(example_day(day, protocol), nl=False)
         return
     click.echo(keys_table() if table else example_text(), nl=False)
 
@@ -131,7 +132,7 @@ def study(study_file: str, out: str | None, level: str | None, **how: Any) -> No
     report_unsolved(sum(case.outcome is None for case in done), len(done))
 
 
-for command in (gather, plan, compare):
+for command in (gather, plan, compare, pin):
     main.add_command(command)
 study.help = (study.help or "").format(shipped=", ".join(sorted(shipped_studies())))
 plan.help = (plan.help or "").format(days=", ".join(sorted(days())))

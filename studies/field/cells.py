@@ -13,7 +13,7 @@ from __future__ import annotations
 import codecs
 import csv
 import io
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from math import isnan
 from pathlib import Path
@@ -37,8 +37,11 @@ class Cells:
     said: tuple[str, ...]
 
 
-def read_cells(path: Path) -> Cells:
-    """The cells of a file. Raises CaseError, with the line if there is one."""
+def read_cells(path: Path, numeric: Callable[[str], bool] = is_number) -> Cells:
+    """The cells of a file; numeric : whether a column may hold numbers.
+
+    Raises CaseError, with the line if there is one.
+    """
     suffix = path.suffix.lower()
     if suffix in (*SHEETS, *COLUMN_FILES):
         return _plain(path, iter(_of_pandas(path, suffix)), [])
@@ -47,7 +50,7 @@ def read_cells(path: Path) -> Cells:
     if mark != ",":
         said.append(f"cells are parted by {MARKS[mark]}")
     cells = _plain(path, _records(path, text, mark), said)
-    return _points(cells, mark)
+    return _points(cells, mark, numeric)
 
 
 def _text(path: Path) -> tuple[str, list[str]]:
@@ -138,9 +141,9 @@ def _minus(cell: str) -> str:
     return f"-{text[1:]}" if number else cell
 
 
-def _points(cells: Cells, mark: str) -> Cells:
+def _points(cells: Cells, mark: str, numeric: Callable[[str], bool]) -> Cells:
     """Decimal commas as points, where they part no cells and the file writes no points."""
-    numbers = [k for k, name in enumerate(cells.header) if is_number(name)]
+    numbers = [k for k, name in enumerate(cells.header) if numeric(name)]
     found = [row[k].strip() for _, row in cells.rows for k in numbers if k < len(row)]
     if mark == "," or not any(map(writes_comma, found)) or any(map(writes_point, found)):
         return cells

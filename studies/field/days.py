@@ -7,6 +7,8 @@ from pathlib import Path
 
 from ..case.toml import CaseError, did_you_mean, shown
 
+PIN = "pin_push"  # no pulls of tubes: pushes of a pin
+
 
 def shipped_days(suffix: str = ".csv") -> dict[str, Path]:
     """Tables of days by name; with ".md" their protocols."""

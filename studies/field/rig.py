@@ -22,8 +22,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from ..case.file import parse_overrides
 from ..case.keys import Key
+from ..case.overrides import parse_overrides
 from ..case.toml import CaseError, TomlFile, did_you_mean, read_toml, shown
 from ..command.plain_text import one_line
 

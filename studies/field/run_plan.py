@@ -8,8 +8,6 @@ OUT/field_sheet.*     as PDF and as a page  OUT/study.sqlite  the pulls that wer
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from itertools import combinations
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -19,36 +17,19 @@ from ..files.store import write_csv, write_text
 from ..outcome.cautions import CAUTION, HIGH_ENERGY, PULL_CAUTION
 from ..sweep.runner import say
 from .columns import PLANNED
-from .plan import COLUMNS, Plan, Planned, cells, plan_day
-from .predict import LIMIT, predict
-from .repeats import Power, power_of
+from .plan import COLUMNS, Plan, cells, plan_day
+from .predict import predict
 from .rig import Rig
 from .sheet import Sheet, SheetRow
 from .sheet_page import write_sheet
 from .table import Table
+from .tell_apart import Telling, tell_apart
 
 if TYPE_CHECKING:
     from rich.console import Console
 
 FILES = ("plan.csv", "plan.md", "plan.png", "field_sheet.pdf", "field_sheet.html")
 TO_FILL = ("peak_kN", "ended", "movement_mm", "time_to_peak_s", "angle_measured_deg", "depth_measured_mm", "notes")
-MOST_PAIRS = 15
-
-
-@dataclass(frozen=True, slots=True)
-class Telling:
-    """How many repeats tell two placements apart. first, second : ids of their first pulls."""
-
-    first: str
-    second: str
-    power: Power
-
-    @property
-    def words(self) -> str:
-        """In a sentence."""
-        least = self.power.least
-        pulls = f"more than {self.power.repeats[-1]} pulls" if least is None else f"{least} pulls"
-        return f"{self.first} and {self.second}: {pulls} of each tell them apart four times in five"
 
 
 def run_plan(
@@ -66,25 +47,10 @@ def run_plan(
         say(console, f"{table.path}: {text}")
     predictions = predict(table.rows, out, console, draws, seed, overrides, jobs)
     plan = plan_day(one_line(table.path.stem), predictions, rig, draws, seed, table.said)
-    tellings = tuple(tell_apart(plan, seed)) if draws else ()
+    tellings = tell_apart(plan, seed) if draws else ()
     with answer(out, "plan", FILES) as stage:
         write_plan(plan, tellings, table, stage)
     return plan, tellings
-
-
-def tell_apart(plan: Plan, seed: int) -> list[Telling]:
-    """Every pair of placements, those that are told apart first."""
-    pairs = list(combinations(plan.placements, 2))[:MOST_PAIRS]
-    found = []
-    for one, other in pairs:
-        loads = [pull.prediction.loads(LIMIT) for pull in (one, other)]
-        error = plan.rig.cell_error_percent * 0.01 * plan.rig.cell_kN / max(min(_middle(one), _middle(other)), 1e-9)
-        found.append(Telling(one.id, other.id, power_of(*loads, error=min(error, 1.0), seed=seed)))
-    return sorted(found, key=lambda each: each.power.least or 10**9)
-
-
-def _middle(pull: Planned) -> float:
-    return pull.middle_kN or 0.0
 
 
 def write_plan(plan: Plan, tellings: Sequence[Telling], table: Table, folder: Path) -> None:

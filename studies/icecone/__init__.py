@@ -15,20 +15,22 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from icecone.answers import Study, compare, plot, solve, study
+    from icecone.answers import Study, plot, solve, study
     from icecone.cases import Case, ice, metal, read_case
     from icecone.fem.solid.solver import SolveError
     from icecone.fem.tube.modes import MODES
     from icecone.materials.assumed import assumptions
+    from icecone.pulls import compare, plan
     from icecone.studies.case.toml import CaseError
     from icecone.studies.outcome.data import Outcome
 
 _FROM = {
-    "icecone.answers": ("Study", "compare", "plot", "solve", "study"),
+    "icecone.answers": ("Study", "plot", "solve", "study"),
     "icecone.cases": ("Case", "ice", "metal", "read_case"),
     "icecone.fem.solid.solver": ("SolveError",),
     "icecone.fem.tube.modes": ("MODES",),
     "icecone.materials.assumed": ("assumptions",),
+    "icecone.pulls": ("compare", "plan"),
     "icecone.studies.case.toml": ("CaseError",),
     "icecone.studies.outcome.data": ("Outcome",),
 }
@@ -45,6 +47,7 @@ __all__ = [
     "compare",
     "ice",
     "metal",
+    "plan",
     "plot",
     "read_case",
     "solve",

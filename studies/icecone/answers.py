@@ -1,9 +1,8 @@
-"""Solve, vary, compare and draw from Python, on the same ground as the command line."""
+"""Solve, vary and draw from Python, on the same ground as the command line."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from contextlib import nullcontext
 from dataclasses import dataclass
 from html import escape
 from itertools import product
@@ -21,7 +20,6 @@ if TYPE_CHECKING:
     from pandas import DataFrame
     from xarray import Dataset
 
-    from icecone.studies.field.compare import Comparison
     from icecone.studies.sweep.tables import Results
 
 Say = Callable[[str], None]
@@ -145,29 +143,6 @@ def _is_list(value: Any) -> bool:
     if isinstance(value, str | Mapping):
         return False
     return isinstance(value, Sequence) or getattr(value, "ndim", 0) == 1
-
-
-def compare(table: str | Path, *, level: str = "standard", out: str | Path | None = None) -> Comparison:
-    """Predicted beside measured peaks, a `Pair` for each row of a table of pulls.
-
-    table : a CSV file, or the name of one that comes with icecone: "trade_facts", "published", "invented_demo".
-    level : how fine the mesh is.  out : folder for the tables, the picture and the cases, which are taken from there
-    again; none is left without it. Raises TableError with file and line, OSError if a file cannot be written.
-
-    >>> compare("invented_demo", level="coarse")
-    Traceback (most recent call last):
-    ...
-    icecone.studies.case.toml.CaseError: numerics.level = 'coarse': must be one of "quick", "standard", "fine"
-    """
-    from rich.console import Console
-
-    from icecone.studies.field.compare import compare_table
-    from icecone.studies.field.table import read_table, shipped_tables
-
-    Case(level=level)
-    path = shipped_tables().get(str(table), Path(table))
-    with TemporaryDirectory() if out is None else nullcontext(str(out)) as folder:
-        return compare_table(read_table(path), level, Path(folder), Console(stderr=True))
 
 
 def plot(outcome: Outcome, path: str | Path | None = None) -> Figure:

@@ -13,7 +13,7 @@ from ..outcome.cautions import CAUTION, HIGH_ENERGY, PULL_CAUTION
 
 if TYPE_CHECKING:
     from ..field.plan import Plan, Planned
-    from ..field.run_plan import Telling
+    from ..field.tell_apart import Telling
 
 HEADS = (
     *("pulls", "placement", "order", "limit (kN)", "gives way first", "early (kN)", "reckon with (kN)"),

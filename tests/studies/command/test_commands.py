@@ -181,8 +181,8 @@ def test_the_same_key_twice_on_the_command_line_is_refused(tmp_path: Path) -> No
         (("sovle",), "No such command 'sovle'"),
         (("--nope",), "No such option"),
         (("study", "no_such_study"), "why_angle"),
-        (("compare", "no_such_table"), "invented_demo, published, trade_facts"),
-        (("compare", "trade_facts", "--level", "best"), "'best'"),
+        (("compare", "no_such_table"), "invented_day, invented_demo, published, trade_facts"),
+        (("compare", "trade_facts", "--against", "best"), "'best'"),
     ],
 )
 def test_wrong_command_lines_are_refused(tmp_path: Path, arguments: tuple[str, ...], part: str) -> None:
@@ -192,7 +192,7 @@ def test_wrong_command_lines_are_refused(tmp_path: Path, arguments: tuple[str, .
 def test_a_folder_that_cannot_be_written_is_refused(tmp_path: Path, stand_in: list[dict[str, Any]]) -> None:
     path = tmp_path / "case.toml"
     path.touch()
-    for command in (("solve", path), ("study", "why_angle"), ("compare", "trade_facts")):
+    for command in (("solve", path), ("study", "why_angle"), ("compare", "trade_facts"), ("plan", "angle_day")):
         for out in (path, path / "deeper"):
             check_refused(run(*command, "--out", out), tmp_path, f"--out = {out}: must be a folder that can be written")
         check_refused(run(*command, "--out", " "), tmp_path, "--out = ' '")
@@ -252,7 +252,7 @@ def test_a_bug_keeps_its_traceback(tmp_path: Path, monkeypatch: pytest.MonkeyPat
     assert isinstance(run("solve", path, "--out", tmp_path / "out").exception, ZeroDivisionError)
 
 
-@pytest.mark.parametrize("command", [(), ("example",), ("solve",), ("study",), ("compare",)])
+@pytest.mark.parametrize("command", [(), ("example",), ("solve",), ("study",), ("compare",), ("plan",)])
 def test_help_tells_outputs_and_exit_codes(command: tuple[str, ...]) -> None:
     result = run(*command, "--help")
     assert result.exit_code == 0 and "Usage: " in result.stdout

@@ -4,18 +4,22 @@ from __future__ import annotations
 
 import io
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 from rich.console import Console
 from studystub import changed, made_up_record, peak_record
 
 from icecone.studies.case.file import settings_from
+from icecone.studies.command import day
 from icecone.studies.command import screen as screens
 from icecone.studies.command.numbers import fixed, percent, plural, short, signed
 from icecone.studies.command.tables import fitted, tell
-from icecone.studies.field.compare import Comparison, Pair
+from icecone.studies.field.compare import compare
+from icecone.studies.field.predict import Prediction
 from icecone.studies.field.table import Row
 from icecone.studies.outcome.cautions import CAUTION, COMPARED, CONE_ALONE, PULL_CAUTION, all_cautions
 from icecone.studies.sweep.runner import Done, Job
@@ -48,9 +52,12 @@ def routes(screen: Console) -> None:
 
 
 def comparison(screen: Console) -> None:
-    row = Row("an_invented_row_of_a_table", "s", "common practice", 2, peak_kN=7.654321, mode="bent")
-    pairs = (Pair(row, {}, outcome=PEAK), Pair(row, None, problem=LONG))
-    screens.print_comparison(screen, Comparison("invented.csv", "quick", pairs))
+    row = Row("an_invented_row_of_a_table", 2, flag="common practice", peak_kN=7.654321, mode="bent")
+    plain = {"peak_kN": 123.456789, "peak_mode": "threads stripped"}
+    draws = tuple({"peak_kN": 100.0 + k, "peak_mode": "cone"} for k in range(40))
+    known = Prediction(row, settings_from({}), (), "", plain, draws, {"assumed.steel_friction": np.linspace(0, 1, 40)})
+    rows = (known, Prediction(replace(row, id="other"), None, problem=LONG))
+    day.print_comparison(screen, compare("invented.csv", rows, "peak", 40, 1))
 
 
 def validation(screen: Console) -> None:
@@ -83,7 +90,8 @@ def test_no_line_is_longer_and_no_word_is_broken(what: str, width: int, monkeypa
         cells.extend(cell for row in (columns, *rows) for cell in row)
         whole(screen, columns, rows, *more, **named)
 
-    monkeypatch.setattr(screens, "print_table", seen)
+    for module in (screens, day):
+        monkeypatch.setattr(module, "print_table", seen)
     out = io.StringIO()
     PRINTED[what](Console(file=out, width=width, color_system=None))
     lines = out.getvalue().splitlines()
@@ -142,7 +150,7 @@ def test_cautions_are_those_of_the_models_and_the_general_one() -> None:
     out = io.StringIO()
     comparison(Console(file=out, width=300, color_system=None))
     routes(Console(file=out, width=300, color_system=None))
-    assert all(out.getvalue().count(words) == n for words, n in ((COMPARED, 1), (PULL_CAUTION, 2), (CAUTION, 2)))
+    assert all(out.getvalue().count(words) == n for words, n in ((COMPARED, 1), (PULL_CAUTION, 1), (CAUTION, 2)))
 
 
 def test_every_picture_of_a_case_begins_with_what_limits(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
-from concurrent.futures import Executor, ThreadPoolExecutor
-from contextlib import contextmanager
+from collections.abc import Callable
 from typing import Any
 
 import pytest
-from field_samples import HANGER_KN, made_up_peak_kN
+from field_samples import HANGER_KN, inline, made_up_peak_kN
 
 from icecone.fem.solid.solver import SolveError
 from icecone.studies.outcome import wanted
@@ -41,11 +39,7 @@ def pulled(monkeypatch: pytest.MonkeyPatch) -> list[dict[str, Any]]:
         )
         return found, {}
 
-    @contextmanager
-    def workers(*_: object) -> Iterator[tuple[Callable[[], Executor], int]]:
-        yield lambda: ThreadPoolExecutor(1), 2
-
     monkeypatch.setattr(wanted, "solve_wanted", solve)
-    monkeypatch.setattr("icecone.studies.field.predict.workers", workers)
+    monkeypatch.setattr("icecone.studies.field.predict.workers", inline)
     monkeypatch.setattr("icecone.studies.files.records.law_changed", lambda files: "")
     return seen

@@ -12,6 +12,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from field_samples import inline
 from matplotlib.figure import Figure
 from samples import case, even_laws
 from studystub import made_up_record, peak_record
@@ -20,8 +21,11 @@ import icecone
 from icecone import answers
 from icecone.studies.case.file import settings_from
 from icecone.studies.outcome import peak as peaks
+from icecone.studies.outcome import wanted
 from icecone.studies.outcome.cautions import PULL_CAUTION
+from icecone.studies.outcome.data import LOADS
 from icecone.studies.outcome.own import Own
+from icecone.studies.outcome.wanted import Found
 
 
 @pytest.fixture
@@ -129,12 +133,16 @@ def test_an_onset_is_solved_again_for_its_stress(tmp_path: Path) -> None:
     assert len(outcome.plot(tmp_path / "stress.png").axes) >= 3 and (tmp_path / "stress.png").exists()
 
 
-def test_compare_takes_a_shipped_table_and_keeps_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
-    from icecone.studies.sweep import runner
+def test_plan_and_compare_take_what_is_shipped_and_keep_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
+    def solve(settings: dict[str, Any], *_: object) -> tuple[Found, dict[str, str]]:
+        assert settings["ice.temperature_C"] == -8.0
+        loads = {f"{name}_kN": 8.0 + settings["placement.angle_deg"] / 10 for name in ("limit", *LOADS)}
+        return Found(**loads, limit_mode="cone", peak_mode="cone", peak_at_mm=3.0), {}
 
-    def solve(job: runner.Job, *_: Any) -> runner.Done:
-        return runner.Done(job, made_up_record(job.settings))
-
-    monkeypatch.setattr(runner, "_solve", solve)
-    found = icecone.compare("invented_demo", level="quick")
-    assert len(found.pairs) == 8 and all(pair.peak_kN for pair in found.pairs)
+    monkeypatch.setattr(wanted, "solve_wanted", solve)
+    monkeypatch.setattr("icecone.studies.field.predict.workers", inline)
+    found, learnt = icecone.compare("invented_day", draws=4, temperature_C=-8)
+    assert len(found.pairs) == 12 and len(found.measured) == 11 and learnt is None
+    day = icecone.plan("angle_day", draws=4, temperature_C=-8)
+    assert [round(pull.prediction.load("limit"), 6) for pull in day.pulls[:3]] == [6.0, 6.0, 7.0]
+    assert day.findings and len(day.placements) == 5

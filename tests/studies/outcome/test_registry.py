@@ -20,13 +20,15 @@ from icecone.fem.tube.modes import BEAM, MODES, Mode
 from icecone.fem.tube.peak import case_without
 from icecone.studies.case.file import CaseError, settings_from, to_case
 from icecone.studies.command.screen import print_outcome, print_study
-from icecone.studies.field.compare import Pair
+from icecone.studies.field.compare import pair_of
+from icecone.studies.field.predict import Prediction
 from icecone.studies.field.table import Row
 from icecone.studies.figures import grid, peak, series, tube_front
 from icecone.studies.outcome.models import MODELS, Quantity, asked
 from icecone.studies.sweep.run import run_study
 from icecone.studies.sweep.study import read_study
 from icecone.studies.words.answer import peak_words
+from icecone.studies.words.comparison import row_cells
 from icecone.studies.words.peak import explain_peaks
 
 TOP = Path(__file__).resolve().parents[3]
@@ -65,7 +67,7 @@ def test_a_mode_in_one_place_is_drawn_and_named(monkeypatch: pytest.MonkeyPatch,
         tube_front.draw_front(outcomes, (WALL, ANGLE), "t", tmp_path),
         explain_peaks(outcomes[::2], ANGLE),
         peak_words(outcomes[0]),
-        Pair(Row("a", "s", "invented", 2), {}, outcome=outcomes[0]).mode,
+        row_cells(pair_of(Prediction(Row("a", 2), {}, plain={"peak_kN": 4.0, "peak_mode": "hums"}), "peak"))[-1],
     ]
     peak.peaks_by_key(outcomes[::2], ANGLE, "t", tmp_path)
     series.series_figure([(ANGLE, outcomes[::2])], settings_from({}), "t", tmp_path)
