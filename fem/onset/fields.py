@@ -14,7 +14,8 @@ from skfem import ElementHex2
 from ..solid.contact import pair_frames
 from ..solid.stress import principal
 from .criterion import criterion_index
-from .solve import UNIT_PULL, Solution
+from .elastic import UNIT_PULL
+from .solve import Solution
 
 Array = NDArray[np.float64]
 REGIONS = {"ice": 0, "crust": 1, "tube": 2}

@@ -6,7 +6,8 @@ from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any
 
-from ...fem.onset.solve import Solution, mesh_of, solve_onset
+from ...fem.onset.elastic import ElasticBody
+from ...fem.onset.solve import Solution, solve_onset
 from ..case.file import Settings, to_case
 from ..files.provenance import versions
 from .cautions import CAUTION
@@ -30,7 +31,7 @@ def solve_case(settings: Settings, model: Model, say: Say, own: Own | None = Non
     """
     own = own or Own()
     case = own.put_into(to_case(settings))
-    mesh = mesh_of(case)
+    mesh = ElasticBody.of(case).mesh()
     found: dict[str, Any] = dict.fromkeys(NOT_SOLVED)
     if model.solve and model.first:
         found |= load(model.solve)(case, say, own)
