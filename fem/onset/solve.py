@@ -12,12 +12,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ...geometry import HalfModel
+from ...materials.weakest_link import weakest_link
 from ..case import Case
 from ..solid.contact import ContactSolution
 from ..solid.solver import Method
 from ..solid.stress import StressField, principal
 from .criterion import Onset, find_onset, hole_lines
 from .elastic import UNIT_PULL, ElasticBody, ElasticField, Shares, solve_field
+from .size_effect import AS_STATED, SizeEffect, raised_strength
 
 Array = NDArray[np.float64]
 
@@ -27,7 +29,7 @@ class Solution:
     """Everything about one solved case at UNIT_PULL, SI units; the field's parts as in `elastic.ElasticField`.
 
     onset_load : N.  mouth_stress : (2,) largest tension and largest compression (negative) at the mouth, averaged over
-    the criterion's line, per unit of pull [Pa/N].  seconds : of field and onset.
+    the criterion's line without a size effect, per unit of pull [Pa/N].  seconds : of field and onset.
     """
 
     case: Case
@@ -38,6 +40,7 @@ class Solution:
     onset_load: float
     compliance: float
     shares: Shares
+    size_effect: SizeEffect
     mouth_stress: Array
     balance_error: float
     seconds: float
@@ -54,7 +57,9 @@ def solve_onset(case: Case, method: Method | None = None, model: HalfModel | Non
 def onset_in(field: ElasticField, case: Case) -> Solution:
     """The onset of a case whose elastic field is known: strengths alone enter anew."""
     start = perf_counter()
-    onset = find_onset(field.model, field.stress, case.ice, case.crust_ice, case.assumed.sliding_ratio)
+    stressed = (field.model, field.stress, case.ice, case.crust_ice, case.assumed.sliding_ratio)
+    size = raised_strength(*stressed, weakest_link()) if case.size_effect == "weakest_link" else AS_STATED
+    onset = find_onset(*stressed, size.factors)
     mouth = _mouth_stress(field.model, field.stress, case) / UNIT_PULL
     return Solution(
         case=case,
@@ -65,6 +70,7 @@ def onset_in(field: ElasticField, case: Case) -> Solution:
         onset_load=UNIT_PULL * onset.load_factor,
         compliance=field.compliance,
         shares=field.shares,
+        size_effect=size,
         mouth_stress=mouth,
         balance_error=field.balance_error,
         seconds=field.seconds + perf_counter() - start,
