@@ -26,6 +26,7 @@ UNITS = {
     "kPa_sqrt_m_per_s": 1e3,
     "kg_per_m3": 1.0,
     "mm": 1e-3,
+    "mm3": 1e-9,
     "s": 1.0,
     "per_s": 1.0,
     "C": 1.0,

@@ -126,11 +126,12 @@ def _modulus(cov: float) -> float:
     return 1 / float(brentq(excess, 0.7 * cov, 1.01 * cov, xtol=1e-15 * cov, rtol=1e-14))
 
 
-def effective_volume(stress: ArrayLike, volume: ArrayLike, m: float) -> float:
+def effective_volume(stress: ArrayLike, volume: ArrayLike, m: float, at: float | None = None) -> float:
     """V_e [m3] of a body: volume in even tension at the largest stress that is as likely to fail; 0 without tension.
 
     stress : (n,) largest principal stress, tension positive, compression does not count.  volume : (n,) [m3].
-    m : Weibull modulus. Raises ValueError for other shapes, a negative volume, or m not positive.
+    m : Weibull modulus.  at : stress to which V_e refers instead of the largest; what is above it counts as it.
+    Raises ValueError for other shapes, a negative volume, or m not positive.
     """
     s, v = np.asarray(stress, dtype=np.float64), np.asarray(volume, dtype=np.float64)
     if s.ndim != 1 or s.shape != v.shape:
@@ -139,8 +140,8 @@ def effective_volume(stress: ArrayLike, volume: ArrayLike, m: float) -> float:
         raise ValueError(f"m = {m:g}: must be positive")
     if (v < 0).any():
         raise ValueError(f"volume = {v.min():g}: must not be negative")
-    largest = s.max(initial=0.0)
-    return 0.0 if largest == 0 else float(v @ np.maximum(s / largest, 0.0) ** m)
+    largest = s.max(initial=0.0) if at is None else at
+    return 0.0 if largest == 0 else float(v @ np.clip(s / largest, 0.0, 1.0) ** m)
 
 
 def correlated_draws(

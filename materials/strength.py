@@ -27,6 +27,7 @@ from .data_file import read_numbers
 
 SHORTEST_S, LONGEST_S = 0.01, 3600.0
 ZERO_C_IN_K = 273.15
+SIZE_EFFECTS = ("none", "weakest_link")  # on the tensile strength of an onset (`weakest_link`)
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,3 +101,9 @@ def _near_melting(law: dict[str, float], state: State) -> float:
     """w(T)."""
     soft = law["soft_above_C"]
     return 1 - law["loss_at_melting"] * max(0.0, (state.temperature - soft) / -soft)
+
+
+def check_size_effect(word: str) -> None:
+    """Raise ValueError, one line, for a word that names no size effect."""
+    if word not in SIZE_EFFECTS:
+        raise ValueError(f"size_effect = {word!r}: must be one of {', '.join(SIZE_EFFECTS)}")

@@ -22,7 +22,7 @@ from ...geometry.placement import Placement, Pull, Tube
 from ...materials import Ice
 from ...materials.tensor import lame
 from ..case import Case
-from ..onset.solve import solve_onset
+from ..onset.elastic import ElasticBody, solve_field
 from ..solid.contact import pair_frames
 
 
@@ -32,7 +32,7 @@ def bearing_stiffness(case: Case) -> float:
     Raises ValueError for a placement that cannot be meshed, SolveError if a check fails.
     """
     flush = Placement(case.placement.angle, case.tube.flush_embedment)
-    found = solve_onset(replace(case, placement=flush, pull=Pull(0.0), crust=0.0))
+    found = solve_field(ElasticBody.of(replace(case, placement=flush, pull=Pull(0.0), crust=0.0)))
     model, contact = found.model, found.contact
     front = case.placement.front
     at = model.straight[2, model.pairs[0]]

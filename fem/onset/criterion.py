@@ -34,9 +34,11 @@ from ..solid.stress import StressField, principal
 
 Array = NDArray[np.float64]
 Mode = Literal["tension", "shear", "crushing"]
+Raised = tuple[float, float]
 PER_ELEMENT = 5  # lines along each side of a wall element
 PER_RING = 9  # points on a line in each ring of elements
 SHARES = np.geomspace(0.03, 1.0, 16)  # a / L tried; the least t lies at 1 or is flat
+AS_TESTED = (1.0, 1.0)  # tensile strength of ice and crust over their own
 LONGEST_IN_RADII = 4.0  # a tried at most, where L is longer: the stress has died away before
 
 
@@ -134,47 +136,77 @@ def line_lengths(tried: Array) -> Array:
     return 2 * SHARES[:, None] * tried[..., None, :]
 
 
-def factors_by_length(averaged: Array, longest: Array, tried: Array, ice: Ice) -> Array:
+def factors_by_length(averaged: Array, longest: Array, tried: Array, ice: Ice, raised: float = 1.0) -> Array:
     """sqrt(L/a) f(s(a)) of the module docstring: (2, shares, n), tension first; the onset of a line is the least.
 
     Beyond a = L strength alone decides, and its load factor grows with a as the stress dies away. If the stress falls
     slowly, the least is at a = L: the line method of critical distances (Taylor 2007, *The Theory of Critical
     Distances*, from memory). The least over a keeps an ice of lower strength or toughness from failing later. averaged
     : (2, shares, n, 6) means over `line_lengths(tried)` [Pa].  longest : (2, n), L of either surface [m]. tried : (2,
-    n) the longest a tried [m], at most L.
+    n) the longest a tried [m], at most L.  raised : tensile strength over the ice's own [-], of which L is too.
     """
     factors = np.stack([load_factors(averaged[i], ice)[i] for i in range(2)])
+    factors[0] *= raised
     return factors * np.sqrt((longest / tried)[:, None] / SHARES[:, None])
 
 
-def find_onset(model: HalfModel, field: StressField, ice: Ice, crust_ice: Ice, sliding_ratio: float) -> Onset:
-    """The first failure round the hole under proportional loading (module docstring); the field holds unit pull.
+@dataclass(frozen=True, slots=True)
+class HoleFactors:
+    """Load factors of all lines round the hole, tension first, and the lines.
 
-    sliding_ratio : r of the module docstring.
-
-    Raises ValueError if nothing would ever fail (a zero stress field).
+    factors : (2, shares, n).  averaged : (2, shares, n, 6) [Pa].  lengths : (2, shares, n) [m].  start : (n, 3) [m].
+    angle : (n,) [rad].  in_crust : (n,) bool, whether a line starts in the crust.
     """
-    in_crust = np.isin(model.beside[:, 0, 0], model.regions["crust"])
-    own = [(each.critical_distance, each.shear_distance(sliding_ratio)) for each in (crust_ice, ice)]
-    longest = np.stack([np.where(in_crust, of_crust, of_ice) for of_crust, of_ice in zip(*own, strict=True)])
+
+    factors: Array
+    averaged: Array
+    lengths: Array
+    start: Array
+    angle: Array
+    in_crust: NDArray[np.bool_]
+
+
+def hole_factors(
+    model: HalfModel, field: StressField, ice: Ice, crust_ice: Ice, sliding_ratio: float, raised: Raised = AS_TESTED
+) -> HoleFactors:
+    """The load factors of the module docstring round the hole; arguments as of `find_onset`."""
+    crusted = np.isin(model.beside[:, 0, 0], model.regions["crust"])
+    own = [
+        (each.critical_distance / k**2, each.shear_distance(sliding_ratio))
+        for each, k in zip((ice, crust_ice), raised, strict=True)
+    ]
+    longest = np.stack([np.where(crusted, of_crust, of_ice) for of_ice, of_crust in zip(*own, strict=True)])
     tried = np.minimum(longest, LONGEST_IN_RADII * _ring_radii(model)[0][0])
     lengths = line_lengths(tried)  # (2 surfaces, shares, layers)
-    averaged, start, angle = hole_lines(model, field, lengths.reshape(-1, len(in_crust)))
+    averaged, start, angle = hole_lines(model, field, lengths.reshape(-1, len(crusted)))
     averaged = averaged.reshape(2, len(SHARES), len(start), 6)
-    layer = np.repeat(np.arange(len(in_crust)), len(start) // len(in_crust))
-    factors = np.empty(averaged.shape[:3])
-    for material, where in ((ice, ~in_crust[layer]), (crust_ice, in_crust[layer])):
+    layer = np.repeat(np.arange(len(crusted)), len(start) // len(crusted))
+    in_crust, factors = crusted[layer], np.empty(averaged.shape[:3])
+    for material, k, where in ((ice, raised[0], ~in_crust), (crust_ice, raised[1], in_crust)):
         at = layer[where]
-        factors[..., where] = factors_by_length(averaged[:, :, where], longest[:, at], tried[:, at], material)
-    surface, share, place = np.unravel_index(int(np.argmin(factors)), factors.shape)
-    if not np.isfinite(factors[surface, share, place]):
+        factors[..., where] = factors_by_length(averaged[:, :, where], longest[:, at], tried[:, at], material, k)
+    return HoleFactors(factors, averaged, lengths[..., layer], start, angle, in_crust)
+
+
+def find_onset(
+    model: HalfModel, field: StressField, ice: Ice, crust_ice: Ice, sliding_ratio: float, raised: Raised = AS_TESTED
+) -> Onset:
+    """The first failure round the hole under proportional loading (module docstring); the field holds unit pull.
+
+    sliding_ratio : r of the module docstring.  raised : tensile strength of ice and crust over their own
+    (`onset.size_effect`).
+    Raises ValueError if nothing would ever fail (a zero stress field).
+    """
+    lines = hole_factors(model, field, ice, crust_ice, sliding_ratio, raised)
+    surface, share, place = np.unravel_index(int(np.argmin(lines.factors)), lines.factors.shape)
+    factor, averaged = float(lines.factors[surface, share, place]), lines.averaged[surface, share, place]
+    if not np.isfinite(factor):
         raise ValueError("onset: no stress anywhere that would fail")
-    pressed = principal(averaged[surface, share, place])[2] <= 0
     return Onset(
-        load_factor=float(factors[surface, share, place]),
-        mode="tension" if surface == 0 else "crushing" if pressed else "shear",
-        where=start[place],
-        angle=float(angle[place]),
-        averaged=averaged[surface, share, place],
-        length=float(lengths[surface, share, layer[place]]),
+        load_factor=factor,
+        mode="tension" if surface == 0 else "crushing" if principal(averaged)[2] <= 0 else "shear",
+        where=lines.start[place],
+        angle=float(lines.angle[place]),
+        averaged=averaged,
+        length=float(lines.lengths[surface, share, place]),
     )

@@ -14,7 +14,8 @@ from skfem import ElementHex2
 from ..solid.contact import pair_frames
 from ..solid.stress import principal
 from .criterion import criterion_index
-from .solve import UNIT_PULL, Solution
+from .elastic import UNIT_PULL
+from .solve import Solution
 
 Array = NDArray[np.float64]
 REGIONS = {"ice": 0, "crust": 1, "tube": 2}
@@ -35,7 +36,7 @@ def node_fields(solution: Solution) -> dict[str, Array]:
 
     displacement_mm_per_kN (n, 3); stress_MPa_per_kN (n, 6: xx, yy, zz, yz, xz, xy); principal_MPa_per_kN (n, 3,
     rising); contact_pressure_MPa_per_kN (n,), on both sides of each pair; criterion_index_per_kN (n,), the local
-    index of the ice (the onset takes averages over lines instead), 0 in the tube.
+    index of the ice (the onset takes averages over lines, and a size effect), 0 in the tube.
     """
     model, case = solution.model, solution.case
     n = model.mesh.doflocs.shape[1]

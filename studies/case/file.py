@@ -305,4 +305,5 @@ def to_case(settings: Settings) -> Case:
         crust=number("ice.crust_mm") * 1e-3,
         level=word("numerics.level"),
         assumed=assumed_of(settings),
+        size_effect=word("ice.size_effect"),
     )

@@ -14,6 +14,7 @@ from ...materials import (
     OVERRIDES,
     PORE_SCHEMES,
     SHORTEST_S,
+    SIZE_EFFECTS,
     WARMEST_C,
     assumptions,
     ice_names,
@@ -243,6 +244,7 @@ KEYS: dict[str, Key] = {
             choices=(ACROSS,),
         ),
         Key("ice.criterion", CRITERIA[0], "", "failure surface under pressure; tension is cut off", choices=CRITERIA),
+        Key("ice.size_effect", SIZE_EFFECTS[0], "", "tensile strength by volume, in onsets only", choices=SIZE_EFFECTS),
         *_of_an_ice("ice"),
         Key("crust.kind", "sun_crust", "", "ice of the crust", choices=tuple(ice_names())),
         _number(

@@ -20,6 +20,7 @@ def onset_result(solution: Solution) -> OnsetResult:
     """The first damage of a solved case, in the users' units."""
     contact, quality = solution.contact, solution.model.quality
     tension, compression = solution.mouth_stress * 1e-3
+    volume = solution.size_effect.volume
     x, y, z = (round(float(each) * 1e3, 3) + 0.0 for each in solution.onset.where)
     return OnsetResult(
         mode=solution.onset.mode,
@@ -33,6 +34,7 @@ def onset_result(solution: Solution) -> OnsetResult:
         share_back_or_toe=_share(solution.shares.back),
         mouth_tension_MPa_per_kN=float(tension),
         mouth_compression_MPa_per_kN=max(0.0, float(-compression)),
+        effective_volume_mm3=None if volume is None else volume * 1e9,
         dofs=int(contact.u.size),
         wall_s=round(solution.seconds, 3),
         residual=contact.residual,
@@ -58,7 +60,7 @@ def metal_used(metal: Metal) -> MetalUsed:
     return MetalUsed(metal.name, metal.youngs_modulus / 1e9, metal.poissons_ratio)
 
 
-def ice_used(ice: Ice, sliding_ratio: float) -> IceUsed:
+def ice_used(ice: Ice, sliding_ratio: float, size_factor: float | None = None) -> IceUsed:
     """The ice of a case as it entered, in the users' units; E, nu and G_c of the isotropic average."""
     constants = ice.elastic.constants
     return IceUsed(
@@ -81,6 +83,7 @@ def ice_used(ice: Ice, sliding_ratio: float) -> IceUsed:
         peak_pressure_MPa=ice.peak_pressure / 1e6,
         stiffness_GPa=dict(zip(("c11", "c12", "c13", "c33", "c44"), (c / 1e9 for c in constants), strict=True)),
         column_axis=None if ice.elastic.is_isotropic else _point(ice.elastic.axis),
+        size_factor=size_factor,
     )
 
 

@@ -11,7 +11,10 @@ Point = tuple[float, float, float]
 
 @dataclass(frozen=True, slots=True)
 class IceUsed:
-    """The ice of a case as it entered; E, nu and G_c of the isotropic average. column_axis : None without columns."""
+    """The ice of a case as it entered; E, nu and G_c of the isotropic average. column_axis : None without columns.
+
+    size_factor : by which the onset multiplies tensile_MPa; None where size does not count.
+    """
 
     kind: str
     fabric: str
@@ -32,6 +35,7 @@ class IceUsed:
     peak_pressure_MPa: float
     stiffness_GPa: dict[str, float]
     column_axis: Point | None
+    size_factor: float | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,7 +49,10 @@ class MetalUsed:
 
 @dataclass(frozen=True, slots=True)
 class OnsetResult:
-    """The first damage: mode, place and crack in words; shares of the pull; and the checks of the solve."""
+    """The first damage: mode, place and crack in words; shares of the pull; and the checks of the solve.
+
+    effective_volume_mm3 : of ice under tension, of the whole ice; None where size does not count.
+    """
 
     mode: str
     where_mm: Point
@@ -58,6 +65,7 @@ class OnsetResult:
     share_back_or_toe: float
     mouth_tension_MPa_per_kN: float
     mouth_compression_MPa_per_kN: float
+    effective_volume_mm3: float | None
     dofs: int
     wall_s: float
     residual: float

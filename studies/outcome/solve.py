@@ -6,7 +6,8 @@ from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any
 
-from ...fem.onset.solve import Solution, mesh_of, solve_onset
+from ...fem.onset.elastic import ElasticBody
+from ...fem.onset.solve import Solution, solve_onset
 from ..case.file import Settings, to_case
 from ..files.provenance import versions
 from .cautions import CAUTION
@@ -30,21 +31,22 @@ def solve_case(settings: Settings, model: Model, say: Say, own: Own | None = Non
     """
     own = own or Own()
     case = own.put_into(to_case(settings))
-    mesh = mesh_of(case)
+    mesh = ElasticBody.of(case).mesh()
     found: dict[str, Any] = dict.fromkeys(NOT_SOLVED)
     if model.solve and model.first:
         found |= load(model.solve)(case, say, own)
     solution = solve_onset(case, model=mesh)
     if model.solve and not model.first:
         found |= load(model.solve)(case, say, own)
+    size = (None, None) if solution.size_effect.volume is None else solution.size_effect.factors
     outcome = Outcome(
         **{"laws": {}, **found},
         onset_kN=solution.onset_load / 1e3,
         model=model.name,
         notes=(),
         onset=onset_result(solution),
-        ice=ice_used(case.ice, case.assumed.sliding_ratio),
-        crust=ice_used(case.crust_ice, case.assumed.sliding_ratio) if case.crust > 0 else None,
+        ice=ice_used(case.ice, case.assumed.sliding_ratio, size[0]),
+        crust=ice_used(case.crust_ice, case.assumed.sliding_ratio, size[1]) if case.crust > 0 else None,
         metal=metal_used(case.metal),
         versions=versions(),
         caution=CAUTION,
@@ -75,6 +77,12 @@ def notes(outcome: Outcome) -> list[str]:
         found.append(words)
     if outcome.wrinkle_kN is not None:
         found.append(f"the wall of the tube wrinkles at {outcome.wrinkle_kN:.3g} kN; from there on it bears less")
+    if (volume := outcome.onset.effective_volume_mm3) is not None:
+        parts = {"ice": outcome.ice, "crust": outcome.crust}
+        times = " and ".join(f"{part.size_factor:.3g} times in the {name}" for name, part in parts.items() if part)
+        found.append(
+            f"size effect: {volume:.3g} mm3 of ice under tension; in the onset its tensile strength counts {times}"
+        )
     onset, largest = outcome.onset_kN, outcome.peak_kN
     if outcome.peak is not None and largest is not None and largest < onset:
         found.append(

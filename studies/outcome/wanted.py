@@ -8,7 +8,7 @@
     cone      the cone of ice alone                                         up to some minutes
 
 Names are those of `outcome.json`, but for the cone's load, which stands beside a peak here. A peak alone meshes
-nothing: what only a mesh would refuse is pulled.
+nothing: what only a mesh would refuse is pulled. Onsets that differ in strengths only share one elastic field.
 """
 
 from __future__ import annotations
@@ -180,10 +180,11 @@ def _band(case: Case, laws: UsedLaws) -> dict[str, Any]:
 def _onset(case: Case, laws: UsedLaws) -> dict[str, Any]:
     from dataclasses import asdict
 
-    from ...fem.onset.solve import solve_onset
+    from ...fem.onset.elastic import ElasticBody, kept_field
+    from ...fem.onset.solve import onset_in
     from .onset import onset_result
 
-    solution = solve_onset(case)
+    solution = onset_in(kept_field(ElasticBody.of(case)), case)
     found = asdict(onset_result(solution))
     named = {f"onset_{name}": found[name] for name in ("mode", "place", "crack", "length_mm")}
     return {**found, **named, "onset_kN": solution.onset_load / 1e3}

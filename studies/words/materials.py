@@ -15,7 +15,7 @@ from ..case.toml import CaseError, did_you_mean
 
 LAWS = {"laws": "laws.toml", "crystal": "crystal.toml"}
 ASSUMED = "assumed"
-SHOWN = {**UNITS, "kg_per_m3": "kg/m3", "per_s": "1/s", "kPa_sqrt_m_per_s": "kPa m^0.5/s"}
+SHOWN = {**UNITS, "kg_per_m3": "kg/m3", "per_s": "1/s", "mm3": "mm3", "kPa_sqrt_m_per_s": "kPa m^0.5/s"}
 SHOWN["MPa_sqrt_m"] = "MPa m^0.5"
 ALONG_ACROSS_BETWEEN = ((0.0, 0.0, 1.0), (1.0, 0.0, 0.0), (0.5**0.5, 0.0, 0.5**0.5))
 WIDE = 120  # characters: from here on the overview says in its tables what each material is
@@ -34,6 +34,9 @@ EQUATIONS = {  # as in materials.strength and materials.crystal, and what the le
     "spread_toughness": SPREAD,
     "spread_compressive": SPREAD,
     "spread_stiffness": SPREAD,
+    "size_effect": "k = (V_0 / V_e)^(1/m); k: times the tensile strength in the onset, where ice.size_effect says so, "
+    "bounded by a crack of one grain; V_0: reference_volume, V_e: effective volume of the case, m: Weibull modulus of "
+    "spread_tensile",
     "correlation": "Of the normal variables behind the draws: what is strong in one respect tends to be so in another.",
     "crystal_cold": "c(T) = c_cold + (c_warm - c_cold) (T - T_cold) / (T_warm - T_cold), each constant",
     "crystal_warm": "The second row of the line through both. Fabric: the mean of Voigt's and Reuss's averages (Hill).",

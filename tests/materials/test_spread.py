@@ -108,6 +108,7 @@ def test_effective_volumes_in_closed_form(m: int) -> None:
     found = effective_volume(7e5 * stress.ravel(), volume * part.ravel(), m)
     assert found == pytest.approx(volume / (2 * (m + 1) ** 2), rel=1e-12)
     assert effective_volume([-3.0, 1.0], [1.0, 2.0], m) == 2.0
+    assert effective_volume([4.0, 2.0, 1.0], [1.0, 2.0, 4.0], m, 2.0) == pytest.approx(3.0 + 4.0 / 2**m, rel=1e-14)
     assert effective_volume([-1.0, 0.0], [1.0, 1.0], m) == 0.0 == effective_volume([], [], m)
 
 

@@ -167,7 +167,7 @@ def joined(model: HalfModel) -> sp.csr_matrix:
 
 
 def shares(setting: Setting, pressing: Array, thrust: Array) -> Array:
-    """Front, threads, back (`fem.onset.solve`): parts of the pull of nodal forces of tube on ice at our pairs.
+    """Front, threads, back (`fem.onset.elastic`): parts of the pull of nodal forces of tube on ice at our pairs.
 
     pressing : (k,) along the normal out of the tube [N]; thrust : (k,) along the axis toward the head [N].
     """

@@ -11,7 +11,7 @@ from samples import CRUST_ICE, FLUSH, ICE, TUBE
 from samples import case as sample_case
 
 from icecone.fem.case import Case
-from icecone.fem.onset import solve as onset_module
+from icecone.fem.onset import elastic
 from icecone.fem.onset.solve import Solution, solve_onset
 from icecone.fem.solid.solver import SolveError
 from icecone.geometry import LEVELS, layers
@@ -67,9 +67,9 @@ def test_load_scales_with_the_square_of_the_lengths() -> None:
     with pytest.MonkeyPatch.context() as patch:
         for name in names:
             patch.setattr(layers, name, k * getattr(layers, name))
-        build = onset_module.build_half_model
+        build = elastic.build_half_model
         far = k * max(0.4, 4 * 0.06)
-        patch.setattr(onset_module, "build_half_model", lambda *args: build(*args, far=far))
+        patch.setattr(elastic, "build_half_model", lambda *args: build(*args, far=far))
         large = solve_onset(
             case(
                 embedment=k * 0.06,
@@ -159,13 +159,13 @@ def test_crust_weakens_and_softens(by_angle: dict[int, Solution]) -> None:
 
 def test_a_lost_force_is_an_error_and_never_a_number(monkeypatch: pytest.MonkeyPatch) -> None:
     """If the contact returns a displacement that does not balance the load, SolveError names the check."""
-    honest = onset_module.solve_contact
+    honest = elastic.solve_contact
 
     def wrong(*args: object) -> object:
         answer = honest(*args)  # type: ignore[arg-type]
         return replace(answer, on_tube=answer.on_tube * 1.001)
 
-    monkeypatch.setattr(onset_module, "solve_contact", wrong)
+    monkeypatch.setattr(elastic, "solve_contact", wrong)
     with pytest.raises(SolveError, match="balance"):
         solve_onset(case(10, 0.04))
 

@@ -120,6 +120,7 @@ def test_to_case_turns_units_once() -> None:
         "ice.load_time_s": 3,
         "ice.column_tilt_deg": -30,
         "ice.criterion": "parabolic",
+        "ice.size_effect": "weakest_link",
         "crust.kind": "firn",
         "crust.temperature_C": -1,
     }
@@ -157,6 +158,7 @@ def test_to_case_turns_units_once() -> None:
     assert case.ice.name == "bubbly_glacier" and case.crust_ice.name == "firn" and case.metal.name == "titanium_alloy"
     assert (case.metal.yield_strength, case.metal.ultimate_strength) == pytest.approx((8.8e8, 9.6e8), rel=1e-14)
     assert case.crust == pytest.approx(0.02, rel=1e-14) and case.level == "quick"
+    assert case.size_effect == "weakest_link" and to_case(settings_from({})).size_effect == "none"
     for i, one in enumerate((case.ice, case.crust_ice)):
         assert one.fabric == own["fabric"][i] and one.porosity == own["porosity"][i] and one.criterion == "parabolic"
         assert one.grain_size * 1e3 == pytest.approx(own["grain_size_mm"][i])

@@ -45,6 +45,7 @@ def test_a_case_in_words_names_whatever_differs_from_the_defaults() -> None:
     given = {
         "tube.metal": "titanium_alloy",
         "ice.criterion": "parabolic",
+        "ice.size_effect": "weakest_link",
         "ice.load_time_s": 100.0,
         "ice.temperature_C": -12.0,
         "ice.tensile_MPa": 0.8,

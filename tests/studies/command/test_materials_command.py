@@ -13,7 +13,7 @@ import pytest
 from click.testing import CliRunner, Result
 from matplotlib.figure import Figure
 
-from icecone.materials import crystal, ice_named, ice_names, metal_names, strength
+from icecone.materials import crystal, ice_named, ice_names, metal_names, strength, weakest_link
 from icecone.materials.data_file import Value, read_tables, read_values
 from icecone.studies.command.main import main
 from icecone.studies.command.screen import console
@@ -129,14 +129,14 @@ def test_laws_are_shown_a_page_a_table(name: str) -> None:
     """Constants by their full names, as stated to the last digit; the equation below is that of the module."""
     *tables, sources = one(name, -5.0, 10.0)
     assert cited_in(tables) == {number for number, _ in sources.rows}
-    docs = re.sub(r"[\s,]", "", f"{strength.__doc__}{crystal.__doc__}")
+    docs = re.sub(r"[\s,]", "", f"{strength.__doc__}{crystal.__doc__}{weakest_link.__doc__}")
     for page, table in zip(tables, read_tables(LAWS[name]), strict=True):
         values = read_values(LAWS[name], table)
         assert [row[0] for row in page.rows] == list(values) and page.title.endswith(f"[{table}]")
         for row, value in zip(page.rows, values.values(), strict=True):
             assert not isinstance(value, Value) or float(row[1].split()[0]) == value.value
         equations = [line for line in page.below if "^" in line or "c(T)" in line]
-        assert len(equations) == (table in ("tension", "toughness", "compression", "crystal_cold"))
+        assert len(equations) == (table in ("tension", "toughness", "compression", "crystal_cold", "size_effect"))
         assert all(re.sub(r"[\s,]", "", line.split(";")[0]) in docs for line in equations)
     units = {row[0]: row[1].partition(" ")[2] for page in tables for row in page.rows}
     if name == "laws":

@@ -161,7 +161,7 @@ VOIDS = {
     "the path of a cone": ("fem/cone/straight.py", append("\nSCALE = 2.0\n"), {"cone"}, {"chip", "fronts"}),
     "friction of faces": ("fem/cracks/friction.py", append("\nSCALE = 2.0\n"), {"chip", "fronts"}, {"cone", "wall"}),
     "weights of a front": ("fem/cone/fronts.py", append("\nSCALE = 2.0\n"), {"fronts"}, {"cone", "chip", "wall"}),
-    "onset": ("fem/onset/solve.py", append("\nSCALE = 2.0\n"), {"wall"}, {"cone", "chip", "fronts"}),
+    "onset": ("fem/onset/elastic.py", append("\nSCALE = 2.0\n"), {"wall"}, {"cone", "chip", "fronts"}),
     "the contact's solver": ("fem/solid/contact.py", append("\nSCALE = 2.0\n"), {"wall"}, set()),
     "the tube of all laws": ("fem/laws/recipes.py", change("0.017, ", "0.018, "), set(LAWS), set()),
     "an assumption": ("materials/data/assumed.toml", change("value = 2.0", "value = 1.9"), set(), set(LAWS)),
@@ -186,7 +186,7 @@ def test_a_module_of_which_a_function_is_a_root_counts_whole_where_it_is_importe
     chip = LAWS["chip"]
     assert "fem/laws/cone_load.py" not in names(chip, copy)
     append("\n\ndef late():\n    from ..laws import recipes\n")(copy / "fem" / "chip" / "growth.py")
-    assert {"fem/laws/cone_load.py", "fem/onset/solve.py"} <= names(chip, copy)
+    assert {"fem/laws/cone_load.py", "fem/onset/elastic.py"} <= names(chip, copy)
 
 
 def test_an_empty_field_that_a_version_of_python_adds_moves_no_digest(monkeypatch: pytest.MonkeyPatch) -> None:

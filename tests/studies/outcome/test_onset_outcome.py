@@ -20,6 +20,23 @@ def test_a_straight_pull_breaks_all_round() -> None:
     assert outcome.onset.place.endswith("all round the tube")
 
 
+def test_a_size_effect_is_told_with_its_volume_and_factors() -> None:
+    """In numbers and in a note; without one nothing is said, and the strength that entered is that of the case."""
+    given = {"numerics.level": "quick", "placement.embedment_mm": 40.0, "placement.angle_deg": -20.0}
+    given |= {"ice.crust_mm": 5.0, "crust.grain_size_mm": 0.5, "numerics.model": "onset"}
+    plain, raised = (
+        solve_settings(settings_from({**given, "ice.size_effect": word}))[0] for word in ("none", "weakest_link")
+    )
+    assert plain.onset.effective_volume_mm3 is None and plain.ice.size_factor is None and not plain.notes
+    volume, crust = known(raised.onset.effective_volume_mm3), known(raised.crust)
+    assert 1.0 < volume < 1e4 and 1.0 < known(raised.ice.size_factor) < known(crust.size_factor)
+    assert raised.ice.tensile_MPa == plain.ice.tensile_MPa and raised.onset_kN > plain.onset_kN
+    words = f"size effect: {volume:.3g} mm3 of ice under tension; in the onset its tensile strength counts "
+    assert raised.notes == (
+        f"{words}{raised.ice.size_factor:.3g} times in the ice and {crust.size_factor:.3g} times in the crust",
+    )
+
+
 @pytest.mark.slow
 def test_record_holds_the_ice_crust_and_metal_that_entered() -> None:
     """What a reader of outcome.json needs to redo the case, in the units of the names."""

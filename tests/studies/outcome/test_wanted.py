@@ -11,9 +11,10 @@ from samples import settings
 from studystub import STRAIGHT, made_up_record
 
 from icecone.fem.cone import straight, tilted
-from icecone.fem.onset import solve as onset_solve
+from icecone.fem.onset import elastic
 from icecone.fem.tube import band, peak
 from icecone.geometry import MeshError
+from icecone.studies.case.file import to_case
 from icecone.studies.files import provenance
 from icecone.studies.outcome import cone
 from icecone.studies.outcome.models import solve_settings
@@ -32,9 +33,9 @@ def refuse(*arguments: Any, **keywords: Any) -> Any:
 
 def test_a_peak_alone_solves_one_pull_and_no_mesh(monkeypatch: pytest.MonkeyPatch) -> None:
     """No onset, no ladder, no band, no cone; the record holds what a peak gives."""
-    for module, name in ((onset_solve, "solve_onset"), (straight, "solve_cone"), (tilted, "solve_tilted_cone")):
+    for module, name in ((elastic, "solve_field"), (straight, "solve_cone"), (tilted, "solve_tilted_cone")):
         monkeypatch.setattr(module, name, refuse)
-    for module, name in ((peak, "solve_peak"), (band, "ends"), (onset_solve, "build_half_model")):
+    for module, name in ((peak, "solve_peak"), (band, "ends"), (elastic, "build_half_model")):
         monkeypatch.setattr(module, name, refuse)
     pulls = []
     pull = peak.solve_pull
@@ -86,6 +87,62 @@ def test_a_placement_that_cannot_be_built_is_told_as_one(monkeypatch: pytest.Mon
     monkeypatch.setattr(peak, "solve_pull", broken)
     with pytest.raises(MeshError, match="bore = 0"):
         solve_wanted(settings(**CASE), ["peak"])
+
+
+STRENGTHS: tuple[dict[str, Any], ...] = (
+    {"ice__tensile_MPa": 0.7},
+    {"ice__K_IC_kPa_sqrt_m": 60.0},
+    {"ice__compressive_MPa": 3.0, "ice__deviator_cap_MPa": 20.0},
+    {"assumed__sliding_ratio": 1.5, "tube__hanger_kN": 5.0, "tube__yield_MPa": 400.0, "crust__kind": "firn"},
+)
+OTHER_FIELDS: tuple[dict[str, Any], ...] = (
+    {"placement__angle_deg": -14.0},
+    {"placement__attachment": "tied_off"},
+    {"pull__direction_deg": 1.0},
+    {"tube__wall_mm": 1.6},
+    {"tube__metal": "titanium_alloy"},
+    {"ice__E_GPa": 9.0},
+    {"ice__crust_mm": 5.0},
+    {"ice__crust_mm": 5.0, "crust__E_GPa": 2.0},
+    {"numerics__level": "standard"},
+)
+
+
+def test_a_field_serves_every_onset_that_differs_in_strengths_only(monkeypatch: pytest.MonkeyPatch) -> None:
+    """As many contacts as bodies, and the numbers of each case alone, to the last bit."""
+    contacts: list[int] = []
+    solve = elastic.solve_contact
+    monkeypatch.setattr(elastic, "solve_contact", lambda *a, **k: contacts.append(1) or solve(*a, **k))
+
+    def alone(case: dict[str, Any]) -> Found:
+        elastic.kept_field.cache_clear()
+        return solve_wanted(settings(**CASE, **case), ["onset"])[0]
+
+    one_by_one = [alone(case) for case in STRENGTHS]
+    assert len(contacts) == len(STRENGTHS)
+    elastic.kept_field.cache_clear()
+    contacts.clear()
+    together = [solve_wanted(settings(**CASE, **case), ["onset"])[0] for case in STRENGTHS]
+    assert len(contacts) == 1 and together == one_by_one
+    assert len({found.onset_kN for found in together}) > 2
+    assert alone({}) == solve_wanted(settings(**CASE), ["onset"])[0] and len(contacts) == 2
+
+
+def test_all_that_moves_a_field_is_in_its_key() -> None:
+    """Strengths leave a body as it is; geometry, stiffness, pull and level make another."""
+
+    def body(case: dict[str, Any]) -> elastic.ElasticBody:
+        return elastic.ElasticBody.of(to_case(settings(**{**CASE, **case})))
+
+    assert {body(case) for case in STRENGTHS} == {body({})}
+    assert len({body(case) for case in ({}, *OTHER_FIELDS)}) == 1 + len(OTHER_FIELDS)
+
+
+def test_an_onset_rests_on_the_code_of_field_and_criterion() -> None:
+    """A kept field voids with its code: both are followed from what solves an onset."""
+    roots = ("icecone.studies.outcome.wanted._onset", "icecone.studies.outcome.wanted.solve_wanted")
+    files = {file.relative_to(provenance.TOP).as_posix() for file in provenance.used_files(roots, apart=LAWS_APART)}
+    assert {"fem/onset/elastic.py", "fem/onset/solve.py", "fem/onset/criterion.py", "fem/solid/contact.py"} <= files
 
 
 def test_columns_say_what_they_are_and_in_what_unit() -> None:

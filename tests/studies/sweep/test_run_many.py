@@ -18,6 +18,7 @@ import pytest
 from click.testing import CliRunner
 from rich.console import Console
 
+from icecone.fem.onset import elastic
 from icecone.fem.solid.solver import SolveError
 from icecone.studies.case.file import CaseError
 from icecone.studies.command.main import main
@@ -41,6 +42,24 @@ draws = 4
 seed = 1
 [random.placement]
 angle_deg = { distribution = "uniform", low = -20, high = 20 }
+"""
+ONSETS = """
+[study]
+title = "invented"
+question = "how wide?"
+want = ["onset"]
+[case.placement]
+embedment_mm = 40
+[case.numerics]
+level = "quick"
+[axes.placement]
+angle_deg = [-20, -10]
+[random]
+draws = 5
+seed = 1
+[random.ice]
+tensile_MPa = { spread = "table" }
+K_IC_kPa_sqrt_m = { spread = "table" }
 """
 Solve = Callable[[Mapping[str, Any]], None]
 
@@ -329,3 +348,17 @@ def finished(out: Path) -> int:
         return sum(not row["problem"] for row in read_results(out).rows)
     except CaseError:  # the run has just begun
         return 0
+
+
+def test_draws_of_strengths_solve_one_contact_a_process(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Five draws at two angles, one process: two elastic fields, ten onsets."""
+    contacts: list[int] = []
+    solve = elastic.solve_contact
+    monkeypatch.setattr(elastic, "solve_contact", lambda *a, **k: contacts.append(1) or solve(*a, **k))
+    elastic.kept_field.cache_clear()
+    path = tmp_path / "study.toml"
+    path.write_text(ONSETS)
+    with (tmp_path / "said").open("w") as said:
+        results = run_many(read_many(path), tmp_path / "out", Console(file=said), lambda: ThreadPoolExecutor(1), 2)
+    assert len(contacts) == 2
+    assert len({row["onset_kN"] for row in results.rows}) == 10 and not any(row["problem"] for row in results.rows)

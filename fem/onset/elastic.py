@@ -1,0 +1,175 @@
+"""The elastic field of a pull: mesh, stiffness, contact, stress, with every check on the way. No strength enters.
+
+The pull is `UNIT_PULL`. Without initial gaps and friction everything is proportional to it: compliance, shares and
+contact state hold at any load up to the onset.
+
+Balance of the tube, with f_k the force of the ice on the tube at pair k [N]:  sum f_k + F = 0. Projected on the pull p,
+the load splits into shares [-] that sum to one:
+
+    front    - sum over xi > 0 of (f_k . n)(n . p) / F        bearing on the side of +x
+    threads  - sum of (f_k . e_a)(e_a . p) / F                thrust of the threads
+    back     - the same as front over xi <= 0                 bearing on the far side, negative with the pull
+
+A share of the front above one is the lever: what the back adds, the front must carry too.
+
+A field is a function of its `ElasticBody` alone, so cases that differ in strengths only have the same one: a process
+keeps the last (`kept_field`), some 50 MB at the level "fine".
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from math import inf
+from time import perf_counter
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ...geometry import HalfModel, Level, Placement, Pull, Resolution, Tube, build_half_model, load_point
+from ...materials.tensor import Transverse, isotropic
+from ..case import Case
+from ..solid.contact import ContactSolution, condition_figures, pair_frames, solve_contact
+from ..solid.elasticity import assemble_stiffness, spread_force
+from ..solid.solver import Method, SolveError
+from ..solid.stress import StressField, recover
+
+Array = NDArray[np.float64]
+UNIT_PULL = 1000.0  # N
+BALANCE_TOLERANCE = 1e-6
+CONTACT_TOLERANCE = 1e-6
+
+
+@dataclass(frozen=True, slots=True)
+class ElasticBody:
+    """All that decides the field of a case; strengths of ice, hanger and sling are left out.
+
+    crust : thickness [m].  metal : E [Pa] and nu [-].
+    """
+
+    tube: Tube
+    placement: Placement
+    pull: Pull
+    ice: Transverse
+    crust_ice: Transverse
+    metal: tuple[float, float]
+    crust: float
+    level: Level | Resolution
+
+    @classmethod
+    def of(cls, case: Case) -> ElasticBody:
+        """The body of a case; the stiffness of a crust that is not there is that of the ice."""
+        return cls(
+            tube=replace(case.tube, hanger_strength=0.0),
+            placement=replace(case.placement, sling_strength=inf, sling_friction=inf),
+            pull=Pull(case.pull.direction),
+            ice=case.ice.elastic,
+            crust_ice=case.crust_ice.elastic if case.crust else case.ice.elastic,
+            metal=(case.metal.youngs_modulus, case.metal.poissons_ratio),
+            crust=case.crust,
+            level=case.level,
+        )
+
+    def mesh(self) -> HalfModel:
+        """Its half model. Raises ValueError for a placement that cannot be meshed."""
+        return build_half_model(self.tube, self.placement, self.crust, self.level)
+
+
+@dataclass(frozen=True, slots=True)
+class Shares:
+    """Parts of the pull carried by each bearing surface (module docstring); they sum to one."""
+
+    front: float
+    threads: float
+    back: float
+
+
+@dataclass(frozen=True, slots=True)
+class ElasticField:
+    """A solved body at UNIT_PULL, SI units.
+
+    compliance : movement of the load point over the pull [m/N].  balance_error : largest relative error of force or
+    moment.  seconds : that it took.
+    """
+
+    model: HalfModel
+    contact: ContactSolution
+    stress: StressField
+    compliance: float
+    shares: Shares
+    balance_error: float
+    seconds: float
+
+
+def solve_field(body: ElasticBody, method: Method | None = None, model: HalfModel | None = None) -> ElasticField:
+    """The elastic field of a body.  model : its mesh, if it is at hand.
+
+    Raises ValueError for a placement that cannot be meshed, SolveError if a solve, the contact or a balance fails.
+    """
+    start = perf_counter()
+    model = model or body.mesh()
+    regions = [
+        (model.regions["ice"], body.ice.tensor()),
+        (model.regions["crust"], body.crust_ice.tensor()),
+        (model.regions["tube"], isotropic(*body.metal)),
+    ]
+    K = assemble_stiffness(model.mesh, regions)
+    pull = UNIT_PULL * body.pull.unit
+    carrier = model.regions["eye" if body.placement.attachment == "eye" else "sling"]
+    at = load_point(body.tube, body.placement)
+    load = spread_force(model.mesh, carrier, 0.5 * pull, at)
+    contact = solve_contact(K, load, model, method)
+    balance = _balance(model, K @ contact.u - load, contact, 0.5 * pull, at)
+    _demand(contact, balance)
+    return ElasticField(
+        model=model,
+        contact=contact,
+        stress=recover(model.mesh, contact.u, regions),
+        compliance=2 * float(load @ contact.u) / UNIT_PULL**2,
+        shares=_shares(model, contact, body.pull.unit),
+        balance_error=balance,
+        seconds=perf_counter() - start,
+    )
+
+
+@lru_cache(maxsize=1)
+def kept_field(body: ElasticBody) -> ElasticField:
+    """`solve_field`, the last one kept: what it hands out is shared and must not be written to."""
+    return solve_field(body)
+
+
+def _balance(model: HalfModel, residual: Array, contact: ContactSolution, pull: Array, at: Array) -> float:
+    """Largest relative error of the block's and the tube's balance of force and of moment about the load point.
+
+    residual : K u - load (3 nodes,), the force that supports and contact exert [N].
+    """
+    nodal = residual.reshape(-1, 3)
+    x = model.mesh.doflocs.T - at
+    far, tube = model.nodes["far"], model.pairs[0]
+    scale = float(np.linalg.norm(pull))
+    reach = float(np.linalg.norm(x[tube], axis=1).max())
+    on_tube = np.einsum("kdc,kc->kd", pair_frames(model), contact.on_tube)
+    errors = []
+    for force, arm in ((nodal[far], x[far]), (on_tube, x[tube])):
+        errors += [abs(force[:, c].sum() + pull[c]) / scale for c in (0, 2)]
+        errors.append(abs((arm[:, 2] * force[:, 0] - arm[:, 0] * force[:, 2]).sum()) / (scale * reach))
+    return float(max(errors))
+
+
+def _demand(contact: ContactSolution, balance: float) -> None:
+    """Raise SolveError unless balance and contact hold."""
+    tension, penetration = condition_figures(contact)
+    for name, value, allowed in (
+        ("balance of load, reactions and contact", balance, BALANCE_TOLERANCE),
+        ("tension in the contact", tension, CONTACT_TOLERANCE),
+        ("penetration in the contact", penetration, CONTACT_TOLERANCE),
+    ):
+        if not value <= allowed:
+            raise SolveError(f"{name}: relative error {value:.1e}, allowed {allowed:.0e}")
+
+
+def _shares(model: HalfModel, contact: ContactSolution, direction: Array) -> Shares:
+    along = np.einsum("kdc,d->kc", pair_frames(model), direction)
+    parts = -contact.on_tube * along / (0.5 * UNIT_PULL)
+    front = model.straight[0, model.pairs[0]] > 0
+    return Shares(float(parts[front, 0].sum()), float(parts[:, 2].sum()), float(parts[~front, 0].sum()))
