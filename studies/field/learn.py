@@ -1,16 +1,125 @@
-"""temporary"""
+"""What a day of pulls teaches: which values of some inputs it allows, and which pull would teach most next.
 
-from dataclasses import dataclass
+    inputs       one to three of `fit_cases.fit_keys`, each before by its published or assumed range
+    MODEL_ERROR  scatter between placements that no input explains (assumed: no model is exact)           [-]
+    next         of CANDIDATES, with tube and ice of the first row, the one of most expected information
+
+The pulls of the fit are kept beside the answer and taken up again. Limits: those of `fit` and `next_pull`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import asdict, dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from ..case.file import CaseError, Settings, settings_from
+from ..case.words import short_words
+from ..command.numbers import short
+from ..files.store import write_json
+from ..outcome.cautions import CAUTION
+from .compare import Comparison
+from .emulator import Emulator
+from .fit import Fit, fit_rows
+from .fit_cases import FitCases, check_keys, solve_fit
+from .next_pull import Candidate, Ranked, rank_candidates
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+MODEL_ERROR = 0.15
+POINTS = 64
+CANDIDATES: tuple[dict[str, Any], ...] = (
+    *({"placement.angle_deg": angle, "placement.attachment": "eye"} for angle in (-20.0, -10.0, 0.0, 10.0, 20.0)),
+    {"placement.angle_deg": 0.0, "placement.attachment": "tied_off", "placement.embedment_mm": 70.0},
+    {"placement.angle_deg": 0.0, "placement.attachment": "eye", "pull.direction_deg": 90.0},
+)
 
 
-@dataclass
+@dataclass(frozen=True, slots=True)
 class Learnt:
-    lines: tuple = ()
+    """The fit of a table, candidates by what they would teach, and all of it in sentences."""
+
+    fit: Fit
+    ranked: tuple[Ranked, ...]
+    lines: tuple[str, ...]
 
 
-def learn(*a):
-    return None
+def learn(
+    found: Comparison, keys: Sequence[str], out: Path, console: Console, seed: int = 1, jobs: int | None = None
+) -> Learnt:
+    """Fit some keys to the measured rows of a comparison of peaks.
+
+    Raises CaseError for keys that cannot be fitted to these rows, or too few rows; errors of `solve_fit`.
+    """
+    from ..words.fit import fit_words
+
+    pairs = [pair for pair in found.pairs if pair.measured is not None]
+    if found.against != "peak":
+        raise CaseError(f"--against = {found.against}: must be peak where --fit is given")
+    if not any(not row.is_bound for row in found.measured):
+        raise CaseError("--fit: no row holds a measured peak: must have one or more that is no bound")
+    rows = [settings for pair in pairs if (settings := pair.prediction.settings)]
+    check_keys(keys, rows)
+    others = _candidates(rows[0])
+    cases = solve_fit([*rows, *(settings for _, settings in others)], keys, out, console, POINTS, seed, jobs)
+    fit = fit_rows(found.measured, _emulator(cases, range(len(rows))), cases.priors, MODEL_ERROR, seed=seed)
+    last = range(len(rows), len(rows) + len(others))
+    error = float(np.median([row.error for row in found.measured]))
+    names = [Candidate(name, error) for name, _ in others]
+    ranked = rank_candidates(fit, names, _emulator(cases, last), seed=seed)
+    return Learnt(fit, ranked, (*fit_words(fit), *_next_words(ranked)))
 
 
-def write_learnt(*a):
-    pass
+def _emulator(cases: FitCases, rows: range) -> Emulator:
+    try:
+        return Emulator(cases.points, cases.log_peaks[:, list(rows)])
+    except ValueError as error:
+        raise CaseError(f"--fit: {error}") from None
+
+
+def _candidates(first: Settings) -> list[tuple[str, Settings]]:
+    """Placements of the first row's tube in its ice, in words."""
+    found = []
+    for changed in CANDIDATES:
+        given = {**first, "placement.sling_height_mm": 0.0, "placement.sling_friction": "fixed", **changed}
+        try:
+            settings = settings_from(given)
+        except CaseError:  # a short tube cannot be placed so
+            continue
+        keys = ("placement.angle_deg", "placement.attachment", "pull.direction_deg")
+        found.append((", ".join(short_words(key, settings[key]) for key in keys), settings))
+    return found
+
+
+def _next_words(ranked: Sequence[Ranked]) -> list[str]:
+    """Which pull would teach most."""
+    if not ranked:
+        return []
+    best, worst = ranked[0], ranked[-1]
+    told = f"Pull next: {best.name}: {short(best.gain, 2)} nats expected (± {short(best.error, 1)})"
+    return [f"{told}; least would teach: {worst.name}, {short(worst.gain, 2)}."]
+
+
+def write_learnt(learnt: Learnt, folder: Path) -> None:
+    """Write fit.json and fit.png. Raises OSError if one cannot be written."""
+    from ..figures.fit_figure import fit_figure
+
+    fit = learnt.fit
+    inputs = [{name: value for name, value in asdict(each).items() if name != "margin"} for each in fit.inputs]
+    told = {
+        "inputs": inputs,
+        "correlation": fit.correlation.tolist(),
+        "scatter": list(fit.scatter),
+        "model_error": fit.model_error,
+        "log_evidence": fit.log_evidence,
+        "gain_of_a_row_left_out": fit.gain,
+        "next": [asdict(each) for each in learnt.ranked],
+        "lines": list(learnt.lines),
+        "caution": CAUTION,
+    }
+    write_json(folder / "fit.json", told)
+    fit_figure(fit, folder / "fit.png")
