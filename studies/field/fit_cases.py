@@ -104,7 +104,7 @@ def design(k: int, points: int = POINTS, seed: int = 1) -> Array:
     """Points (m, k) of the cube [-]: a scrambled Sobol sequence, and the corners besides."""
     corners = np.array(list(product((EDGE, 1 - EDGE), repeat=k)))
     inside = qmc.Sobol(k, seed=seed).random_base2(max(int(np.ceil(np.log2(points))), 1))[:points]
-    return np.vstack([np.clip(inside, EDGE, 1 - EDGE), corners])
+    return np.vstack([EDGE + (1 - 2 * EDGE) * inside, corners])
 
 
 def fit_study(rows: Sequence[Settings], keys: Sequence[str], points: Array) -> tuple[ManyStudy, list[list[str]]]:
