@@ -21,7 +21,7 @@ from typing import Any
 import numpy as np
 
 from ...fem.tube.modes import HANGER, SLING, TUBE_BENDS
-from ..case.file import KEYS, settings_id
+from ..case.file import KEYS
 from ..case.words import short_words
 from .agreement import Agreement, agreement
 from .predict import ALL, LIMIT, Prediction
@@ -134,7 +134,7 @@ def pair_of(prediction: Prediction, against: str) -> Pair:
     of_mean = (row.sd_kN or 0.0) / row.peak_kN / sqrt(row.n or 1)
     found = Measured(
         id=row.id,
-        placement=settings_id(prediction.settings or {}),
+        placement=repr(sorted(row.given.items())),  # as planned: repeats of one are measured apart
         load_kN=row.peak_kN,
         is_bound=is_bound,
         error=hypot(LOAD_ERROR, of_mean),
@@ -180,8 +180,9 @@ def _grouped(pairs: Sequence[Pair], key: str, seed: int) -> dict[str, Agreement]
 
 
 def group_of(pair: Pair, key: str) -> float | str:
-    """The value of a row at a key, or its flag."""
-    return pair.prediction.row.flag if key == "flag" else (pair.prediction.settings or {})[key]
+    """The value of a row at a key, as planned, or its flag."""
+    row = pair.prediction.row
+    return row.flag if key == "flag" else row.given.get(key, (pair.prediction.settings or {})[key])
 
 
 def _value_words(key: str, value: float | str) -> str:

@@ -17,15 +17,15 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from ..case.file import CaseError, Settings, settings_from
-from ..case.words import short_words
-from ..command.numbers import short
+from ..case.words import short_name, short_words
+from ..command.numbers import percent, short
 from ..files.store import write_json
 from ..outcome.cautions import CAUTION
 from .compare import Comparison
 from .emulator import Emulator
 from .fit import Fit, fit_rows
 from .fit_cases import FitCases, check_keys, solve_fit
-from .next_pull import Candidate, Ranked, rank_candidates
+from .next_pull import Candidate, next_pulls
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -44,7 +44,7 @@ class Learnt:
     """The fit of a table, candidates by what they would teach, and all of it in sentences."""
 
     fit: Fit
-    ranked: tuple[Ranked, ...]
+    ranked: tuple[Candidate, ...]
     lines: tuple[str, ...]
 
 
@@ -69,8 +69,7 @@ def learn(
     fit = fit_rows(found.measured, _emulator(cases, range(len(rows))), cases.priors, MODEL_ERROR, seed=seed)
     last = range(len(rows), len(rows) + len(others))
     error = float(np.median([row.error for row in found.measured]))
-    names = [Candidate(name, error) for name, _ in others]
-    ranked = rank_candidates(fit, names, _emulator(cases, last), seed=seed)
+    ranked = next_pulls(fit, [name for name, _ in others], _emulator(cases, last), error, seed=seed)
     return Learnt(fit, ranked, (*fit_words(fit), *_next_words(ranked)))
 
 
@@ -95,13 +94,14 @@ def _candidates(first: Settings) -> list[tuple[str, Settings]]:
     return found
 
 
-def _next_words(ranked: Sequence[Ranked]) -> list[str]:
+def _next_words(ranked: Sequence[Candidate]) -> list[str]:
     """Which pull would teach most."""
     if not ranked:
         return []
     best, worst = ranked[0], ranked[-1]
-    told = f"Pull next: {best.name}: {short(best.gain, 2)} nats expected (± {short(best.error, 1)})"
-    return [f"{told}; least would teach: {worst.name}, {short(worst.gain, 2)}."]
+    told = f"Pull next: {best.placement}: {short(best.gain, 2)} nats expected (± {short(best.sd, 1)})"
+    narrowed = ", ".join(f"{short_name(key)} {percent(1 - share, 0)}" for key, share in best.shrink.items())
+    return [f"{told}; it would narrow {narrowed}. Least would teach: {worst.placement}, {short(worst.gain, 2)}."]
 
 
 def write_learnt(learnt: Learnt, folder: Path) -> None:

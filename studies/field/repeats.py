@@ -14,7 +14,6 @@ ends as a bound; ranks cannot say anything below four pulls of each.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -77,20 +76,6 @@ def power_of(
     least = max(short, default=1) + 1
     factor = float(np.exp(np.median(logs[0] - logs[1])))
     return Power(repeats, power, least if least <= most else None, factor, scatter, error, test)
-
-
-def order_of(placements: Sequence[str], replicates: int, seed: int = 1) -> tuple[tuple[str, ...], ...]:
-    """Order of the pulls of a day: so many blocks, each with every placement once, shuffled in itself.
-
-    What drifts over the day, such as the ice's warmth, then meets all placements alike.
-    Raises ValueError, one line, without placements or replicates, or where one stands twice.
-    """
-    if not placements or len(set(placements)) < len(placements):
-        raise ValueError(f"placements = {', '.join(placements) or 'none'}: must be one or more, each once")
-    if replicates < 1:
-        raise ValueError(f"replicates = {replicates}: must be 1 or more")
-    rng = np.random.default_rng(seed)
-    return tuple(tuple(placements[k] for k in rng.permutation(len(placements))) for _ in range(replicates))
 
 
 def _paired_logs(first_kN: Array, second_kN: Array) -> Array:

@@ -68,7 +68,7 @@ def write_plan(plan: Plan, tellings: Sequence[Telling], table: Table, folder: Pa
     if tellings:
         from ..figures.power_figure import power_figure
 
-        power_figure([(f"{each.first} and {each.second}", each.power) for each in tellings], folder / "power.png")
+        power_figure(tellings, folder / "power.png")
     if plan.predicted:
         write_sheet(sheet_of(plan), folder)
 

@@ -26,7 +26,9 @@ class Telling:
         """In a sentence."""
         least, pair = self.power.least, f"{self.first} and {self.second}"
         if least is None:
-            return f"{pair}: not even {self.power.repeats[-1]} pulls of each tell them apart four times in five"
+            most, factor = self.power.repeats[-1], max(self.power.factor, 1 / self.power.factor)
+            alike = f"a factor of {factor:.1f} between the medians, and ices in which they hold alike"
+            return f"{pair}: not even {most} pulls of each tell them apart four times in five ({alike})"
         return f"{pair}: {least} pulls of each tell them apart four times in five"
 
 

@@ -2,10 +2,19 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Sequence
+from contextlib import nullcontext
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from typing import TYPE_CHECKING, Any
+
+from icecone.cases import CaseError, key_of
 
 if TYPE_CHECKING:
-    pass
+    from icecone.studies.field.compare import Comparison
+    from icecone.studies.field.learn import Learnt
+    from icecone.studies.field.plan import Plan
+    from icecone.studies.field.rig import Rig
 
 
 def compare(
@@ -68,12 +77,12 @@ def plan(
     from rich.console import Console
 
     from icecone.studies.field.days import shipped_days
-    from icecone.studies.field.rig import Rig, read_rig
+    from icecone.studies.field.rig import read_rig
     from icecone.studies.field.run_plan import run_plan
     from icecone.studies.field.table import read_table
 
     changed = {key_of(name): value for name, value in keywords.items()}
     read = read_table(shipped_days().get(str(table), Path(table)))
-    used = rig if isinstance(rig, Rig) else read_rig(None if rig is None else Path(rig))
+    used = read_rig(None if rig is None else Path(rig)) if rig is None or isinstance(rig, str | Path) else rig
     with TemporaryDirectory() if out is None else nullcontext(str(out)) as folder:
         return run_plan(read, used, Path(folder), Console(stderr=True), draws, seed, changed, jobs)[0]

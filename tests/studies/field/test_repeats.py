@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from math import sqrt
 from typing import Any
 
@@ -10,7 +9,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from icecone.studies.field.repeats import LEVEL, TARGET, order_of, power_of
+from icecone.studies.field.repeats import LEVEL, TARGET, power_of
 
 ONE = np.ones(1)
 
@@ -90,20 +89,3 @@ def test_the_same_seed_gives_the_same_and_unsolved_draws_are_left_out() -> None:
 def test_wrong_numbers_are_refused_in_one_line(wrong: dict[str, Any], told: str) -> None:
     with pytest.raises(ValueError, match=told):
         power_of(**{"first_kN": ONE, "second_kN": ONE, **wrong})
-
-
-def test_each_block_has_every_placement_once_in_an_order_of_its_own() -> None:
-    names = ("a", "b", "c", "d", "e")
-    order = order_of(names, 40, 2)
-    assert len(order) == 40 and all(sorted(block) == list(names) for block in order)
-    firsts = Counter(block[0] for block in order)
-    assert len(firsts) == 5 and max(firsts.values()) < 20
-    assert order == order_of(names, 40, 2) != order_of(names, 40, 3)
-
-
-@pytest.mark.parametrize(
-    "names, replicates, told", [((), 2, "none"), (("a", "a"), 2, "a, a"), (("a",), 0, "replicates = 0")]
-)
-def test_an_order_of_nothing_is_refused(names: tuple[str, ...], replicates: int, told: str) -> None:
-    with pytest.raises(ValueError, match=told):
-        order_of(names, replicates)
