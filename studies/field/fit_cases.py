@@ -39,7 +39,7 @@ if TYPE_CHECKING:
 
 POINTS, MOST_KEYS = 64, 3
 EDGE = 0.005  # share of a prior at which the corners lie
-STEPS = 200  # of the table of a prior
+STEPS, TAIL = 281, 3.5  # of the table of a prior, even in the normal of the share, and where it ends
 NAME = "fit.sqlite"
 WANT = ("peak",)
 
@@ -82,7 +82,7 @@ def check_keys(keys: Sequence[str], rows: Sequence[Settings]) -> None:
 
 def priors_of(keys: Sequence[str], settings: Settings) -> tuple[Prior, ...]:
     """Priors of checked keys for the ice of a row, as tables of the value, in the unit of its key, over the share."""
-    shares = np.concatenate([[EDGE / 10], (np.arange(STEPS) + 0.5) / STEPS, [1 - EDGE / 10]])
+    shares = norm.cdf(np.linspace(-TAIL, TAIL, STEPS))
     tables = [_values(keys, settings, np.full(len(keys), share)) for share in shares]
     return tuple(Prior(key, shares, np.array([table[key] for table in tables])) for key in keys)
 
