@@ -67,7 +67,7 @@ def _title(tellings: Sequence[Telling]) -> str:
     pairs = f"{tellings[0].first} and {tellings[0].second}"
     if len(tellings) == 1:
         return f"{best} pulls of each tell {pairs} apart four times in five"
-    last = f"not even {most}" if worst is None else f"{worst}"
+    last = f"more than {most}" if worst is None else f"{worst}"
     return f"{best} pulls of each tell {pairs} apart; the pair most alike needs {last}"
 
 
