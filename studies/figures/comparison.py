@@ -20,13 +20,14 @@ from matplotlib.patches import Rectangle
 from ...fem.tube.modes import in_order, mode_named
 from ..case.words import AXIS_WORDS
 from ..command.plain_text import shortened
+from ..field.compare import group_of
 from ..words.comparison import against_words, answer, cautions
 from .style import FIELD, INK, LIMIT, LINES, PREDICTED, heading, save, small_print, tidy
 
 if TYPE_CHECKING:
     from ..field.compare import Comparison, Pair
 
-ANGLE = "placement.angle_deg"
+ANGLE, DEPTH = "placement.angle_deg", "placement.embedment_mm"
 NAMED = 16  # rows that are named in the picture
 LONGEST = 16  # of a name
 PLAIN = "o"  # hollow: nothing was seen
@@ -42,7 +43,7 @@ def one_to_one(found: Comparison, path: Path | None) -> Figure:
     axes = figure.add_subplot()
     colours = _colours(pairs)
     for number, pair in enumerate(pairs):
-        _mark(axes, pair, colours[_angle(pair)])
+        _mark(axes, pair, colours[_planned(pair)])
         if len(pairs) <= NAMED and pair.measured is not None:
             at = (pair.measured.predicted(0.5), pair.measured.load_kN)
             axes.annotate(shortened(pair.id, LONGEST), at, _offset(number), textcoords="offset points", fontsize=8)
@@ -103,9 +104,7 @@ def _group(pair: Pair) -> str:
     settings = pair.prediction.settings or {}
     tied = ", tied off" if settings["placement.attachment"] != "eye" else ""
     direction = float(settings["pull.direction_deg"])
-    return f"{float(settings['placement.embedment_mm']):.0f} mm in{tied}" + (
-        f", pulled at {direction:.0f}°" if direction else ""
-    )
+    return f"{float(group_of(pair, DEPTH)):.0f} mm in{tied}" + (f", pulled at {direction:.0f}°" if direction else "")
 
 
 def _band(axes: Axes, pair: Pair, colour: str, x: float) -> None:
@@ -151,8 +150,13 @@ def _angle(pair: Pair) -> float:
     return float((pair.prediction.settings or {})[ANGLE])
 
 
+def _planned(pair: Pair) -> float:
+    """The angle as planned [deg]: repeats of one placement have one colour."""
+    return float(group_of(pair, ANGLE))
+
+
 def _colours(pairs: Sequence[Pair]) -> dict[float, str]:
-    angles = sorted({_angle(pair) for pair in pairs})
+    angles = sorted({_planned(pair) for pair in pairs})
     return {angle: LINES[k % len(LINES)] for k, angle in enumerate(angles)}
 
 
@@ -165,7 +169,7 @@ def _ends(pairs: Sequence[Pair]) -> tuple[float, float]:
 
 def _offset(number: int) -> tuple[int, int]:
     """Names stand right of their mark and left of it in turns."""
-    return (8, 5) if number % 2 else (-18, -11)
+    return (8, 5) if number % 2 else (-52, -11)
 
 
 def _mode_handles(pairs: Sequence[Pair]) -> list[Line2D]:
