@@ -17,10 +17,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.interpolate import RBFInterpolator
 from scipy.spatial.distance import cdist
 
 from .pulls import Array, Flags
+
+Places = NDArray[np.intp]
 
 REACH, WHOLE, FLOOR = 0.7, 0.1, 0.005
 FEWEST_SOLVED = 0.5  # share of the points
@@ -72,7 +75,7 @@ class Emulator:
             found[np.ix_(solved[inner], rows)] = misses[inner]
         return found
 
-    def _groups(self) -> list[tuple[Array, Array]]:
+    def _groups(self) -> list[tuple[Places, Places]]:
         """Numbers of the points that are solved, and of the rows that have them in common."""
         masks, of = np.unique(np.isfinite(self.log_peaks), axis=1, return_inverse=True)
         of = of.ravel()

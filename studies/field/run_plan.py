@@ -11,13 +11,14 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from ..case.file import Settings
 from ..command.plain_text import one_line
 from ..files.answer import answer
 from ..files.store import write_csv, write_text
 from ..outcome.cautions import CAUTION, HIGH_ENERGY, PULL_CAUTION
 from ..sweep.runner import say
 from .columns import PLANNED
-from .plan import COLUMNS, Plan, cells, plan_day
+from .plan import COLUMNS, Plan, Planned, cells, plan_day
 from .predict import predict
 from .rig import Rig
 from .sheet import Sheet, SheetRow
@@ -87,34 +88,25 @@ def filled(plan: Plan, table: Table) -> tuple[list[str], list[list[object]]]:
 
 def sheet_of(plan: Plan) -> Sheet:
     """The field sheet of a plan."""
-    rows = []
-    for pull in plan.in_order:
-        settings = pull.prediction.settings
-        if settings is None:
-            continue
-        numbers = {
-            name: float(settings[key])
-            for name, key in (
-                ("angle_deg", "placement.angle_deg"),
-                ("depth_mm", "placement.embedment_mm"),
-                ("length_mm", "tube.length_mm"),
-                ("od_mm", "tube.od_mm"),
-                ("sling_height_mm", "placement.sling_height_mm"),
-                ("direction_deg", "pull.direction_deg"),
-            )
-        }
-        rows.append(
-            SheetRow(
-                id=pull.id,
-                order=pull.order,
-                block=pull.block,
-                attachment="eye" if settings["placement.attachment"] == "eye" else "tied_off",
-                low_kN=pull.low_kN,
-                middle_kN=pull.middle_kN,
-                high_kN=pull.high_kN,
-                mode=pull.mode,
-                largest_kN=pull.largest_kN,
-                **numbers,
-            )
-        )
+    rows = [_sheet_row(pull, pull.prediction.settings) for pull in plan.in_order if pull.prediction.settings]
     return Sheet(plan.name, tuple(rows), plan.seed)
+
+
+def _sheet_row(pull: Planned, settings: Settings) -> SheetRow:
+    return SheetRow(
+        id=pull.id,
+        order=pull.order,
+        block=pull.block,
+        angle_deg=float(settings["placement.angle_deg"]),
+        depth_mm=float(settings["placement.embedment_mm"]),
+        length_mm=float(settings["tube.length_mm"]),
+        od_mm=float(settings["tube.od_mm"]),
+        attachment="eye" if settings["placement.attachment"] == "eye" else "tied_off",
+        sling_height_mm=float(settings["placement.sling_height_mm"]),
+        direction_deg=float(settings["pull.direction_deg"]),
+        low_kN=pull.low_kN,
+        middle_kN=pull.middle_kN,
+        high_kN=pull.high_kN,
+        mode=pull.mode,
+        largest_kN=pull.largest_kN,
+    )

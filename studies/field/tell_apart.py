@@ -27,7 +27,7 @@ class Telling:
         least, pair = self.power.least, f"{self.first} and {self.second}"
         if least is None:
             most, factor = self.power.repeats[-1], max(self.power.factor, 1 / self.power.factor)
-            alike = f"a factor of {factor:.1f} between the medians, and ices in which they hold alike"
+            alike = f"in half of the ices less than a factor of {factor:.2f} lies between them"
             return f"{pair}: not even {most} pulls of each tell them apart four times in five ({alike})"
         return f"{pair}: {least} pulls of each tell them apart four times in five"
 
@@ -36,9 +36,9 @@ def tell_apart(plan: Plan, seed: int) -> tuple[Telling, ...]:
     """Every pair of placements, those that are told apart soonest first; limits are held against each other."""
     found = []
     for one, other in list(combinations(plan.placements, 2))[:MOST_PAIRS]:
-        loads = [pull.prediction.loads(LIMIT) for pull in (one, other)]
+        first, second = (pull.prediction.loads(LIMIT) for pull in (one, other))
         error = 0.01 * plan.rig.cell_error_percent * plan.rig.cell_kN / max(min(_middle(one), _middle(other)), 1e-9)
-        found.append(Telling(one.id, other.id, power_of(*loads, error=min(error, 1.0), seed=seed)))
+        found.append(Telling(one.id, other.id, power_of(first, second, error=min(error, 1.0), seed=seed)))
     return tuple(sorted(found, key=lambda each: each.power.least or NEVER))
 
 

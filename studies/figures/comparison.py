@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from ..field.compare import Comparison, Pair
 
 ANGLE, DEPTH = "placement.angle_deg", "placement.embedment_mm"
-NAMED = 16  # rows that are named in the picture
+NAMED = 3  # rows that are named: the farthest off
 LONGEST = 16  # of a name
 PLAIN = "o"  # hollow: nothing was seen
 APART, PALE = 2.0, 0.35  # deg between groups at one angle; of a colour
@@ -42,9 +42,10 @@ def one_to_one(found: Comparison, path: Path | None) -> Figure:
     figure = Figure(figsize=(9.5, 7.6), layout="constrained")
     axes = figure.add_subplot()
     colours = _colours(pairs)
+    named = {pair.id for pair in found.worst[:NAMED]}
     for number, pair in enumerate(pairs):
         _mark(axes, pair, colours[_planned(pair)])
-        if len(pairs) <= NAMED and pair.measured is not None:
+        if pair.id in named and pair.measured is not None:
             at = (pair.measured.predicted(0.5), pair.measured.load_kN)
             axes.annotate(shortened(pair.id, LONGEST), at, _offset(number), textcoords="offset points", fontsize=8)
     low, high = _ends(pairs)

@@ -42,10 +42,10 @@ def pin_figure(pushes: Sequence[Push], settled: Settled, kind: str, path: Path |
             out, colour = push.chips == "came out", colours[push.rate_mm_per_s]
             face = colour if out else "white"
             axes.plot(x, push.force_kN / ends.stays_kN, "o", mfc=face, mec=colour, mew=1.5, ms=7.5, zorder=3)
-    fit, law = settled.border, settled.law_border_deg
+    border, law = settled.border, settled.law_border_deg
     axes.axvline(law, color=LIMIT, lw=1.2, ls="--", zorder=0)
     axes.text(law, 1.02, " border of the law", color=LIMIT, fontsize=8.5, transform=axes.get_xaxis_transform())
-    low, high = max(fit.low, -60.0), min(fit.high, 60.0)
+    low, high = max(border.low, -60.0), min(border.high, 60.0)
     axes.axvspan(low, high, color=LIMIT, alpha=0.15, lw=0, zorder=0)
     axes.set_ylim(bottom=-0.04)
     axes.set_xlim(min(push.angle_deg for push in pushes) - 6, max(push.angle_deg for push in pushes) + 6)

@@ -42,7 +42,7 @@ def answer(plan: Plan) -> str:
 
 def table(plan: Plan) -> list[tuple[str, ...]]:
     """A row for each placement, in the order of the table, under HEADS."""
-    found = []
+    found: list[tuple[str, ...]] = []
     for first in plan.placements:
         own = [pull for pull in plan.predicted if pull.placement == first.placement]
         order = ", ".join(str(pull.order) for pull in sorted(own, key=lambda pull: pull.order))

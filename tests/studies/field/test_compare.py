@@ -34,7 +34,8 @@ def prediction(
         "assumed.steel_friction": np.tile([0.1, 0.2], draws)[:draws],
     }
     plain = {"peak_kN": median, "peak_mode": "cone", "limit_kN": 9.0, "limit_mode": "hanger"}
-    return Prediction(Row(name, 2, {"placement.angle_deg": angle}, peak_kN=peak, **row), settings, (), "", plain, found, inputs)
+    measured = Row(name, 2, {"placement.angle_deg": angle}, peak_kN=peak, **row)
+    return Prediction(measured, settings, (), "", plain, found, inputs)
 
 
 def compared(*rows: Prediction, against: str = "peak") -> Comparison:
