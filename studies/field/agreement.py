@@ -23,7 +23,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import optimize, special, stats
 
-from ..command.numbers import plural
+from ..command.numbers import percent, plural
 from ..sweep.statistics import CONFIDENCE, Known, chance
 from .censored import log_likelihood
 from .pulls import Array, Flags, Measured, bounds, by_placement, logs
@@ -187,7 +187,7 @@ def _inside(rows: Sequence[Measured], share: float, untold: list[str]) -> Known 
             decided += 1
             hits += not row.is_bound and low <= row.load_kN <= high
     if decided < FEWEST:
-        untold.append(f"inside the middle {share:.0%}: {plural(decided, 'row')} that decide: needs {FEWEST}")
+        untold.append(f"inside the middle {percent(share, 0)}: {plural(decided, 'row')} that decide: needs {FEWEST}")
         return None
     return chance(hits, decided)
 

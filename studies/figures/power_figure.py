@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from matplotlib.figure import Figure
 
+from ..command.numbers import percent
 from ..command.plain_text import shortened
 from .style import INK, LIMIT, LINES, QUIET, heading, save, small_print, tidy
 
@@ -35,15 +36,15 @@ def power_figure(tellings: Sequence[Telling], path: Path | None) -> Figure:
     axes.axhline(TARGET, color=LIMIT, lw=1.2, ls="--", zorder=0)
     axes.text(2, TARGET + 0.015, " four times in five", color=INK, fontsize=8.5)
     axes.set_ylim(0, 1.02)
-    axes.yaxis.set_major_formatter(lambda value, _: f"{value:.0%}")
+    axes.yaxis.set_major_formatter(lambda value, _: percent(value, 0))
     axes.set_xlabel("pulls of each placement")
     axes.set_ylabel("chance that a test tells them apart")
     axes.set_xticks(range(2, tellings[0].power.repeats[-1] + 1, 2))
     tidy(axes)
     heading(figure, _title(tellings), 11.5)
     power = tellings[0].power
-    words = f"Simulated days in one ice each; repeats scatter by {power.scatter:.0%} (assumed). Welch's t at 5 %."
-    small_print(figure, words)
+    scatter = percent(power.scatter, 0)
+    small_print(figure, f"Simulated days in one ice each; repeats scatter by {scatter} (assumed). Welch's t at 5 %.")
     return save(figure, path)
 
 

@@ -82,7 +82,7 @@ def agreement_lines(whole: Agreement) -> list[str]:
     if whole.modes_right is not None:
         known = whole.modes_right
         found.append(f"what gives way: right in {percent(known.value, 0)} of {sum(whole.modes.values())} pulls")
-    return [*found, *(f"not told: {text}" for text in whole.untold)]
+    return [*found, f"not told: {'; '.join(whole.untold)}"] if whole.untold else found
 
 
 def _factor(sd: float) -> float:
@@ -98,7 +98,7 @@ def worst_lines(found: Comparison) -> list[str]:
         if pair.measured is None or pair.ratio is None:
             continue
         least = "at least " if pair.measured.is_bound else ""
-        line = f"{pair.id}: {least}{short(pair.ratio, 2)} of the predicted {short(pair.measured.predicted(0.5))} kN"
+        line = f"{pair.id}: {least}{short(pair.ratio, 2)} times the predicted {short(pair.measured.predicted(0.5))} kN"
         if cause := explained_by(pair):
             key, there, middle = cause
             unit = KEYS[key].unit

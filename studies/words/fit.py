@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from ..case.keys import KEYS
 from ..case.words import short_name
-from ..command.numbers import fixed, plural, short
+from ..command.numbers import fixed, percent, plural, short
 from ..field.fit import Fit, Input
 
 WIDE = 0.9  # width over the prior's: from here on the table says nothing
@@ -23,8 +23,8 @@ def fit_words(fit: Fit) -> list[str]:
                 names = f"{short_name(fit.inputs[second].key)} and {short_name(fit.inputs[first].key)}"
                 together = "one can rise for the other to rise" if rho > 0 else "one can rise for the other to fall"
                 told.append(f"{_upper(names)} cannot be told apart (correlation {fixed(rho, 2)}): {together}.")
-    low, middle, high = (fit.scatter[at] for at in (0, len(fit.scatter) // 2, -1))
-    told.append(f"Replicates scatter by {middle:.0%} ({low:.0%} to {high:.0%}; levels of an assumed prior).")
+    low, middle, high = (percent(fit.scatter[at], 0) for at in (0, len(fit.scatter) // 2, -1))
+    told.append(f"Replicates scatter by {middle} ({low} to {high}; levels of an assumed prior).")
     told.append(_gain(fit))
     coarse = [row.row.id for row, error in zip(fit.rows, fit.emulator_error, strict=True) if error > COARSE]
     if coarse:
