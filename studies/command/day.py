@@ -89,7 +89,8 @@ def _print_plan(found: Any, tellings: Any) -> None:
 
     screen = console()
     tell(screen, words.answer(found), style="bold")
-    print_table(screen, words.HEADS, words.table(found), f"in brackets: nine of ten of {found.draws} draws")
+    if found.predicted:
+        print_table(screen, words.HEADS, words.table(found), words.drawn_words(found))
     for text in (*words.unpredicted(found), *words.findings(found, words.MOST), *words.repeats(tellings)[: words.MOST]):
         tell(screen, text)
     print_cautions(screen, (HIGH_ENERGY, PULL_CAUTION, CAUTION))

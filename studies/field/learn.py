@@ -9,7 +9,8 @@ The pulls of the fit are kept beside the answer and taken up again. Limits: thos
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -26,6 +27,8 @@ from .emulator import Emulator
 from .fit import Fit, fit_rows
 from .fit_cases import FitCases, check_keys, solve_fit
 from .next_pull import Candidate, next_pulls
+from .predict import settings_of_row
+from .table import Row
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -48,22 +51,31 @@ class Learnt:
     lines: tuple[str, ...]
 
 
+def check_fit(rows: Sequence[Row], keys: Sequence[str], against: str, changed: Mapping[str, Any]) -> None:
+    """Raises CaseError, before anything is pulled, for keys that cannot be fitted to these rows, or too few rows."""
+    if against != "peak":
+        raise CaseError(f"--against = {against}: must be peak where --fit is given")
+    measured = [row for row in rows if row.is_measured]
+    if all(row.is_bound for row in measured):
+        raise CaseError("--fit: no row holds a measured peak: must have one or more that is no bound")
+    settings = []
+    for row in measured:
+        with suppress(CaseError):  # what cannot be modelled is told with the row
+            settings.append(settings_of_row(row, changed)[0])
+    check_keys(keys, settings)
+
+
 def learn(
     found: Comparison, keys: Sequence[str], out: Path, console: Console, seed: int = 1, jobs: int | None = None
 ) -> Learnt:
-    """Fit some keys to the measured rows of a comparison of peaks.
+    """Fit some keys to the measured rows of a comparison of peaks (`check_fit`).
 
-    Raises CaseError for keys that cannot be fitted to these rows, or too few rows; errors of `solve_fit`.
+    Raises CaseError if too few of a row's pulls are solved; errors of `solve_fit`.
     """
     from ..words.fit import fit_words
 
     pairs = [pair for pair in found.pairs if pair.measured is not None]
-    if found.against != "peak":
-        raise CaseError(f"--against = {found.against}: must be peak where --fit is given")
-    if not any(not row.is_bound for row in found.measured):
-        raise CaseError("--fit: no row holds a measured peak: must have one or more that is no bound")
     rows = [settings for pair in pairs if (settings := pair.prediction.settings)]
-    check_keys(keys, rows)
     others = _candidates(rows[0])
     cases = solve_fit([*rows, *(settings for _, settings in others)], keys, out, console, POINTS, seed, jobs)
     fit = fit_rows(found.measured, _emulator(cases, range(len(rows))), cases.priors, MODEL_ERROR, seed=seed)

@@ -17,7 +17,7 @@ from ..files.store import write_csv, write_text
 from ..outcome.data import LOADS
 from ..sweep.runner import say
 from .compare import Comparison, Pair, compare, explained_by
-from .learn import Learnt, learn, write_learnt
+from .learn import Learnt, check_fit, learn, write_learnt
 from .predict import LIMIT, predict
 from .table import Table
 
@@ -52,6 +52,8 @@ def run_compare(
     """
     for text in table.said:
         say(console, f"{table.path}: {text}")
+    if fit:
+        check_fit(table.rows, fit, against, changed or {})
     predictions = predict(table.rows, out, console, draws, seed, changed, jobs)
     found = compare(one_line(table.path.name), predictions, against, draws, seed, table.said, table.problems, changed)
     learnt = learn(found, fit, out, console, seed, jobs) if fit else None

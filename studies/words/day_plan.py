@@ -32,7 +32,8 @@ def answer(plan: Plan) -> str:
     low, high = min(_of(pull.low_kN) for pull in known), max(_of(pull.high_kN) for pull in known)
     most = max(known, key=lambda pull: _of(pull.largest_kN))
     pulls = f"{plural(len(plan.pulls), 'pull')} of {plural(len(plan.placements), 'placement')}"
-    first = f"{pulls}: expect {short(low, 2)} to {short(high, 2)} kN"
+    between = short(low, 2) if low == high else f"{short(low, 2)} to {short(high, 2)}"
+    first = f"{pulls}: expect {between} kN"
     first += f" and reckon with {short(_of(most.largest_kN), 2)} kN ({most.id})."
     short_of = [each.text for each in plan.findings if each.rank == "short"]
     if not short_of:
@@ -46,13 +47,22 @@ def table(plan: Plan) -> list[tuple[str, ...]]:
     for first in plan.placements:
         own = [pull for pull in plan.predicted if pull.placement == first.placement]
         order = ", ".join(str(pull.order) for pull in sorted(own, key=lambda pull: pull.order))
-        limit = f"{_n(first.middle_kN)} ({_n(first.low_kN)} to {_n(first.high_kN)})"
-        movement = f"{_of(first.movement_mm):.0f} (to {_of(first.movement_high_mm):.0f})"
+        limit, movement = _n(first.middle_kN), f"{_of(first.movement_mm):.0f}"
+        if plan.draws:
+            limit += f" ({_n(first.low_kN)} to {_n(first.high_kN)})"
+            movement += f" (to {_of(first.movement_high_mm):.0f})"
         modes = ", ".join(f"{mode} {percent(share, 0)}" for mode, share in first.modes[:MODES])
         people = people_needed(plan.rig, _of(first.high_kN))
         rest = (_n(first.early_kN), _n(first.largest_kN), movement, f"{people}", f"{_of(first.breakout_mm):.0f}")
         found.append((", ".join(pull.id for pull in own), brief(first), order, limit, modes, *rest))
     return found
+
+
+def drawn_words(plan: Plan) -> str:
+    """What the range is."""
+    if not plan.draws:
+        return "As stated, without draws"
+    return f"In brackets: nine of ten of {plan.draws} draws of ice, assumptions, angle and depth"
 
 
 def unpredicted(plan: Plan) -> list[str]:
@@ -102,7 +112,7 @@ def page(plan: Plan, tellings: Sequence[Telling]) -> str:
         "",
         "## Pulls",
         "",
-        f"In brackets: nine of ten of {plan.draws} draws of ice, assumptions, angle and depth. Early: load of tube and "
+        f"{drawn_words(plan)}. Early: load of tube and "
         "ice within one tube diameter of movement. Reckon with: 95 % of the peaks, a hanger that holds counted. Keep "
         "clear: radius of the ice that may come out.",
         "",

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import csv
+import json
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pytest
 from click.testing import CliRunner, Result
-from field_samples import made_up_peak_kN
+from field_samples import inline, made_up_peak_kN
 
 from icecone.studies.case.file import settings_from
 from icecone.studies.command.main import main
@@ -244,3 +245,42 @@ def test_the_lines_tell_all_that_is_known() -> None:
     lines = agreement_lines(found.whole)
     assert any(line.startswith("what gives way: right in 100 % of 5 pulls") for line in lines)
     assert "split of the scatter" in next(line for line in lines if line.startswith("not told: "))
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (("--fit", "nothing"), "fit = nothing: must be some of ice.K_IC_kPa_sqrt_m"),
+        (("--fit", "assumed.chip_friction"), "its laws take minutes a value"),
+        (("--fit", "assumed.crushing_share", "--against", "early"), "--against = early: must be peak"),
+        (("--fit", "assumed.crushing_share", "--set", "assumed.crushing_share=0.5"), "must be left out of the rows"),
+    ],
+)
+def test_a_fit_that_cannot_be_is_refused_before_a_pull(
+    tmp_path: Path, pulled: list[dict[str, Any]], arguments: tuple[str, ...], words: str
+) -> None:
+    result = run("invented_day", "--out", tmp_path / "out", *arguments)
+    assert result.exit_code == 2 and words in result.stderr and pulled == [] and not (tmp_path / "out").exists()
+
+
+def test_a_day_is_fitted_end_to_end(
+    tmp_path: Path, pulled: list[dict[str, Any]], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The stand-in's own toughness, 90 of 120, is found again from pulls that it made."""
+    monkeypatch.setattr("icecone.studies.field.fit_cases.workers", inline)
+    lines = ["id,placement.angle_deg,ended,peak_kN"]
+    for number, angle in enumerate((-20, -10, 0, 0, 10, 20)):
+        truth = settings_from({"placement.angle_deg": angle, "ice.K_IC_kPa_sqrt_m": 90})
+        lines.append(f"{number},{angle},cone,{made_up_peak_kN(truth):.4f}")
+    path = tmp_path / "day.csv"
+    path.write_text("\n".join(lines) + "\n")
+    result = run(path, "--out", tmp_path / "out", "--draws", "3", "--fit", "ice.K_IC_kPa_sqrt_m")
+    assert result.exit_code == 0, result.output
+    found = json.loads((tmp_path / "out" / "fit.json").read_text())
+    (low, *_, high), before = found["inputs"][0]["after"], found["inputs"][0]["before"]
+    middle = found["inputs"][0]["after"][2]
+    assert low < 90 < high and middle == pytest.approx(90, rel=0.15) and found["caution"] == CAUTION
+    assert middle < before[2] - 10 and high - low < 0.8 * (before[-1] - before[0]), (before, low, middle, high)
+    assert found["next"][0]["gain"] >= found["next"][-1]["gain"] and "Pull next: " in " ".join(result.stdout.split())
+    assert (tmp_path / "out" / "fit.png").read_bytes()[:4] == b"\x89PNG"
+    assert "What the pulls teach" in (tmp_path / "out" / "comparison.md").read_text()
