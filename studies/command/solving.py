@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from contextlib import nullcontext
+from contextlib import nullcontext, suppress
 from dataclasses import replace
 from pathlib import Path
 
@@ -16,6 +16,8 @@ from ..sweep.runner import progress_bar, say
 from .errors import BadInput, Unsolved
 from .screen import console
 
+PEAK = "peak"
+
 
 def solve_into(folder: Path, settings: Settings, case_file: Path, draws: int, seed: int) -> Outcome:
     """Solve and write the whole answer into the folder, or leave it as it was; the outcome."""
@@ -25,6 +27,8 @@ def solve_into(folder: Path, settings: Settings, case_file: Path, draws: int, se
 
     screen = console(stderr=True)
     with answer(folder, "solve", MODELS[str(settings["numerics.model"])].files) as stage:
+        if settings["numerics.model"] == PEAK:
+            say_at_once(settings, screen)
         try:
             with screen.status("solving") if screen.is_terminal else nullcontext():
                 outcome, solution = solve_settings(settings, lambda text: say(screen, text))
@@ -38,6 +42,25 @@ def solve_into(folder: Path, settings: Settings, case_file: Path, draws: int, se
             outcome = _with_range(outcome, draws, seed, screen)
         write_solution(outcome, solution, stage)
     return outcome
+
+
+def say_at_once(settings: Settings, screen: Console) -> None:
+    """What limits, as soon as one pull is made; nothing where laws have to be computed first, or none is solved."""
+    from ...fem.solid.solver import SolveError
+    from ...geometry import MeshError
+    from ..outcome.wanted import solve_wanted
+
+    with suppress(SolveError, MeshError, _Waits):
+        found, _ = solve_wanted(settings, ("peak",), _wait)
+        say(screen, f"limit {found.limit_kN or 0.0:.1f} kN: {found.limit_mode}; its range and the first damage follow")
+
+
+class _Waits(Exception):
+    """A law has to be computed first: that is said, with its reason, as the case is solved."""
+
+
+def _wait(text: str) -> None:
+    raise _Waits(text)
 
 
 def _with_range(outcome: Outcome, draws: int, seed: int, screen: Console) -> Outcome:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import json
 import os
 import signal
@@ -9,19 +10,25 @@ import subprocess
 import sys
 import time
 import tomllib
+from collections.abc import Callable
 from pathlib import Path
 from types import ModuleType
 from typing import Any
 
 import pytest
 from click.testing import CliRunner, Result
+from rich.console import Console
 from studystub import CAUTION, install, made_up_record
 
 from icecone.fem.solid.solver import SolveError
 from icecone.geometry import MeshError
+from icecone.studies.case.file import settings_from
+from icecone.studies.command import solving
 from icecone.studies.command.main import main
 from icecone.studies.files.store import read_json
+from icecone.studies.outcome import wanted
 from icecone.studies.outcome.data import Outcome
+from icecone.studies.outcome.wanted import Found
 
 STUB = Path(__file__).parents[2] / "studystub.py"
 
@@ -43,6 +50,7 @@ def stand_in(monkeypatch: pytest.MonkeyPatch) -> list[dict[str, Any]]:
         monkeypatch.setitem(sys.modules, name, module)
 
     install(put, solve)
+    monkeypatch.setattr(solving, "say_at_once", lambda *_: None)
     return solved
 
 
@@ -234,12 +242,34 @@ def test_what_goes_wrong_in_a_solve_is_one_line(
         raise error
 
     install(lambda name, module: monkeypatch.setitem(sys.modules, name, module), solve)
+    monkeypatch.setattr(solving, "say_at_once", lambda *_: None)
     path = tmp_path / "case.toml"
     path.touch()
     result = run("solve", path, "--out", tmp_path / "out")
     assert result.exit_code == code and result.stdout == ""
     assert len(result.stderr.splitlines()) == 1 and part in result.stderr
     assert not (tmp_path / "out").exists()
+
+
+def test_the_limit_is_said_at_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """As one pull is made; nothing where a law has to be computed first, or no balance is found."""
+
+    def said(solve: Callable[..., Any]) -> str:
+        out = io.StringIO()
+        monkeypatch.setattr(wanted, "solve_wanted", solve)
+        solving.say_at_once(settings_from({}), Console(file=out, width=132))
+        return out.getvalue()
+
+    def unsolved(*_: object) -> None:
+        raise SolveError("no balance is found")
+
+    def computes(settings: object, want: object, say: Callable[[str], None]) -> None:
+        say("law: computed, minutes")
+        raise AssertionError("it must not go on")
+
+    found = Found(limit_kN=9.96, limit_mode="tube bends")
+    assert said(lambda *_: (found, {})) == "limit 10.0 kN: tube bends; its range and the first damage follow\n"
+    assert said(unsolved) == said(computes) == ""
 
 
 def test_a_bug_keeps_its_traceback(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
