@@ -17,6 +17,7 @@ import numpy_pull
 import pytest
 from scipy.linalg import solve_banded
 
+from icecone.fem.compiled import prune
 from icecone.fem.cone.fronts import ConeFronts
 from icecone.fem.solid.solver import SolveError
 from icecone.fem.tube.beam import HALF_BAND, dense, resist, solve_band
@@ -164,3 +165,19 @@ def test_code_is_kept_where_it_can_be_written_and_runs_where_not(closed: bool, t
     )
     assert done.stdout == "1\n"
     assert closed or [*place.glob("*/*/sling.at_the_ice*.nbc")]
+
+
+def test_old_folders_of_compiled_code_are_taken_away(tmp_path: Path) -> None:
+    """The newest stay, files and links too; what cannot be read is let be."""
+    for number in range(6):
+        (tmp_path / f"{number}").mkdir()
+        (tmp_path / f"{number}" / "code.nbc").write_text("x")
+        os.utime(tmp_path / f"{number}", (1e9 + number, 1e9 + number))
+    (tmp_path / "a file").write_text("x")
+    elsewhere = tmp_path / "5" / "elsewhere"
+    elsewhere.mkdir()
+    os.utime(tmp_path / "5", (1e9 + 5, 1e9 + 5))
+    (tmp_path / "link").symlink_to(elsewhere)
+    prune(tmp_path, 2)
+    assert sorted(each.name for each in tmp_path.iterdir()) == ["4", "5", "a file", "link"] and elsewhere.is_dir()
+    prune(tmp_path / "nowhere")
