@@ -18,8 +18,9 @@ from __future__ import annotations
 import hashlib
 import json
 import os
+import sys
 from collections.abc import Callable, Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from functools import lru_cache
 from importlib.metadata import version
 from importlib.resources import as_file, files
@@ -60,29 +61,82 @@ def kept_law(name: str, inputs: Inputs, recipe: Recipe, say: Callable[[str], Non
     say : gets one line if something is wrong with a file or a law is computed.
     """
     file, stamp = file_name(name, inputs), law_stamp(name, recipe)
-    own, why = laws_folder() / file, ""
+    law, _ = _found(file, stamp, name, inputs, say)
+    if law is not None:
+        return law
+    own = laws_folder() / file
+    with _one_at_a_time(own, lambda: say(f"law {name}: another process computes it now: waiting")):
+        law, why = _found(file, stamp, name, inputs, lambda text: None)
+        if law is not None:
+            return law
+        start = perf_counter()
+        law = recipe(inputs)
+        seconds = perf_counter() - start
+        say(f"law {name} computed in {seconds:.0f} s{why}")
+        try:
+            make_folder(own.parent)
+            write_law(own, stamp, inputs, law, seconds)
+        except OSError as problem:
+            say(f"{own.parent}: laws cannot be kept there ({problem.strerror})")
+    return law
+
+
+def _found(file: str, stamp: str, name: str, inputs: Inputs, say: Callable[[str], None]) -> tuple[Law | None, str]:
+    """The law as it is kept; if there is none, words on why it has to be computed again."""
+    why = ""
     with _places(file) as places:
         for path in places:
             try:
                 state = path.stat()
                 law = _read_law(path, state.st_mtime_ns, state.st_size, stamp, name, tuple(inputs.items()))
                 if law is not None:
-                    return law
+                    return law, ""
                 why = ", as its code has changed"
             except FileNotFoundError:
                 continue
             except (Damaged, OSError) as problem:
                 say(f"{problem}: not trusted, computing this law again")
-    start = perf_counter()
-    law = recipe(inputs)
-    seconds = perf_counter() - start
-    say(f"law {name} computed in {seconds:.0f} s{why}")
+    return None, why
+
+
+@contextmanager
+def _one_at_a_time(path: Path, waits: Callable[[], None]) -> Iterator[None]:
+    """Let one process make a file and the others wait for it; a lock that ends with its process.
+
+    waits : called where another is at it. Not enforced on Windows, nor where nothing can be written.
+    """
+    handle = _locked(path.with_suffix(".lock"), waits)
     try:
-        make_folder(own.parent)
-        write_law(own, stamp, inputs, law, seconds)
-    except OSError as problem:
-        say(f"{own.parent}: laws cannot be kept there ({problem.strerror})")
-    return law
+        yield
+    finally:
+        if handle is not None:
+            with suppress(OSError):  # the file is written by now: who comes later finds it
+                path.with_suffix(".lock").unlink()
+            os.close(handle)
+
+
+def _locked(path: Path, waits: Callable[[], None]) -> int | None:
+    if sys.platform == "win32":
+        return None
+    import fcntl
+
+    try:
+        make_folder(path.parent)
+        handle = os.open(path, os.O_RDWR | os.O_CREAT | os.O_NOFOLLOW | os.O_NONBLOCK, 0o666)
+    except OSError:
+        return None
+    try:
+        try:
+            fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except BlockingIOError:
+            waits()
+            fcntl.flock(handle, fcntl.LOCK_EX)
+    except BaseException as error:
+        os.close(handle)
+        if isinstance(error, OSError):  # a file system without locks
+            return None
+        raise
+    return handle
 
 
 def write_law(path: Path, stamp: str, inputs: Inputs, law: Law, seconds: float) -> None:

@@ -25,14 +25,15 @@ def compare(
     draws: int = 100,
     seed: int = 1,
     out: str | Path | None = None,
-    jobs: int | None = None,
+    jobs: int = 0,
     **keywords: Any,
 ) -> tuple[Comparison, Learnt | None]:
     """Measured beside predicted pulls, as `icecone compare` says them; with `fit` what they teach of these keys.
 
     table : a CSV, XLSX or Parquet file, or the name of a table that comes with icecone: "invented_day", "trade_facts".
     keywords : of `Case`, for all rows.  out : folder for tables, pictures and pulls, which are taken from there again;
-    none is left without it.  Raises TableError with file and line, CaseError, OSError if a file cannot be written.
+    none is left without it.  jobs : processes, which a script must guard as `icecone.many` says; 0: this one alone.
+    Raises TableError with file and line, CaseError, OSError if a file cannot be written.
 
     >>> compare("invented_day", against="onset")
     Traceback (most recent call last):
@@ -61,7 +62,7 @@ def plan(
     draws: int = 100,
     seed: int = 1,
     out: str | Path | None = None,
-    jobs: int | None = None,
+    jobs: int = 0,
     **keywords: Any,
 ) -> Plan:
     """The plan of a day of pulls, as `icecone plan` says it: `plan.pulls`, `plan.findings`.

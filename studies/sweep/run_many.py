@@ -168,9 +168,9 @@ def solve_shard(
 @contextmanager
 def workers(study: ManyStudy, jobs: int | None, scheduler: str | None) -> Iterator[tuple[Pool, int]]:
     """Who solves, and how many cases are under way at most."""
-    number = min(jobs or cores(), len(study.cases))
+    number = min(cores() if jobs is None else jobs, len(study.cases))
     with cluster(scheduler) if scheduler else processes(number) as pool:
-        yield pool, CLUSTER if scheduler else 2 * number
+        yield pool, CLUSTER if scheduler else 2 * max(number, 1)
 
 
 def run_many(study: ManyStudy, out: Path, console: Console, pool: Pool, width: int) -> Results:

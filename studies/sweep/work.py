@@ -12,7 +12,7 @@ import os
 import signal
 import threading
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from concurrent.futures import FIRST_COMPLETED, Executor, Future, ProcessPoolExecutor, wait
+from concurrent.futures import FIRST_COMPLETED, Executor, Future, ProcessPoolExecutor, ThreadPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
 from dataclasses import asdict
@@ -63,7 +63,10 @@ def cores() -> int:
 
 @contextmanager
 def processes(jobs: int) -> Iterator[Pool]:
-    """Makes pools of so many processes, each with one thread."""
+    """Makes pools of so many processes, each with one thread; 0: this process alone, whose threads stay as they are."""
+    if jobs == 0:
+        yield lambda: ThreadPoolExecutor(1)
+        return
     before = {name: os.environ.get(name) for name in THREADS}
     os.environ.update(dict.fromkeys(THREADS, "1"))
     try:

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import time
+from concurrent.futures import ThreadPoolExecutor
 from functools import update_wrapper
 from importlib.resources import files
 from pathlib import Path
+from threading import Event
 from typing import Any
 
 import pytest
@@ -43,6 +46,36 @@ def test_a_law_is_computed_once(folder: Path) -> None:
     assert kept_law("trial", INPUTS, compute) == first == {"c": [2.5, 2.6]}
     assert compute.runs == 1 and said == ["law trial computed in 0 s"]
     assert [path.name for path in folder.iterdir()] == [file_name("trial", INPUTS)]
+
+
+def test_two_that_miss_a_law_compute_it_once(folder: Path) -> None:
+    """The second waits, says so, and takes what the first has kept; no lock stays."""
+    said, under_way = list[str](), Event()
+
+    class Slow(Counting):
+        def __call__(self, inputs: Inputs) -> Law:
+            under_way.set()
+            time.sleep(0.3)
+            return super().__call__(inputs)
+
+    compute = Slow()
+    with ThreadPoolExecutor(2) as pool:
+        first = pool.submit(kept_law, "trial", INPUTS, compute)
+        assert under_way.wait(10)
+        second = pool.submit(kept_law, "trial", INPUTS, compute, said.append)
+    assert first.result() == second.result() == {"c": [2.5, 2.6]} and compute.runs == 1
+    assert said == ["law trial: another process computes it now: waiting"]
+    assert [path.name for path in folder.iterdir()] == [file_name("trial", INPUTS)]
+
+
+def test_one_that_fails_leaves_the_law_to_the_next(folder: Path) -> None:
+    class Failing(Counting):
+        def __call__(self, inputs: Inputs) -> Law:
+            raise ArithmeticError
+
+    with pytest.raises(ArithmeticError):
+        kept_law("trial", INPUTS, Failing())
+    assert list(folder.iterdir()) == [] and kept_law("trial", INPUTS, Counting()) == {"c": [2.5, 2.6]}
 
 
 def test_another_input_is_another_law(folder: Path) -> None:
