@@ -9,7 +9,7 @@ from ..field.fit import Fit, Input
 
 WIDE = 0.9  # width over the prior's: from here on the table says nothing
 ALIKE = 0.9  # correlation from which two inputs cannot be told apart
-COARSE = 0.1  # error of the emulator from which a placement is named [-]
+COARSE = 0.1  # error of the emulator from which a row is named [-]
 NOTHING = 0.1  # gain of a row's log score that counts for none [-]
 
 
@@ -26,11 +26,10 @@ def fit_words(fit: Fit) -> list[str]:
     low, middle, high = (percent(fit.scatter[at], 0) for at in (0, len(fit.scatter) // 2, -1))
     told.append(f"Replicates scatter by {middle} ({low} to {high}; levels of an assumed prior).")
     told.append(_gain(fit))
-    pairs = zip(fit.rows, fit.emulator_error, strict=True)
-    coarse = list(dict.fromkeys(row.row.placement for row, error in pairs if error > COARSE))
+    coarse = [row.row.id for row, error in zip(fit.rows, fit.emulator_error, strict=True) if error > COARSE]
     if coarse:
-        places = f"{plural(len(coarse), 'placement')} ({', '.join(coarse)})"
-        told.append(f"Between the points of the design the peak jumps at {places}: these pulls count for less.")
+        rows = f"{plural(len(coarse), 'row')} ({', '.join(coarse)})"
+        told.append(f"Between the points of the design the peak jumps at {rows}: these rows count for less.")
     if fit.model_error == 0:
         told.append("The model is trusted: no scatter between placements besides; the values come out too sure.")
     return told

@@ -178,7 +178,7 @@ def test_the_words_say_where_the_peak_jumps_and_that_the_model_is_trusted() -> N
     jump = np.where(at > 0.5, 1.0, 0.0)
     fit: Fit = fit_rows([row("far", "a", 0.0), row("by", "b", 0.0)], Emulator(at, np.hstack([at, 2 * jump])), (EVEN,))
     told = " ".join(fit_words(fit))
-    assert "jumps at 1 placement (b)" in told and "The model is trusted" in told
+    assert "jumps at 1 row (by)" in told and "The model is trusted" in told
     assert "The model is trusted" not in " ".join(fit_words(replace(fit, model_error=0.1)))
 
 
