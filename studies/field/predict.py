@@ -29,7 +29,7 @@ from ..sweep.axes import Axis, Place
 from ..sweep.distributions import distribution_from
 from ..sweep.drawn import keys_drawn
 from ..sweep.draws import Draws, Random, drawn_values, usual_draws
-from ..sweep.many import DRAW, ManyCase, ManyStudy
+from ..sweep.many import ManyCase, ManyStudy
 from ..sweep.run_many import records_path, solve_many, workers
 from .columns import SHORT
 from .table import Row
@@ -41,7 +41,7 @@ Array = NDArray[np.float64]
 ANGLE_ERROR, DEPTH_ERROR = 2.0, 2.0  # deg, mm: standard deviations
 ANGLE, DEPTH, LENGTH = "placement.angle_deg", "placement.embedment_mm", "tube.length_mm"
 WANT = ("peak",)
-LIMIT, MOST_DRAWS = "limit", 10_000
+LIMIT = "limit"
 ALL = (LIMIT, *LOADS)
 Case = tuple[Settings | None, dict[str, float]]  # and what was drawn
 
@@ -198,7 +198,6 @@ def _told(prediction: Prediction, cases: Sequence[Case], kept: Mapping[str, Reco
 
 def draws_words(number: int) -> str:
     """What a range is of, in words."""
+    if number == 0:
+        return "none, without draws"
     return f"nine of ten of {number} draws of ice, assumptions, angle and depth"
-
-
-__all__ = ["ALL", "DRAW", "LIMIT", "MOST_DRAWS", "Prediction", "draws_words", "predict", "settings_of_row"]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from textwrap import fill
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -20,7 +21,7 @@ if TYPE_CHECKING:
     from ..field.fit import Fit, Input
     from ..field.priors import Prior
 
-LONGEST, MOST = 22, 40  # of a name; rows drawn
+LONGEST, MOST, WIDE = 22, 40, 96  # of a name; rows drawn; characters across
 
 
 def fit_figure(fit: Fit, path: Path | None) -> Figure:
@@ -66,11 +67,12 @@ def _draw_input(axes: Axes, fit: Fit, own: int, each: Input, prior: Prior) -> No
     shares = np.linspace(0.002, 0.998, 250)
     values = prior.at(shares)
     before = np.gradient(shares, values)
-    axes.fill_between(values, before, color=QUIET, alpha=0.6, lw=0, step=None)
+    axes.fill_between(values, before, color=QUIET, alpha=0.6, lw=0)
     axes.stairs(each.margin / each.margin.sum() / width, edges, fill=True, color=PREDICTED, alpha=0.55)
     axes.vlines(each.after[len(each.after) // 2], 0, 1, color=PREDICTED, lw=1.5, transform=axes.get_xaxis_transform())
     unit = KEYS[each.key].unit if each.key in KEYS else ""
-    axes.set_xlabel(f"{short_name(each.key)}{f' [{unit}]' if unit else ''}", fontsize=9)
+    wide = WIDE // len(fit.inputs)
+    axes.set_xlabel(fill(f"{short_name(each.key)}{f' [{unit}]' if unit else ''}", wide), fontsize=9)
     axes.set_yticks([])
     axes.set_xlim(values[0], values[-1])
     tidy(axes)
