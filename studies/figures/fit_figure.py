@@ -15,6 +15,7 @@ from ..case.keys import KEYS
 from ..case.words import short_name
 from ..command.numbers import short
 from ..command.plain_text import shortened
+from ..outcome.cautions import INVENTED
 from .style import FIELD, INK, PREDICTED, QUIET, heading, save, small_print, tidy
 
 if TYPE_CHECKING:
@@ -52,9 +53,9 @@ def fit_figure(fit: Fit, path: Path | None) -> Figure:
     ]
     axes.legend(handles=handles, fontsize=8.5, frameon=False, loc="upper left", bbox_to_anchor=(1.01, 1))
     heading(figure, _title(fit), 11.5)
-    small_print(
-        figure, f"Bars: nine tenths. {len(fit.rows)} rows, {sum(t.row.is_bound for t in fit.rows)} of them bounds."
-    )
+    bounds = sum(told.row.is_bound for told in fit.rows)
+    invented = f"\n{INVENTED}" if any(told.row.flag == "invented" for told in fit.rows) else ""
+    small_print(figure, f"Bars: nine tenths. {len(fit.rows)} rows, {bounds} of them bounds.{invented}")
     return save(figure, path)
 
 
