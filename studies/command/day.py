@@ -173,22 +173,25 @@ def print_comparison(screen: Console, found: Comparison, learnt: Sequence[str] =
 
 
 @click.command(epilog=CODES, short_help="Pushes of a pin: which ice goes, and what crushing takes.")
-@click.argument("sheet_file", metavar="PUSHES.csv", type=click.Path(path_type=Path))
+@click.argument("sheet_file", metavar="PUSHES.csv")
 @out_option("the sheet")
 @click.option("--ice", "kind", default="sound_glacier", show_default=True, help="Kind of ice of the block.")
-def pin(sheet_file: Path, out: str | None, kind: str) -> None:
+def pin(sheet_file: str, out: str | None, kind: str) -> None:
     """Fit the law of the wall to a stiff pin pushed sideways through ice.
 
     It settles what pulls of tubes cannot: which ice in front comes out at which tilt, how much crushing takes, whether
-    the rate matters. `icecone example --day pin_push` prints the sheet, `--protocol` how it is done.
+    the rate matters. PUSHES.csv is a file, or the name of a sheet that comes with icecone: invented_pushes. `icecone
+    example --day pin_push` prints an empty one, `--protocol` how it is done.
     """
     from ...materials import ice_names
+    from ..field.days import shipped_pushes
     from ..field.run_pin import run_pin
 
     if kind not in ice_names():
         raise CaseError(f"--ice = {kind!r}: must be one of {', '.join(ice_names())}")
-    folder = ready(out, sheet_file.stem)
-    settled, cautions = run_pin(sheet_file, kind, folder)
+    sheet = find(sheet_file, shipped_pushes(), "sheet")
+    folder = ready(out, sheet.stem)
+    settled, cautions = run_pin(sheet, kind, folder)
     for text in settled.words:
         tell(console(), text)
     written_to(folder)

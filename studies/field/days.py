@@ -1,4 +1,4 @@
-"""Days of pulls that come with the package: tables to plan from, and their protocols."""
+"""Days of pulls that come with the package: tables to plan from, and their protocols; invented pushes of a pin."""
 
 from __future__ import annotations
 
@@ -14,6 +14,12 @@ def shipped_days(suffix: str = ".csv") -> dict[str, Path]:
     """Tables of days by name; with ".md" their protocols."""
     folder = files("icecone.studies.shipped") / "days"
     return {Path(item.name).stem: Path(str(item)) for item in folder.iterdir() if item.name.endswith(suffix)}
+
+
+def shipped_pushes() -> dict[str, Path]:
+    """Sheets of pushes by name; invented."""
+    folder = files("icecone.studies.shipped") / "pushes"
+    return {Path(item.name).stem: Path(str(item)) for item in folder.iterdir() if item.name.endswith(".csv")}
 
 
 def day_text(name: str, suffix: str = ".csv") -> str:

@@ -78,3 +78,17 @@ def test_examples_of_days_and_rigs_are_printed() -> None:
     assert runner.invoke(main, ["example", "--day", "pin_push", "--protocol"]).stdout.startswith("# ")
     refused = runner.invoke(main, ["example", "--day", "angel_day"])
     assert refused.exit_code == 2 and "did you mean angle_day?" in refused.stderr
+
+
+def test_the_invented_sheet_that_comes_with_icecone_is_found_by_name_and_says_that_it_is_invented(
+    tmp_path: Path,
+) -> None:
+    done = CliRunner().invoke(main, ["pin", "invented_pushes", "--out", str(tmp_path / "out")])
+    assert done.exit_code == 0, done.output
+    assert INVENTED in done.output and INVENTED in (tmp_path / "out" / "pin.md").read_text()
+
+
+def test_a_sheet_that_is_no_file_and_does_not_come_with_icecone_is_refused_in_one_line(tmp_path: Path) -> None:
+    done = CliRunner().invoke(main, ["pin", "nothing", "--out", str(tmp_path / "out")])
+    assert done.exit_code == 2 and "sheet = 'nothing'" in done.output and "invented_pushes" in done.output
+    assert not (tmp_path / "out").exists()
