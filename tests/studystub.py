@@ -31,6 +31,17 @@ EVENT: dict[str, Any] = {
     "found": "located",
     "held_node": 2,
 }
+SHAPES: dict[str, Any] = {
+    "step": [0, 1, 2],
+    "x_mm": [[0.0, 0.0, 0.0], [1.0, 0.2, 0.0], [2.0, 0.4, 0.0]],
+    "z_mm": [[10.0, 0.0, -40.0]] * 3,
+    "s_mm": [-10.0, 0.0, 40.0],
+    "bearing_N_per_mm": [[0.0, 0.0, 0.0], [0.0, 5.0, -3.0], [0.0, 0.0, -3.0]],
+    "yielded": [[0, 0], [0, 1], [0, 1]],
+    "gone_mm": [[0.0, 0.0, 0.0], [0.0, 0.0, 0.0], [0.0, 6.0, 0.0]],
+    "cone": [False, False, True],
+    "held_node": [0, 0, 0],
+}
 PEAK: dict[str, Any] = {
     "rivals": [{"mode": "hanger", "load_kN": 10.0}],
     "stop": "",
@@ -47,6 +58,7 @@ PEAK: dict[str, Any] = {
     "head_rotation_deg": [0.0, 5.0, 9.0],
     "energies_J": {"work": 1.0},
     "events": [EVENT],
+    "shapes": SHAPES,
     "laws": {
         **{name: [0.0, 130.0] for name in ("depth_mm", "front_limit_N_per_mm", "back_limit_N_per_mm")},
         **dict.fromkeys(("wall_stiffness_GPa", "thread_limit_N_per_mm"), 9.0),

@@ -37,6 +37,7 @@ from .modes import SLING_SLIDES, UNENDED
 from .readings import TURNED, Reading, first_drop, largest_within
 from .settling import settle
 from .shank import shank_laws
+from .shapes import Frames, frames
 from .sling import slide, stopped
 from .track import BREAKS, DECIDES, ENERGIES, LOST, SLIDES, Track, sound, to_event
 
@@ -62,6 +63,7 @@ class TubePull:
     rises, "" if it does not.
     events : as they came, the peak among them as "peak".  ended : why the pull ended.  settled : how often it snapped.
     cone_load : pull of the threads at which the cone came, or would if all loads at the peak grew alike [N]; or inf.
+    frames : states from which `tube.shapes` has the tube as it moves on.
     """
 
     displacement: Array
@@ -82,6 +84,7 @@ class TubePull:
     stop: str
     settled: int
     cone_load: float
+    frames: Frames
 
     @property
     def readings(self) -> Mapping[str, Reading]:
@@ -168,7 +171,7 @@ def solve_pull(
 def _mirrored(found: TubePull) -> TubePull:
     """The pull seen from the other side."""
     events = tuple(replace(event, x=-event.x, bearing=-event.bearing, moment=-event.moment) for event in found.events)
-    return replace(found, head_rotation=-found.head_rotation, events=events)
+    return replace(found, head_rotation=-found.head_rotation, events=events, frames=replace(found.frames, side=-1))
 
 
 def follow_pull(model: TubeModel, largest_step: float, largest_displacement: float) -> TubePull:
@@ -276,14 +279,14 @@ def _result(track: Track, ended: str) -> TubePull:
     hinge, wrinkle = (
         came[0].load if came and came[0].displacement <= peak.displacement else None for came in (hinges, wrinkles)
     )
-    events = [*track.events, snapshot(track.model, peak, "peak")]
+    events = sorted([*track.events, snapshot(track.model, peak, "peak")], key=lambda event: event.displacement)
     whole = partial(largest_within, load, displacement, mode_of=mode_of)
     return TubePull(
         displacement,
         load,
         turn,
         np.array(track.energies),
-        tuple(sorted(events, key=lambda event: event.displacement)),
+        tuple(events),
         counted,
         peak.load,
         first_drop(load, displacement, mode_of),
@@ -297,4 +300,5 @@ def _result(track: Track, ended: str) -> TubePull:
         track.stop if rises else "",
         track.settled,
         springs.cone if springs.cone < np.inf else cone_load(springs, peak.ice),
+        frames(track.model, states, load, displacement, events),
     )

@@ -18,7 +18,7 @@ from .results import ConeResult, DrawnRange, IceUsed, MetalUsed, OnsetResult, Pe
 
 __all__ = ["ConeResult", "IceUsed", "MetalUsed", "OnsetResult", "Outcome", "PeakResult", "known"]
 
-FORMAT = 5  # of the JSON; another one is refused
+FORMAT = 6  # of the JSON; another one is refused
 Kept = TypeVar("Kept")
 LOADS = {
     "peak": "peak",
@@ -200,3 +200,20 @@ def _check_peak(peak: PeakResult) -> None:
         elements = {len(event.moment_Nm), len(event.plastic_strain)}
         if len(nodes) > 1 or elements != {max(nodes) - 1} or not 0 <= event.held_node < max(nodes):
             raise WrongKind("peak.events: lists of different lengths")
+    _check_shapes(peak)
+
+
+def _check_shapes(peak: PeakResult) -> None:
+    shapes, nodes, states = peak.shapes, len(peak.shapes.s_mm), len(peak.load_kN)
+    frames = {len(of) for of in (shapes.step, shapes.cone, shapes.held_node)}
+    for of, length in (
+        (shapes.x_mm, nodes),
+        (shapes.z_mm, nodes),
+        (shapes.bearing_N_per_mm, nodes),
+        (shapes.gone_mm, nodes),
+        (shapes.yielded, nodes - 1),
+    ):
+        if {len(of)} != frames or {len(each) for each in of} != {length}:
+            raise WrongKind("peak.shapes: lists of different lengths")
+    if not all(0 <= k < states for k in shapes.step) or not all(0 <= k < nodes for k in shapes.held_node):
+        raise WrongKind("peak.shapes: step, held_node: beyond the pull")

@@ -23,6 +23,7 @@ from ...fem.tube.events import HEAD_TURNED, LOAD_POINT_MOVED
 from ...fem.tube.peak import Peak, solve_peak
 from ...fem.tube.pull import ENERGIES, Event
 from ...fem.tube.readings import Reading
+from ...fem.tube.shapes import Frames
 from ...geometry import MeshError
 from ..files.laws import UsedLaws
 from .cautions import PULL_CAUTION
@@ -30,7 +31,7 @@ from .data import LOADS
 from .hand import hand_loads, hand_warning
 from .own import Own
 from .reading import pull_read
-from .results import Happened, LawOrigin, LawsUsed, NearCase, PeakResult, Rival
+from .results import Happened, LawOrigin, LawsUsed, NearCase, PeakResult, Rival, Shapes
 
 Array = NDArray[np.float64]
 
@@ -85,6 +86,7 @@ def _result(case: Case, found: Peak) -> PeakResult:
         head_rotation_deg=rounded(np.degrees(pull.head_rotation), 3),
         energies_J=dict(zip(ENERGIES, pull.energies[-1].tolist(), strict=True)),
         events=tuple(_happened(event) for event in pull.events),
+        shapes=_shapes(pull.frames),
         laws=_laws_used(case, found.laws),
         caution=PULL_CAUTION,
     )
@@ -93,6 +95,22 @@ def _result(case: Case, found: Peak) -> PeakResult:
 def rounded(values: Array, digits: int) -> tuple[float, ...]:
     """The numbers with so many digits after the point."""
     return tuple(values.round(digits).tolist())
+
+
+def _shapes(frames: Frames) -> Shapes:
+    found = frames.shapes
+    x, z, bearing, gone = (
+        tuple(rounded(each, digits) for each in of)
+        for of, digits in (
+            (found.x * 1e3, 2),
+            (found.z * 1e3, 2),
+            (found.bearing / 1e3, 1),
+            (found.gone * 1e3, 1),
+        )
+    )
+    yielded = tuple(tuple(each) for each in found.yielded.astype(int).tolist())
+    step, cone, held = (tuple(of.tolist()) for of in (found.step, found.cone, found.held))
+    return Shapes(step, x, z, rounded(found.s * 1e3, 3), bearing, yielded, gone, cone, held)
 
 
 def _laws_used(case: Case, laws: IceLaws) -> LawsUsed:

@@ -226,6 +226,26 @@ class LawsUsed:
 
 
 @dataclass(frozen=True, slots=True)
+class Shapes:
+    """The tube at f states of a pull, node by node from the head, in mm; for pictures that move.
+
+    step : numbers of the states in `PeakResult.displacement_mm`.  s_mm : places along the tube, 0 at the mouth.
+    yielded : sections with a plastic strain above 1e-4, as 0 and 1.  gone_mm : how deep the ice is gone, from the mouth
+    down, at nodes that it no longer covers; on the side that the pull presses.  held_node : where the rope holds it.
+    """
+
+    step: tuple[int, ...]
+    x_mm: tuple[Numbers, ...]
+    z_mm: tuple[Numbers, ...]
+    s_mm: Numbers
+    bearing_N_per_mm: tuple[Numbers, ...]
+    yielded: tuple[tuple[int, ...], ...]
+    gone_mm: tuple[Numbers, ...]
+    cone: tuple[bool, ...]
+    held_node: tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class PeakResult:
     """The pull to its end: the curve, its events, what else could give way, hand formulas, the laws of the ice.
 
@@ -248,5 +268,6 @@ class PeakResult:
     head_rotation_deg: Numbers
     energies_J: dict[str, float]
     events: tuple[Happened, ...]
+    shapes: Shapes
     laws: LawsUsed
     caution: str

@@ -84,7 +84,7 @@ def broken(record: dict[str, Any], *path: str | int) -> Iterator[tuple[str, dict
 READ: list[tuple[dict[str, Any], tuple[str | int, ...]]] = [
     *((RECORD, (name,)) for name in ("onset_kN", "onset_mode", "onset_where_mm", "share_front", "residual")),
     *((WITH_PEAK, (name,)) for name in ("limit_kN", "limit_mode", "peak_kN", "peak_mode", "laws")),
-    *((WITH_PEAK, ("peak", name)) for name in ("events", "caution", "displacement_mm", "laws")),
+    *((WITH_PEAK, ("peak", name)) for name in ("events", "caution", "displacement_mm", "laws", "shapes")),
     *((WITH_PEAK, ("peak", "events", 0, name)) for name in ("name", "load_kN", "x_mm", "plastic_strain")),
     (WITH_PEAK, ("peak", "rivals", 0, "load_kN")),
     (WITH_CONE, ("cone_depth_mm",)),
@@ -121,3 +121,18 @@ def test_lengths_must_fit() -> None:
     for model in ("peak", "cone"):
         with pytest.raises(ValueError, match=f"{model}: missing"):
             Outcome.from_dict({**RECORD, "model": model})
+
+
+def test_shapes_must_fit_the_pull() -> None:
+    """As many frames in each list, as many nodes in each frame, a section less; states and nodes that are there."""
+    peak = WITH_PEAK["peak"]
+    for name, value in (
+        ("x_mm", [[0.0]] * 3),
+        ("z_mm", [[0.0] * 3] * 2),
+        ("yielded", [[0, 0, 0]] * 3),
+        ("cone", [False]),
+        ("step", [0, 1, 3]),
+        ("held_node", [0, 0, -1]),
+    ):
+        with pytest.raises(ValueError, match=r"peak\.shapes"):
+            Outcome.from_dict({**WITH_PEAK, "peak": {**peak, "shapes": {**peak["shapes"], name: value}}})
