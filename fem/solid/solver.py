@@ -3,24 +3,27 @@
 The size and what is installed choose, for symmetric positive definite A (n, n):
 
     pardiso   sparse Cholesky of Intel MKL (through pypardiso), up to DIRECT_LIMIT unknowns: fastest where it fits
-    splu      scipy's sparse LU without pypardiso, up to SPLU_LIMIT unknowns: always there, slow
+    cholmod   sparse Cholesky of CHOLMOD (`solid.cholmod`) without pypardiso, up to as many
+    splu      scipy's sparse LU without either, up to SPLU_LIMIT unknowns: always there, slow
     amg       conjugate gradients with smoothed aggregation (pyamg) on the rigid-body modes: above
 
     ||b - A x|| <= TOLERANCE ||b||          demanded of every solve, or SolveError
 
 MKL has returned wrong answers without an error on its default parameters (pypardiso, issue 87), so its parameters are
 set here by hand. `condense` eliminates all but a few unknowns (the contact gaps) by one factorisation: MKL hands out
-the dense Schur complement and the half-finished solves with it; scipy's LU takes a solve for each kept unknown.
+the dense Schur complement and the half-finished solves with it; CHOLMOD takes half a solve, scipy's LU a whole one, for
+each kept unknown. ICECONE_NO_MKL=1: as if there were no MKL.
 
 Limits: multigrid suffers from the long thin elements far out; it is there for what fits no factor
-(`validation/benchmarks/solvers.py` measures all three).
+(`validation/benchmarks/solvers.py` measures all).
 """
 
 from __future__ import annotations
 
 import os
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import cache
 from typing import Literal, Protocol
@@ -30,8 +33,10 @@ import scipy.sparse as sp
 from numpy.typing import NDArray
 from scipy.sparse.linalg import splu
 
+from .cholmod import Cholmod, has_cholmod, nested_dissection
+
 Array = NDArray[np.float64]
-Method = Literal["pardiso", "splu", "amg"]
+Method = Literal["pardiso", "cholmod", "splu", "amg"]
 DIRECT_LIMIT = 400_000  # unknowns; about 8 GB of factor beyond
 SPLU_LIMIT = 120_000  # about 3 GB of factor
 TOLERANCE = 1e-7
@@ -56,6 +61,8 @@ def choose_method(n: int) -> Method:
     """The method for n unknowns on this machine (module docstring)."""
     if n <= DIRECT_LIMIT and _has_pardiso():
         return "pardiso"
+    if n <= DIRECT_LIMIT and has_cholmod():
+        return "cholmod"
     return "splu" if n <= SPLU_LIMIT else "amg"
 
 
@@ -74,6 +81,8 @@ def make_solver(
     _demand_plausible(A, method)
     if method == "pardiso":
         return _Pardiso(A)
+    if method == "cholmod":
+        return _Cholmod(A)
     if method == "splu":
         return _SuperLU(A)
     return _AMG(A, modes, slots)
@@ -112,9 +121,12 @@ def condense(A: sp.csr_matrix, b: Array, kept: NDArray[np.bool_], method: Method
         lu = make_solver(A[free][:, free].tocsr(), method=method)
         A_fg = A[free][:, kept].tocsc()
         S = A[kept][:, kept].toarray()
-        for at in range(0, k, BLOCK):
-            columns = slice(at, at + BLOCK)
-            S[:, columns] -= A_fg.T @ lu.solve(A_fg[:, columns].toarray())
+        if isinstance(lu, _Cholmod):
+            S -= lu.gram(A_fg)
+        else:
+            for at in range(0, k, BLOCK):
+                columns = slice(at, at + BLOCK)
+                S[:, columns] -= A_fg.T @ lu.solve(A_fg[:, columns].toarray())
         c = b[kept] - A_fg.T @ lu.solve(b[free])
 
         def expand(g: Array) -> Array:
@@ -155,6 +167,8 @@ def _demand_plausible(A: sp.csr_matrix, method: Method) -> None:
 @cache
 def _has_pardiso() -> bool:
     """Whether MKL can be had; its library is looked for once (pypardiso searches the disk for each solver)."""
+    if os.environ.get("ICECONE_NO_MKL", "0") not in ("", "0"):
+        return False
     try:
         from pypardiso import PyPardisoSolver
     except ImportError:
@@ -210,20 +224,50 @@ class _Pardiso:
         return _check(self._A, self._mkl.phase(33, b), b, self.method)
 
 
+class _Cholmod:
+    method: Method = "cholmod"
+
+    def __init__(self, A: sp.csr_matrix) -> None:
+        self._A = A
+        with _definite():
+            self._factor = Cholmod(A)
+
+    def gram(self, B: sp.csc_matrix) -> Array:
+        with _definite():
+            return self._factor.gram(B)
+
+    def solve(self, b: Array) -> Array:
+        with _definite():
+            x = self._factor.solve(b)
+        return _check(self._A, x, b, self.method)
+
+
+@contextmanager
+def _definite() -> Iterator[None]:
+    try:
+        yield
+    except ArithmeticError as error:
+        raise SolveError(f"cholmod: the matrix is not positive definite: {error}") from None
+
+
 class _SuperLU:
     method: Method = "splu"
 
     def __init__(self, A: sp.csr_matrix) -> None:
-        self._A = A
+        self._A, A = A, A.tocsc()
+        order = nested_dissection(A)
+        self._order = np.arange(A.shape[0]) if order is None else order
+        own = "MMD_AT_PLUS_A" if order is None else "NATURAL"
+        A = A[self._order][:, self._order]
         try:
-            self._lu = splu(
-                A.tocsc(), permc_spec="MMD_AT_PLUS_A", options={"SymmetricMode": True}, diag_pivot_thresh=0.0
-            )
+            self._lu = splu(A, permc_spec=own, options={"SymmetricMode": True}, diag_pivot_thresh=0.0)
         except RuntimeError as error:
             raise SolveError(f"splu: factorisation failed: {error}") from None
 
     def solve(self, b: Array) -> Array:
-        return _check(self._A, self._lu.solve(np.asarray(b, dtype=float)), b, self.method)
+        x = np.empty(np.shape(b))
+        x[self._order] = self._lu.solve(np.asarray(b, dtype=float)[self._order])
+        return _check(self._A, x, b, self.method)
 
 
 class _AMG:

@@ -6,6 +6,7 @@ Solvers and plotting are imported inside the commands, so that help and bad inpu
 from __future__ import annotations
 
 import logging
+from importlib.metadata import version
 from pathlib import Path
 from typing import Any
 
@@ -29,8 +30,25 @@ LEVELS = click.Choice(("quick", "standard", "fine"))
 CODES = "Exit codes: 0 done, 1 a case could not be solved, 2 bad input or a folder that cannot be written, 130 stopped."
 
 
+def _version(ctx: click.Context, _: click.Parameter, wanted: bool) -> None:
+    """Version, and what solves the large systems here."""
+    if not wanted:
+        return
+    from ...fem.solid.solver import choose_method
+
+    solvers = {
+        "pardiso": "MKL's sparse Cholesky (pypardiso)",
+        "cholmod": "CHOLMOD's sparse Cholesky (kvxopt)",
+        "splu": "SciPy's sparse LU, many times slower: pip install kvxopt pymetis",
+    }
+    click.echo(f"icecone {version('icecone')}; solver: {solvers[choose_method(1)]}")
+    ctx.exit()
+
+
 @click.group(cls=OneLineGroup, invoke_without_command=True, epilog=CODES)
-@click.version_option(package_name="icecone", message="icecone %(version)s")
+@click.option(
+    "--version", is_flag=True, is_eager=True, expose_value=False, callback=_version, help="Version and solver; exit."
+)
 @click.pass_context
 def main(ctx: click.Context) -> None:
     """Where does a threaded steel tube screwed into ice break first when it is pulled, at what load, and why?

@@ -307,9 +307,12 @@ def test_help_and_bad_input_load_no_solver(tmp_path: Path) -> None:
         assert time.perf_counter() - start < 5
 
 
-def test_version_and_module_entry() -> None:
-    done = subprocess.run([sys.executable, "-m", "icecone", "--version"], capture_output=True, text=True, check=True)
-    assert done.stdout.startswith("icecone ") and done.stdout.count("\n") == 1
+def test_version_and_module_entry_name_the_solver() -> None:
+    for without, solver in (("1", "CHOLMOD"), ("0", "MKL")):
+        environment = {**os.environ, "ICECONE_NO_MKL": without}
+        words = [sys.executable, "-m", "icecone", "--version"]
+        done = subprocess.run(words, capture_output=True, text=True, check=True, env=environment)
+        assert done.stdout.startswith("icecone ") and solver in done.stdout and done.stdout.count("\n") == 1
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="signals of POSIX")
