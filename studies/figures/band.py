@@ -14,7 +14,7 @@ from ...fem.tube.modes import in_order, mode_named
 from ..case.words import AXIS_WORDS, case_words, varying
 from ..outcome.cautions import own_caution
 from ..outcome.data import LOADS, Outcome, known
-from .style import CURVE, GOES, STAYS, heading, save, small_print, tidy
+from .style import CURVE, GOES, STAYS, heading, in_our_look, save, small_print, tidy
 
 SHOWN = ("early", "first_drop", "peak", "largest")
 
@@ -46,6 +46,7 @@ def band_of_study(outcomes: Sequence[Outcome], path: Path) -> None:
         path.unlink(missing_ok=True)
 
 
+@in_our_look
 def band_figure(outcomes: Sequence[Outcome], key: str, path: Path | None) -> Figure:
     """A panel for each of SHOWN against a key with numbers; its title names the largest step between neighbours."""
     ordered = sorted(outcomes, key=lambda outcome: float(outcome.case[key]))

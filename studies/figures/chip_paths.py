@@ -15,7 +15,7 @@ from ...fem.chip.path import ChipPath, HoleWall, follow_chip
 from ...fem.solid.solver import SolveError
 from ...geometry.wedge_section import hole_point
 from ..outcome.data import Outcome
-from .style import CONE, ICE, INK, PULL, PUSHES, STEEL, save, small_print, tidy
+from .style import CONE, ICE, INK, PULL, PUSHES, STEEL, in_our_look, save, small_print, tidy
 
 DEPTH = 0.04  # of the loaded part of the wall [m]; nothing drawn depends on it
 COLUMNS, MOST = 4, 7  # panels in a row; angles
@@ -45,6 +45,7 @@ def chips_by_angle(outcomes: Sequence[Outcome], path: Path) -> None:
         path.unlink(missing_ok=True)
 
 
+@in_our_look
 def chip_figure(results: Sequence[ChipPath], path: Path, without: Sequence[float] = ()) -> None:
     """The path of each growth in the plane of the pull, in loaded depths d, and P/(K_IC d^0.5) against the angle.
 

@@ -22,7 +22,7 @@ from ..case.words import AXIS_WORDS
 from ..command.plain_text import shortened
 from ..field.compare import group_of
 from ..words.comparison import against_words, answer, cautions
-from .style import FIELD, INK, LIMIT, LINES, PREDICTED, heading, save, small_print, tidy
+from .style import FIELD, INK, LIMIT, LINES, PREDICTED, heading, in_our_look, save, small_print, tidy
 
 if TYPE_CHECKING:
     from ..field.compare import Comparison, Pair
@@ -34,6 +34,7 @@ PLAIN = "o"  # hollow: nothing was seen
 APART, PALE = 2.0, 0.35  # deg between groups at one angle; of a colour
 
 
+@in_our_look
 def one_to_one(found: Comparison, path: Path | None) -> Figure:
     """Measured over predicted load on log axes, with the band of a factor of two. Raises ValueError without rows."""
     pairs = [pair for pair in found.pairs if pair.measured is not None]
@@ -65,6 +66,7 @@ def one_to_one(found: Comparison, path: Path | None) -> Figure:
     return save(figure, path)
 
 
+@in_our_look
 def against_angle(found: Comparison, path: Path | None) -> Figure:
     """Measured loads along the placement angle, beside nine of ten draws of each row's own placement."""
     pairs = [pair for pair in found.pairs if pair.prediction.settings is not None and pair.range()[1] is not None]

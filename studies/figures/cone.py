@@ -18,9 +18,25 @@ from ..outcome.data import Outcome, known
 from ..outcome.models import MODELS
 from ..outcome.results import StraightCone
 from ..words.answer import cone_words
-from .style import CONE, ICE, INK, PULL, QUIET, STABLE, STEEL, UNSTABLE, heading, places, save, small_print, tidy
+from .style import (
+    CONE,
+    ICE,
+    INK,
+    PULL,
+    QUIET,
+    STABLE,
+    STEEL,
+    UNSTABLE,
+    heading,
+    in_our_look,
+    places,
+    save,
+    small_print,
+    tidy,
+)
 
 
+@in_our_look
 def cone_picture(outcome: Outcome, path: Path | None) -> Figure:
     """Section in the plane of the pull, load against growth, and the threads' shares or the shapes that were tried."""
     figure = Figure(figsize=(11.5, 9.4), layout="constrained")
@@ -177,6 +193,7 @@ def _draw_shapes(axes: Axes, outcome: Outcome) -> None:
     axes.legend(fontsize=8)
 
 
+@in_our_look
 def cones_strip(outcomes: Sequence[Outcome], key: str, path: Path) -> None:
     """The cones of some cases one below the other, in the plane of the pull, with their peaks."""
     figure = Figure(figsize=(11.5, 3.9 * len(outcomes)), layout="constrained")
@@ -192,6 +209,7 @@ def cones_strip(outcomes: Sequence[Outcome], key: str, path: Path) -> None:
     save(figure, path)
 
 
+@in_our_look
 def peaks_figure(outcomes: Sequence[Outcome], key: str, title: str, path: Path | None) -> Figure:
     """Peak and angle of the cone against the varied key; if a power is fitted, on logarithmic axes with the fit."""
     from ..words.cone import fitted_power

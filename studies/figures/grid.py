@@ -26,7 +26,7 @@ from ..case.words import AXIS_WORDS, case_words, short_words, varying
 from ..command.numbers import plural
 from ..outcome.cautions import own_caution
 from ..outcome.data import LOADS, Outcome, known
-from .style import INK, LINES, heading, save, set_axis, small_print, tidy
+from .style import INK, LINES, heading, in_our_look, save, set_axis, small_print, tidy
 
 CLOSE = 0.1  # share of the peak
 
@@ -39,6 +39,7 @@ def draw_lines(
     return told(outcomes, keys, loads)
 
 
+@in_our_look
 def lines_figure(
     outcomes: Sequence[Outcome], keys: Sequence[str], title: str, path: Path | None, loads: Sequence[str] = ("peak",)
 ) -> Figure:
@@ -98,6 +99,7 @@ def _draw_lines(
     axes.set_xlabel(AXIS_WORDS.get(keys[0], keys[0]).replace("   (", "\n("))
 
 
+@in_our_look
 def draw_map(
     outcomes: Sequence[Outcome], keys: Sequence[str], title: str, path: Path, loads: Sequence[str] = ("peak",)
 ) -> str:

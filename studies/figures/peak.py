@@ -32,6 +32,7 @@ from .style import (
     STEEL,
     YIELDED,
     heading,
+    in_our_look,
     places,
     save,
     set_axis,
@@ -42,6 +43,7 @@ from .style import (
 NOT_NUMBERED = {"out of the ice", "peak", *STOPS}
 
 
+@in_our_look
 def load_displacement(outcome: Outcome, path: Path | None) -> Figure:
     """The pull against the movement of the load point, events numbered; the start of the curve enlarged beside it."""
     figure = Figure(figsize=(11.5, 5.4), layout="constrained")
@@ -97,6 +99,7 @@ def _hatch_beyond(outcome: Outcome, axes: Axes) -> None:
         axes.axvspan(stop.displacement_mm, axes.get_xlim()[1], **BEYOND, label=words)
 
 
+@in_our_look
 def deformed_tube(outcome: Outcome, path: Path) -> None:
     """The tube in the plane of the pull: the wall at its first limit, as ice goes, at the first hinge and the peak."""
     events = {event.name: event for event in outcome.the_peak.events}
@@ -156,6 +159,7 @@ def _draw_event(axes: Axes, outcome: Outcome, event: Happened, most: float) -> N
     axes.set(xlim=(-reach, 1.3 * reach), ylim=(low, standing + 30.0), aspect="equal")
 
 
+@in_our_look
 def tubes_strip(outcomes: Sequence[Outcome], key: str, path: Path) -> None:
     """The tube at the peak of some cases, side by side."""
     figure = Figure(figsize=(4.4 * len(outcomes) + 0.8, 5.3), layout="compressed")
@@ -173,6 +177,7 @@ def tubes_strip(outcomes: Sequence[Outcome], key: str, path: Path) -> None:
     save(figure, path)
 
 
+@in_our_look
 def peaks_by_key(outcomes: Sequence[Outcome], key: str, title: str, path: Path | None) -> Figure:
     """Peak with its mode, the other loads of the pull and the first hinge against the key; how far the head turns."""
     figure = Figure(figsize=(12.5, 5.0), layout="constrained")

@@ -38,6 +38,7 @@ from .style import (
     STEEL,
     TENSION,
     heading,
+    in_our_look,
     places,
     save,
     set_axis,
@@ -51,6 +52,7 @@ TENSION_SHOWN_PER_KN = 4.5  # MPa/kN in the strip
 COLUMNS_APART = 9  # per half height of the picture
 
 
+@in_our_look
 def stress_picture(outcome: Outcome, fields_path: Path, path: Path | None) -> Figure:
     """Tension and compression in the plane of the pull, tension on the surface from above, and the answer in words."""
     fields = read_fields(fields_path)
@@ -72,6 +74,7 @@ def stress_picture(outcome: Outcome, fields_path: Path, path: Path | None) -> Fi
     return save(figure, path)
 
 
+@in_our_look
 def stress_strip(folders: Sequence[Path], key: str, path: Path) -> None:
     """Tension in the plane of the pull, side by side, titled by `key`; folders hold outcome.json and fields.vtu."""
     figure = Figure(figsize=(4.4 * len(folders) + 0.6, 5.0), layout="compressed")
@@ -86,6 +89,7 @@ def stress_strip(folders: Sequence[Path], key: str, path: Path) -> None:
     save(figure, path)
 
 
+@in_our_look
 def sweep_figure(outcomes: Sequence[Outcome], key: str, title: str, path: Path | None) -> Figure:
     """Onset, shares of the load, stress at the mouth and compliance against the varied key."""
     x, line = places(outcomes, key)

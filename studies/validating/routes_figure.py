@@ -9,12 +9,13 @@ from typing import Any
 import numpy as np
 from matplotlib.figure import Figure
 
-from ..figures.style import FIRST_ROUTE, SECOND_ROUTE, save, small_print, tidy
+from ..figures.style import FIRST_ROUTE, SECOND_ROUTE, in_our_look, save, small_print, tidy
 from ..outcome.cautions import INVENTED_ROUTES, PULL_CAUTION
 
 Record = dict[str, Any]
 
 
+@in_our_look
 def draw_routes(records: Sequence[Record], path: Path) -> None:
     """Pull against movement of the load point by both routes, a panel for each case."""
     columns = min(5, len(records))

@@ -11,7 +11,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.ticker import NullFormatter
 
-from ..figures.style import BAR, ICE, INK, LINES, QUIET_INK, save, small_print, tidy
+from ..figures.style import BAR, ICE, INK, LINES, QUIET_INK, in_our_look, save, small_print, tidy
 from ..outcome.cautions import INVENTED_ROUTES, PULL_CAUTION
 
 Record = dict[str, Any]
@@ -21,6 +21,7 @@ WIDE, WORDS, DEEP = 4.6, 3.3, 5.35  # of d
 TICKS = (1, 2, 5, 10, 20, 50, 100, 200, 500, 1000)  # kN
 
 
+@in_our_look
 def draw_turning(records: Sequence[Record], path: Path) -> None:
     """Paths over d, the push that drives each on in words at its end, and that push against the way out."""
     figure = Figure(figsize=(13.0, 6.4), layout="constrained")
