@@ -4,7 +4,8 @@ A new mode stands here: its name (that of the JSON), words, colours, marker, and
 next one in line is sought. `events.mode_at` says when it is the one that ends a pull.
 
 Colours of modes that one picture may show differ by 15 or more in CIELAB for eyes with all cones, without the red and
-without the green ones, and in lightness L* by 8 or more (pale ones by 4.5), for grey print. A mode without a record is drawn and named all the same, as itself, in ink.
+without the green ones, and in lightness L* by 8 or more (pale ones by 4.5), for grey print. A mode without a record is
+drawn and named all the same, as itself, in ink.
 """
 
 from __future__ import annotations
