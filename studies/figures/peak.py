@@ -100,7 +100,7 @@ def _hatch_beyond(outcome: Outcome, axes: Axes) -> None:
 
 
 @in_our_look
-def deformed_tube(outcome: Outcome, path: Path) -> None:
+def deformed_tube(outcome: Outcome, path: Path | None) -> Figure:
     """The tube in the plane of the pull: the wall at its first limit, as ice goes, at the first hinge and the peak."""
     events = {event.name: event for event in outcome.the_peak.events}
     names = [name for name in ("bearing at its limit", "ice in front gone", "hinge", "peak") if name in events]
@@ -114,7 +114,7 @@ def deformed_tube(outcome: Outcome, path: Path) -> None:
     panels[0].set_ylabel("z, out of the ice [mm]")
     heading(figure, peak_words(outcome), 12)
     small_print(figure, f"{_legend(most)}\n{case_words(outcome.case, outcome)}\n{outcome.the_peak.caution}")
-    save(figure, path)
+    return save(figure, path)
 
 
 def _legend(most: float) -> str:
@@ -160,7 +160,7 @@ def _draw_event(axes: Axes, outcome: Outcome, event: Happened, most: float) -> N
 
 
 @in_our_look
-def tubes_strip(outcomes: Sequence[Outcome], key: str, path: Path) -> None:
+def tubes_strip(outcomes: Sequence[Outcome], key: str, path: Path | None) -> Figure:
     """The tube at the peak of some cases, side by side."""
     figure = Figure(figsize=(4.4 * len(outcomes) + 0.8, 5.3), layout="compressed")
     panels = figure.subplots(1, len(outcomes), squeeze=False, sharex=True, sharey=True).ravel()
@@ -174,7 +174,7 @@ def tubes_strip(outcomes: Sequence[Outcome], key: str, path: Path) -> None:
     panels[0].set_ylabel("z, out of the ice [mm]")
     words = case_words(outcomes[0].case, outcomes[0], but=varying(outcomes))
     small_print(figure, f"At the peak. {_legend(most)}\nAll: {words}\n{own_caution(outcomes)}")
-    save(figure, path)
+    return save(figure, path)
 
 
 @in_our_look

@@ -27,6 +27,7 @@ from ..outcome.data import Outcome
 INK, QUIET_INK, FAINT, PALER = "#333333", "#555555", "#666666", "#999999"
 ICE, STEEL, PULL, YIELDED, DAMAGE = "#e6f0f7", "#8c9196", "#12703a", "#6d1a36", "#111111"
 TENSION, COMPRESSION = "#b2182b", "#5a9bd5"
+OVER = {"tension": "#3d0710", "shear": "#24094f"}  # of ice beyond failure
 PRESSED, CONE = COMPRESSION, mode_named("cone").colour
 PREDICTED, FIELD = "#1b5fa0", "#ee8a1d"  # what is computed; what was measured
 CURVE, READING, HINGE, FRONT, COLUMNS = PREDICTED, INK, "#8a8a8a", INK, "#7a7a7a"
