@@ -277,23 +277,23 @@ def _gives_way(axes: Axes, outcome: Outcome, crack: ChipPath | None) -> tuple[st
 
 
 def _draw_bent(axes: Axes, outcome: Outcome, event: Happened) -> None:
-    case, bent = outcome.case, axis_of(event)
+    case, bent = outcome.case, axis_of(event, outcome.case)
     draw_ice(axes, case, 400)
     draw_hole(axes, case, bent, gone_mm(case, event))
     draw_tube(axes, case, bent)
     draw_yielded(axes, bent, event, 0.5 * case["tube.od_mm"])
     bearing = np.array(event.bearing_N_per_mm)
-    draw_bearing(axes, bent, bearing, 0.5 * case["tube.od_mm"], 34 / max(np.abs(bearing).max(), 1e-9))
-    draw_pull(axes, case, bent, 34, float(bent.s[event.held_node]))
+    draw_bearing(axes, bent, event, 0.5 * case["tube.od_mm"], 34 / max(np.abs(bearing).max(), 1e-9))
+    draw_pull(axes, case, bent, 34, event.s_mm[event.held_node])
     bare(axes, _whole(case))
 
 
 def _draw_levered(axes: Axes, outcome: Outcome, event: Happened) -> None:
     """The tube at the peak, and turned on about the place where the ice pushes on neither side."""
-    case, bent = outcome.case, axis_of(event)
+    case, bent = outcome.case, axis_of(event, outcome.case)
     bearing = np.array(event.bearing_N_per_mm)
     below = np.flatnonzero((bearing[:-1] > 0) & (bearing[1:] <= 0))
-    at = bent.at(bent.s[below[-1]] if below.size else 0.6 * bent.s[-1])
+    at = bent.at(event.s_mm[below[-1]] if below.size else 0.6 * bent.s[-1])
     turn = np.radians(TURNED)
     rotate = np.array([[np.cos(turn), np.sin(turn)], [-np.sin(turn), np.cos(turn)]])
     on = rotate @ (np.stack([bent.x, bent.z]) - at[:, None]) + at[:, None]

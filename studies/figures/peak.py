@@ -12,25 +12,18 @@ from matplotlib.figure import Figure
 
 from ...fem.tube.events import STOPS
 from ...fem.tube.modes import in_order, mode_named
-from ..case.words import AXIS_WORDS, case_words, short_words, varying
+from ..case.words import AXIS_WORDS, case_words, varying
 from ..outcome.cautions import own_caution
 from ..outcome.data import LOADS, Outcome, known
 from ..outcome.models import MODELS
-from ..outcome.results import Happened
 from ..words.answer import peak_words
 from .style import (
     BEYOND,
     CURVE,
     HINGE,
-    ICE,
     INK,
-    PALER,
-    PRESSED,
-    PULL,
     READING,
     READINGS,
-    STEEL,
-    YIELDED,
     heading,
     in_our_look,
     places,
@@ -97,84 +90,6 @@ def _hatch_beyond(outcome: Outcome, axes: Axes) -> None:
     if stop is not None:
         words = f"not in the peak: beyond the {stop.name}"
         axes.axvspan(stop.displacement_mm, axes.get_xlim()[1], **BEYOND, label=words)
-
-
-@in_our_look
-def deformed_tube(outcome: Outcome, path: Path | None) -> Figure:
-    """The tube in the plane of the pull: the wall at its first limit, as ice goes, at the first hinge and the peak."""
-    events = {event.name: event for event in outcome.the_peak.events}
-    names = [name for name in ("bearing at its limit", "ice in front gone", "hinge", "peak") if name in events]
-    figure = Figure(figsize=(4.4 * len(names) + 0.8, 5.4), layout="compressed")
-    panels = figure.subplots(1, len(names), squeeze=False, sharex=True, sharey=True).ravel()
-    most = max(np.abs(events[name].bearing_N_per_mm).max() for name in names) or 1.0
-    for axes, name in zip(panels, names, strict=True):
-        _draw_event(axes, outcome, events[name], most)
-        axes.set_title(f"{name}: {events[name].load_kN:.1f} kN", fontsize=10)
-        axes.set_xlabel("x, along the pull [mm]")
-    panels[0].set_ylabel("z, out of the ice [mm]")
-    heading(figure, peak_words(outcome), 12)
-    small_print(figure, f"{_legend(most)}\n{case_words(outcome.case, outcome)}\n{outcome.the_peak.caution}")
-    return save(figure, path)
-
-
-def _legend(most: float) -> str:
-    return (
-        f"Blue: force of ice on tube; longest line {most:.0f} N per mm of tube. Red: yielded metal. True to scale.\n"
-        "Chips that come out have gone; which ones do is not settled: see the band. Crushed ice bears on."
-    )
-
-
-def _draw_event(axes: Axes, outcome: Outcome, event: Happened, most: float) -> None:
-    case = outcome.case
-    x, z = np.array(event.x_mm), np.array(event.z_mm)
-    reach = 0.75 * case["tube.length_mm"]
-    axes.fill_between([-4 * reach, 4 * reach], -4 * reach, 0.0, color=ICE, zorder=0)
-    axes.axhline(0, color=INK, lw=0.8, zorder=1)
-    angle = np.radians(case["placement.angle_deg"])
-    tip = -case["placement.embedment_mm"] * np.array([np.sin(angle), np.cos(angle)])
-    axes.plot([0, tip[0]], [0, tip[1]], "--", color=PALER, lw=0.8, zorder=2)
-    along = np.stack([np.gradient(x), np.gradient(z)])
-    along /= np.hypot(*along)
-    front = np.stack([-along[1], along[0]])
-    bearing = np.array(event.bearing_N_per_mm)
-    length = 0.35 * reach * bearing / most
-    for k in np.flatnonzero(np.abs(bearing) > 1e-6 * most):
-        foot = np.array([x[k], z[k]]) + np.sign(bearing[k]) * 0.5 * case["tube.od_mm"] * front[:, k]
-        end = foot + length[k] * front[:, k]
-        axes.plot(*np.stack([foot, end], axis=1), color=PRESSED, lw=1.0, zorder=3)
-    side = 0.5 * case["tube.od_mm"] * front
-    outline = np.concatenate([np.stack([x, z]) + side, (np.stack([x, z]) - side)[:, ::-1]], axis=1)
-    axes.fill(*outline, color=STEEL, zorder=4)
-    strain = np.array(event.plastic_strain)
-    for k in np.flatnonzero(strain > 1e-4):
-        axes.plot(x[k : k + 2], z[k : k + 2], color=YIELDED, lw=4, zorder=5, solid_capstyle="butt")
-    pull = np.radians(case["pull.direction_deg"])
-    held = event.held_node
-    tail = np.array([x[held], z[held]])
-    end = tail + 0.35 * reach * np.array([np.cos(pull), np.sin(pull)])
-    arrow = {"arrowstyle": "-|>", "color": PULL, "lw": 2.2}
-    axes.annotate("", tuple(end), tuple(tail), arrowprops=arrow, annotation_clip=False, zorder=6)
-    low = -1.1 * case["placement.embedment_mm"] * np.cos(angle) - 10
-    standing = case["tube.length_mm"] - case["placement.embedment_mm"]
-    axes.set(xlim=(-reach, 1.3 * reach), ylim=(low, standing + 30.0), aspect="equal")
-
-
-@in_our_look
-def tubes_strip(outcomes: Sequence[Outcome], key: str, path: Path | None) -> Figure:
-    """The tube at the peak of some cases, side by side."""
-    figure = Figure(figsize=(4.4 * len(outcomes) + 0.8, 5.3), layout="compressed")
-    panels = figure.subplots(1, len(outcomes), squeeze=False, sharex=True, sharey=True).ravel()
-    peaks = [next(event for event in outcome.the_peak.events if event.name == "peak") for outcome in outcomes]
-    most = max(np.abs(event.bearing_N_per_mm).max() for event in peaks) or 1.0
-    for axes, outcome, event in zip(panels, outcomes, peaks, strict=True):
-        _draw_event(axes, outcome, event, most)
-        words = f"{short_words(key, outcome.case[key])}\n{known(outcome.peak_kN):.1f} kN: {outcome.peak_mode}"
-        axes.set_title(words, fontsize=10)
-        axes.set_xlabel("x, along the pull [mm]")
-    panels[0].set_ylabel("z, out of the ice [mm]")
-    words = case_words(outcomes[0].case, outcomes[0], but=varying(outcomes))
-    small_print(figure, f"At the peak. {_legend(most)}\nAll: {words}\n{own_caution(outcomes)}")
-    return save(figure, path)
 
 
 @in_our_look

@@ -56,17 +56,22 @@ def upright_axis(case: Mapping[str, Any]) -> Axis:
     return Axis(s, -s * np.sin(angle), -s * np.cos(angle))
 
 
-def axis_of(event: Happened) -> Axis:
-    """The bent axis at an event."""
-    return Axis(*(np.array(each) for each in (event.s_mm, event.x_mm, event.z_mm)))
+def axis_of(event: Happened, case: Mapping[str, Any]) -> Axis:
+    """The bent axis at an event; what stands above the place where the rope holds it goes on straight to the head."""
+    s, x, z = (np.array(each) for each in (event.s_mm, event.x_mm, event.z_mm))
+    above = s[0] - (case["placement.embedment_mm"] - case["tube.length_mm"])
+    if above > 0.1:
+        step = above / (s[1] - s[0])
+        s, x, z = (np.r_[each[0] - step * (each[1] - each[0]), each] for each in (s, x, z))
+    return Axis(s, x, z)
 
 
 def gone_mm(case: Mapping[str, Any], event: Happened) -> float:
     """Depth along the wall down to which the ice in front is gone at an event; 0 where none is."""
-    bent, before = axis_of(event), upright_axis(case)
-    pushed = np.sum((np.stack([bent.x, bent.z]) - before.at(bent.s)) * before.front[:, :1], axis=0)
+    s, before = np.array(event.s_mm), upright_axis(case)
+    pushed = np.sum((np.array([event.x_mm, event.z_mm]) - before.at(s)) * before.front[:, :1], axis=0)
     deepest = 0.0
-    for place, moved, bearing in zip(bent.s, pushed, event.bearing_N_per_mm, strict=True):
+    for place, moved, bearing in zip(s, pushed, event.bearing_N_per_mm, strict=True):
         if place < 0:
             continue
         if bearing != 0 or moved < PUSHED:
@@ -90,11 +95,14 @@ def draw_hole(axes: Axes, case: Mapping[str, Any], bent: Axis, gone: float) -> N
     """What the tube left behind it, the trench in front, and where its axis was."""
     before, radius = upright_axis(case), 0.5 * case["tube.od_mm"]
     inside = bent.s >= 0
+    ends = np.array([0.0, case["placement.embedment_mm"]])
+    hole = np.concatenate([before.at(ends, radius), before.at(ends[::-1], -radius)], axis=1)
+    axes.fill(*hole, color="white", lw=0, zorder=1.5)
     if inside.any():
         back = np.stack([bent.x, bent.z])[:, inside]
         swept = np.concatenate([before.at(bent.s[inside], -radius), back[:, ::-1]], axis=1)
         axes.fill(*swept, color="white", lw=0, zorder=1.5)
-        axes.plot(*before.at(np.array([0.0, case["placement.embedment_mm"]])), "--", color=PALER, lw=0.8, zorder=2)
+        axes.plot(*before.at(ends), "--", color=PALER, lw=0.8, zorder=2)
     if gone > 0:
         foot, mouth = bent.at(gone, radius), before.at(0.0)
         lip = np.array([foot[0] + AHEAD * abs(foot[1]), 0.0])
@@ -125,12 +133,13 @@ def draw_yielded(axes: Axes, axis: Axis, event: Happened, wide: float) -> None:
         axes.fill(*np.stack(corners, axis=1), color=YIELDED, lw=0, zorder=4)
 
 
-def draw_bearing(axes: Axes, axis: Axis, bearing: Array, radius: float, per_mm: float) -> None:
+def draw_bearing(axes: Axes, axis: Axis, event: Happened, radius: float, per_mm: float) -> None:
     """Force of the ice on the tube as lines square to it; per_mm : length drawn for 1 N per mm."""
-    front = axis.front
-    for k in np.flatnonzero(np.abs(bearing) * per_mm > 0.1):
-        foot = np.array([axis.x[k], axis.z[k]]) + np.sign(bearing[k]) * radius * front[:, k]
-        end = foot + per_mm * bearing[k] * front[:, k]
+    for place, bearing in zip(event.s_mm, event.bearing_N_per_mm, strict=True):
+        if abs(bearing) * per_mm < 0.1:
+            continue
+        side = np.sign(bearing) * radius
+        foot, end = axis.at(place, side), axis.at(place, side + per_mm * bearing)
         axes.plot(*np.stack([foot, end], axis=1), color=PRESSED, lw=1.0, zorder=2.5, solid_capstyle="butt")
 
 

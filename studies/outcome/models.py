@@ -135,12 +135,12 @@ _PEAK = Model(
         f"{STUDIES}.words.{words}" for words in ("chain:explain_chain", "peak:explain_peaks", "peak:tell_idle")
     ),
     series=f"{STUDIES}.words.peak:tell_peaks",
-    strip=("tube_strip.png", f"{STUDIES}.figures.peak:tubes_strip"),
+    strip=("tube_strip.png", f"{STUDIES}.figures.tube:tubes_strip"),
     solve=f"{STUDIES}.outcome.peak:peak_found",
     first=True,
     pictures=(
         ("load_displacement.png", f"{STUDIES}.figures.peak:load_displacement"),
-        ("tube.png", f"{STUDIES}.figures.peak:deformed_tube"),
+        ("tube.png", f"{STUDIES}.figures.tube:deformed_tube"),
     ),
     rows=f"{STUDIES}.command.rows:peak_rows",
     columns=(*ANSWER, *READ, "next_mode", "next_kN", "margin", "first_hinge_kN", "wrinkle_kN", "head_rotation_deg"),

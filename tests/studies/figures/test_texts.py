@@ -1,4 +1,4 @@
-"""No word of a picture is cut or lies over another: every mode and model, straight, slanting, partial, tied off, crusted.
+"""No word of a picture is cut or lies over another: every mode and model; straight, partial, tied off, crusted.
 
 The pulls are made by the model on invented laws of the ice, a fraction of a second each; the numbers say nothing.
 """
@@ -21,7 +21,7 @@ from text_boxes import text_faults
 from icecone.fem.laws.ice_laws import IceLaws
 from icecone.fem.tube.modes import MODES
 from icecone.studies.case.file import settings_from, to_case
-from icecone.studies.figures import band, chain, cone, grid, peak, series, stress, tube_front
+from icecone.studies.figures import band, chain, cone, grid, peak, series, stress, tube, tube_front
 from icecone.studies.outcome import peak as peakrecord
 from icecone.studies.outcome.data import Outcome
 from icecone.studies.outcome.results import DrawnRange
@@ -63,14 +63,14 @@ def with_mode(outcome: Outcome, mode: str) -> Outcome:
 
 
 @pytest.mark.parametrize("name", CASES)
-@pytest.mark.parametrize("draw", [peak.load_displacement, peak.deformed_tube])
+@pytest.mark.parametrize("draw", [peak.load_displacement, tube.deformed_tube])
 def test_pictures_of_a_pull(name: str, draw: Callable[[Outcome, None], Figure]) -> None:
     assert text_faults(draw(pulled(name), None)) == []
 
 
 @pytest.mark.parametrize("mode", [name for name, mode in MODES.items() if "onset" not in mode.routes])
 def test_pictures_of_every_mode(mode: str) -> None:
-    for draw in (peak.load_displacement, peak.deformed_tube):
+    for draw in (peak.load_displacement, tube.deformed_tube):
         assert text_faults(draw(with_mode(pulled("upright"), mode), None)) == []
 
 
@@ -87,7 +87,7 @@ def test_pictures_of_a_study(study: str) -> None:
     outcomes = [pulled(name) for name in names]
     for draw in (peak.peaks_by_key, stress.sweep_figure):
         assert text_faults(draw(outcomes, key, "Peaks of an invented study with a title of usual length", None)) == []
-    assert text_faults(peak.tubes_strip(outcomes, key, None)) == []
+    assert text_faults(tube.tubes_strip(outcomes, key, None)) == []
 
 
 @pytest.mark.parametrize(

@@ -20,7 +20,8 @@ from icecone.fem.tube.readings import Reading
 from icecone.geometry import MeshError, Pull
 from icecone.studies.case.file import settings_from
 from icecone.studies.command.rows import peak_rows, remarks
-from icecone.studies.figures.peak import deformed_tube, load_displacement, peaks_by_key, tubes_strip
+from icecone.studies.figures.peak import load_displacement, peaks_by_key
+from icecone.studies.figures.tube import deformed_tube, tubes_strip
 from icecone.studies.outcome import peak as peakrecord
 from icecone.studies.outcome.data import LOADS, Outcome, known
 from icecone.studies.outcome.hand import hand_loads, hand_warning
