@@ -64,7 +64,7 @@ from .style import (
 STEPS = ("the push on the wall", "the first damage", "the ice in front", "lever or hinge", "what gives way")
 MOST = 5  # rows
 TURNED = 25.0  # deg, of a tube that levers out, beyond the peak
-SIDE, ROW, ABOVE, BELOW, LEFT = 1.66, 2.3, 0.72, 0.86, 0.62  # inches: of a panel, a row, above, below, left of all
+SIDE, ROW, ABOVE, LEFT = 1.66, 2.3, 0.72, 0.62  # inches: of a panel, a row, above all, left of all
 
 
 def chain_of_study(outcomes: Sequence[Outcome], path: Path) -> None:
@@ -84,8 +84,11 @@ def chain_figure(
 ) -> Figure:
     """A row for each outcome, in their order; cracks : of step 3 by the angle [deg], followed here if not given."""
     cracks = followed(outcomes) if cracks is None else cracks
-    figure = Figure(figsize=(README, ABOVE + ROW * len(outcomes) + BELOW))
-    wide, high = figure.get_size_inches()
+    figure = Figure(figsize=(README, ROW))
+    words = case_words(outcomes[0].case, outcomes[0], but=varying(outcomes))
+    below = small_print(figure, f"{_legend()}\nAll: {words}\n{own_caution(outcomes)}")
+    wide, high = README, ABOVE + ROW * len(outcomes) + below
+    figure.set_figheight(high)
     for at, outcome in enumerate(outcomes):
         low = high - ABOVE - at * ROW - SIDE
         row = [
@@ -97,8 +100,6 @@ def chain_figure(
             for number, (axes, step) in enumerate(zip(row, STEPS, strict=True), 1):
                 axes.set_title(f"{number} {step}", fontsize=10, fontweight="bold", pad=8)
     heading(figure, _title(outcomes), 12.5)
-    words = case_words(outcomes[0].case, outcomes[0], but=varying(outcomes))
-    small_print(figure, f"{_legend()}\nAll: {words}\n{own_caution(outcomes)}")
     return save(figure, path, dpi=180)
 
 

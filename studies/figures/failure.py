@@ -136,11 +136,12 @@ def draw_whole(axes: Axes, outcome: Outcome, window: Window) -> None:
     deep, arrow = case["placement.embedment_mm"], 0.3 * case["tube.length_mm"]
     end = draw_pull(axes, case, axis, arrow)
     axes.text(end[0] + 3, end[1], "pull", color=PULL, fontsize=9, va="center")
-    draw_angle(axes, case, max(0.3 * deep, float(axis.z[0]) + 12))
+    arc = max(0.3 * deep, float(axis.z[0]) + 12)
+    draw_angle(axes, case, arc)
     left, right, low, high = window
     corners = [(left, low), (right, low), (right, high), (left, high)]
     axes.add_patch(Polygon(corners, fill=False, ec=INK, lw=1.0, ls=(0, (3, 2)), zorder=7))
-    top = max(float(axis.z[0]) + 0.3 * deep, end[1] + 0.2 * deep, high + 4, 0.48 * deep)
+    top = max(float(axis.z[0]) + 0.3 * deep, end[1] + 0.2 * deep, high + 4, 1.1 * arc + 0.13 * (deep + arc))
     side = max(
         0.55 * (top + 1.1 * deep) / 1.25, np.abs(axis.x).max() + 0.12 * deep, end[0] + 0.3 * deep, right + 4, -left + 4
     )

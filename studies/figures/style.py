@@ -13,6 +13,7 @@ from warnings import catch_warnings, filterwarnings
 from matplotlib import rc_context, rc_params_from_file
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
+from matplotlib.gridspec import SubplotSpec
 from matplotlib.text import Text
 from matplotlib.ticker import FuncFormatter, LogFormatter, NullFormatter
 
@@ -96,10 +97,35 @@ def wrapped(text: str, figure: Figure, size: float, mark: str = ", ") -> str:
     return fill(mark.join(part.replace(" ", "\xa0") for part in parts) if bound else text, width).replace("\xa0", " ")
 
 
-def small_print(figure: Figure, words: str = "") -> None:
-    """Below the figure: what was solved (if no title says it), and the caution."""
+def small_print(figure: Figure, words: str = "") -> float:
+    """Below the figure: what was solved (if no title says it), and the caution; returns its height [in]."""
     text = "\n".join(wrapped(each, figure, 8) for each in ("", *words.splitlines(), SMALL_PRINT))
     figure.supxlabel(text, fontsize=8, color=QUIET_INK)
+    return 0.135 * len(text.split("\n"))
+
+
+def key_below(figure: Figure, place: SubplotSpec, handles: Sequence[Any], columns: int = 2) -> Axes:
+    """The key of a picture in a row of its own, across the whole width; returns its axes, which hold nothing else."""
+    axes = figure.add_subplot(place)
+    axes.set_axis_off()
+    axes.legend(handles=handles, loc="upper left", ncols=columns, handlelength=1.6, columnspacing=2.5, borderaxespad=0)
+    return axes
+
+
+def rows_of(count: int, columns: int = 2) -> float:
+    """Height [in] of a key with so many entries."""
+    return 0.17 * -(-count // columns) + 0.08
+
+
+def marked(marker: str, colour: str, size: float = 9.0) -> dict[str, Any]:
+    """The style of a marker, edged white where it is filled; no line."""
+    edge = {} if marker in "x+_|" else {"mec": "white", "mew": 0.7}
+    return {"marker": marker, "color": colour, "ms": size, "ls": "", "clip_on": False, **edge}
+
+
+def millimetres(length: float) -> str:
+    """A length in words: one digit after the point, below 1 mm two digits that count."""
+    return f"{length:.1f} mm" if length >= 1 else f"{length:.2g} mm"
 
 
 def heading(figure: Figure, title: str, size: float = 13) -> None:

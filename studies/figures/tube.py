@@ -18,7 +18,7 @@ from ..outcome.data import Outcome, known
 from ..outcome.results import Happened
 from ..words.answer import peak_words
 from .section import axis_of, draw_angle, draw_bearing, draw_hole, draw_ice, draw_pull, draw_tube, draw_yielded, gone_mm
-from .style import CONE, PULL, README, heading, in_our_look, save, small_print
+from .style import CONE, PULL, README, heading, in_our_look, millimetres, save, small_print
 
 SHOWN = ("bearing at its limit", "ice in front gone", "hinge", "peak")
 CONE_RISE = 30.0  # deg from the surface, of the cone's sketch
@@ -106,7 +106,7 @@ def _legend(drawn: Sequence[tuple[Outcome, Happened]]) -> str:
 
 def event_words(event: Happened) -> str:
     """Load and movement of the load point."""
-    return f"{event.load_kN:.{1 if event.load_kN >= 1 else 2}f} kN at {event.displacement_mm:.2g} mm"
+    return f"{event.load_kN:.{1 if event.load_kN >= 1 else 2}f} kN at {millimetres(event.displacement_mm)}"
 
 
 def draw_event(axes: Axes, outcome: Outcome, event: Happened, most: float) -> None:
