@@ -80,7 +80,8 @@ def _draw_cone(axes: Axes, outcome: Outcome) -> None:
         draw_angle(axes, case, axis.z[0] + 14)
     _label_cone(axes, outcome, front, reach)
     top = max(45.0, axis.z[0] + 34.0, end[1] + 12.0)
-    axes.set(xlim=(-reach, reach), ylim=(-1.2 * outcome.the_cone.depth_mm - 8, top), aspect="equal")
+    wide = max(reach, 1.25 * (1.2 * outcome.the_cone.depth_mm + 8 + top))
+    axes.set(xlim=(-wide, wide), ylim=(-1.2 * outcome.the_cone.depth_mm - 8, top), aspect="equal")
     axes.set(xlabel="x [mm]", ylabel="z, out of the ice [mm]")
     axes.set_title("the crack in the plane of the pull (dashed: on to the surface)", fontsize=10)
 

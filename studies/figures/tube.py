@@ -21,7 +21,7 @@ from .section import axis_of, draw_angle, draw_bearing, draw_hole, draw_ice, dra
 from .style import CONE, PULL, README, heading, in_our_look, millimetres, save, small_print
 
 SHOWN = ("bearing at its limit", "ice in front gone", "hinge", "peak")
-CONE_RISE = 30.0  # deg from the surface, of the cone's sketch
+CONE_RISE = 22.0  # deg from the surface, of the cone's sketch
 Case = dict[str, Any]
 
 
