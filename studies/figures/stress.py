@@ -32,6 +32,7 @@ from .style import (
     TENSION,
     heading,
     in_our_look,
+    marked,
     places,
     save,
     set_axis,
@@ -42,6 +43,8 @@ from .style import (
 HOW = (
     "Ticks: along the largest tension; dots: it is square to the page; a crack opens square to it. Star: first damage."
 )
+
+LEVER = "Shares above 100 %: the back, by the lever, pushes with the pull, and the front bears that too."
 
 
 @in_our_look
@@ -111,7 +114,7 @@ def _scale(figure: Figure, shades: Any, axes: Axes, words: str) -> None:
 def sweep_figure(outcomes: Sequence[Outcome], key: str, title: str, path: Path | None) -> Figure:
     """Onset, shares of the load, stress at the mouth and compliance against the varied key."""
     x, line = places(outcomes, key)
-    figure = Figure(figsize=(11.5, 8.2), layout="constrained")
+    figure = Figure(figsize=(README, 7.6), layout="constrained")
     onset, shares, mouth, compliance = figure.subplots(2, 2).ravel()
     _draw_onset(onset, x, outcomes, line)
     onsets = [outcome.onset for outcome in outcomes]
@@ -144,7 +147,10 @@ def sweep_figure(outcomes: Sequence[Outcome], key: str, title: str, path: Path |
         set_axis(axes, key, bool(line))
         axes.set_xlabel(AXIS_WORDS.get(key, key).replace("   (", "\n("))
     heading(figure, title)
-    small_print(figure, f"All: {case_words(outcomes[0].case, outcomes[0], but=varying(outcomes))}")
+    shared = f"All: {case_words(outcomes[0].case, outcomes[0], but=varying(outcomes))}"
+    if max(each.share_front for each in onsets) > 1:
+        shared = f"{LEVER}\n{shared}"
+    small_print(figure, shared)
     return save(figure, path)
 
 
@@ -153,7 +159,7 @@ def _draw_onset(axes: Axes, x: Sequence[Any], outcomes: Sequence[Outcome], line:
     for mode in map(mode_named, in_order({outcome.onset.mode for outcome in outcomes})):
         at = [i for i, outcome in enumerate(outcomes) if outcome.onset.mode == mode.name]
         loads = [outcomes[i].onset_kN for i in at]
-        axes.plot([x[i] for i in at], loads, mode.marker, ls="", color=mode.colour, label=mode.name)
+        axes.plot([x[i] for i in at], loads, **marked(mode.marker, mode.colour, 8), label=mode.name)
     axes.set_ylim(0, 1.06 * axes.get_ylim()[1])
     axes.set_ylabel("onset [kN]")
     axes.set_title(MODELS["onset"].title, fontsize=10)

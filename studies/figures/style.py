@@ -10,8 +10,10 @@ from textwrap import fill
 from typing import Any, ParamSpec, TypeVar
 from warnings import catch_warnings, filterwarnings
 
-from matplotlib import rc_context, rc_params_from_file
+import numpy as np
+from matplotlib import colormaps, rc_context, rc_params_from_file
 from matplotlib.axes import Axes
+from matplotlib.colors import to_hex
 from matplotlib.figure import Figure
 from matplotlib.gridspec import SubplotSpec
 from matplotlib.text import Text
@@ -121,6 +123,11 @@ def marked(marker: str, colour: str, size: float = 9.0) -> dict[str, Any]:
     """The style of a marker, edged white where it is filled; no line."""
     edge = {} if marker in "x+_|" else {"mec": "white", "mew": 0.7}
     return {"marker": marker, "color": colour, "ms": size, "ls": "", "clip_on": False, **edge}
+
+
+def shades(count: int) -> list[str]:
+    """So many colours in order, dark to light, for series that have no colour of their own."""
+    return [to_hex(colormaps["viridis"](share)) for share in np.linspace(0.0, 0.84, max(count, 1))]
 
 
 def millimetres(length: float) -> str:
