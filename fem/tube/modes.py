@@ -4,7 +4,8 @@ A new mode stands here: its name (that of the JSON), words, colours, marker, and
 next one in line is sought. `events.mode_at` says when it is the one that ends a pull.
 
 Colours of modes that one picture may show differ by 15 or more in CIELAB for eyes with all cones, without the red and
-without the green ones. A mode without a record is drawn and named all the same, as itself, in ink.
+without the green ones, and in lightness L* by 8 or more (pale ones by 4.5), for grey print. A mode without a record is
+drawn and named all the same, as itself, in ink.
 """
 
 from __future__ import annotations
@@ -65,22 +66,22 @@ def _sling_holds(case: Case, laws: IceLaws) -> Barred:
 
 _BOTH = (BEAM, CRACKS)
 _OF_PULLS = (
-    Mode(CONE, "a cone of ice comes out with the tube", "#b2182b", "#ee8866", "v", (*_BOTH, CONE_MODEL), _no_cone),
-    Mode(TUBE_BENDS, "the tube bends toward the pull", "#555555", "#aaaa00", "o", _BOTH, _strong_metal),
-    Mode(LEVER_OUT, "the tube levers out of the ice unbent", "#1b6ca8", "#77aadd", "s", _BOTH, _strong_wall),
-    Mode(THREADS, "the threads shear through the ice", "#d95f02", "#eedd88", "D", _BOTH, _strong_threads),
-    Mode(ROPE, "the bent tube is drawn out along the pull", "#3b0f70", "#44bb99", "P", (BEAM,), _strong_metal),
-    Mode(SLING_SLIDES, "the sling slides along the shank", "#009e73", "#99ddff", "h", (BEAM,), _sling_holds),
-    Mode(UNENDED, "the load still rises at a stop or at the end of the pull", "#bbbbbb", "#f2f2f2", "x", _BOTH),
+    Mode(CONE, "a cone of ice comes out with the tube", "#980f19", "#e9878a", "v", (*_BOTH, CONE_MODEL), _no_cone),
+    Mode(TUBE_BENDS, "the tube bends toward the pull", "#837c61", "#c9c16a", "o", _BOTH, _strong_metal),
+    Mode(LEVER_OUT, "the tube levers out of the ice unbent", "#2b65a4", "#73b5fc", "s", _BOTH, _strong_wall),
+    Mode(THREADS, "the threads shear through the ice", "#ee9a4d", "#f7d7bd", "D", _BOTH, _strong_threads),
+    Mode(ROPE, "the bent tube is drawn out along the pull", "#2f1d66", "#a98cb4", "P", (BEAM,), _strong_metal),
+    Mode(SLING_SLIDES, "the sling slides along the shank", "#2ca6ae", "#77dbe8", "h", (BEAM,), _sling_holds),
+    Mode(UNENDED, "the load still rises at a stop or at the end of the pull", "#131313", "#f6f6f6", "x", _BOTH),
 )
 _STATED = (
-    Mode(HANGER, "the hanger fails at its stated strength", "#e6ab02", marker=">", routes=(STATED,)),
-    Mode(SLING, "the sling fails at its stated strength", "#e6ab02", marker="<", routes=(STATED,)),
+    Mode(HANGER, "the hanger fails at its stated strength", "#e9c72b", marker=">", routes=(STATED,)),
+    Mode(SLING, "the sling fails at its stated strength", "#e9c72b", marker="<", routes=(STATED,)),
 )
 _OF_ONSET = (
-    Mode("tension", "the ice opens", marker="o", routes=(ONSET,)),
-    Mode("shear", "the ice slides on a slant", marker="^", routes=(ONSET,)),
-    Mode("crushing", "the ice is crushed", marker="s", routes=(ONSET,)),
+    Mode("tension", "the ice opens", "#980f19", marker="o", routes=(ONSET,)),
+    Mode("shear", "the ice slides on a slant", "#7b5cc4", marker="^", routes=(ONSET,)),
+    Mode("crushing", "the ice is crushed", "#5aa9d6", marker="s", routes=(ONSET,)),
 )
 MODES: dict[str, Mode] = {mode.name: mode for mode in (*_OF_PULLS, *_STATED, *_OF_ONSET)}
 

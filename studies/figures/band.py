@@ -14,7 +14,7 @@ from ...fem.tube.modes import in_order, mode_named
 from ..case.words import AXIS_WORDS, case_words, varying
 from ..outcome.cautions import own_caution
 from ..outcome.data import LOADS, Outcome, known
-from .style import CURVE, GOES, STAYS, heading, save, small_print, tidy
+from .style import CURVE, GOES, README, STAYS, heading, in_our_look, key_below, marked, save, small_print, tidy
 
 SHOWN = ("early", "first_drop", "peak", "largest")
 
@@ -46,11 +46,13 @@ def band_of_study(outcomes: Sequence[Outcome], path: Path) -> None:
         path.unlink(missing_ok=True)
 
 
+@in_our_look
 def band_figure(outcomes: Sequence[Outcome], key: str, path: Path | None) -> Figure:
     """A panel for each of SHOWN against a key with numbers; its title names the largest step between neighbours."""
     ordered = sorted(outcomes, key=lambda outcome: float(outcome.case[key]))
-    figure = Figure(figsize=(12.6, 8.4), layout="constrained")
-    panels = figure.subplots(2, 2, sharex=True, sharey=True)
+    figure = Figure(figsize=(README, 7.6), layout="constrained")
+    grid = figure.add_gridspec(3, 2, height_ratios=(1, 1, 0.2))
+    panels = grid[:2, :].subgridspec(2, 2).subplots(sharex=True, sharey=True)
     for axes, name in zip(panels.ravel(), SHOWN, strict=True):
         _draw_panel(axes, ordered, key, name)
     for axes in panels[1]:
@@ -61,11 +63,11 @@ def band_figure(outcomes: Sequence[Outcome], key: str, path: Path | None) -> Fig
     found = {
         text: line for axes in panels.ravel() for line, text in zip(*axes.get_legend_handles_labels(), strict=True)
     }
-    figure.legend(found.values(), found.keys(), loc="outside right upper", fontsize=9, frameon=False)
+    key_below(figure, grid[2, :], list(found.values()), columns=3)
     heading(figure, "Which ice goes decides the load: the band from every chip out to none")
     words = case_words(ordered[0].case, ordered[0], but=varying(ordered))
     small_print(figure, f"All: {words}\n{own_caution(ordered)}")
-    return save(figure, path, dpi=100)
+    return save(figure, path)
 
 
 def _draw_panel(axes: Axes, ordered: Sequence[Outcome], key: str, name: str) -> None:
@@ -78,12 +80,12 @@ def _draw_panel(axes: Axes, ordered: Sequence[Outcome], key: str, name: str) -> 
     axes.fill_between(values, ends["goes"], ends["stays"], color=GOES, alpha=0.10, lw=0, zorder=0)
     axes.plot(values, ends["goes"], color=GOES, lw=1.0, ls="--", label="if every chip comes out")
     axes.plot(values, ends["stays"], color=STAYS, lw=1.0, ls="-.", label="if none does")
-    axes.plot(values, loads, color=CURVE, lw=1.2, zorder=2, label="predicted")
+    axes.plot(values, loads, "o:", ms=1, color=CURVE, lw=1.3, zorder=2, label="predicted, at the marks")
     for mode in map(mode_named, in_order({outcome.mode(name) for outcome in ordered})):
         at = [k for k, outcome in enumerate(ordered) if outcome.mode(name) == mode.name]
         place, of = ([each[k] for k in at] for each in (values, loads))
-        axes.plot(place, of, mode.marker, ls="", ms=4.5, color=mode.colour, zorder=3, label=mode.name)
+        axes.plot(place, of, **marked(mode.marker, mode.colour, 7), zorder=3, label=mode.name)
     step = largest_step(values, loads)
     where = f"{step.low:g} to {step.high:g}".replace("-", "−")
-    axes.set_title(f"{LOADS[name]}; largest step {step.share:.0%}, from {where}", fontsize=10)
+    axes.set_title(f"{LOADS[name]}; largest step: times {1 + step.share:.2g}, from {where}", fontsize=10)
     tidy(axes)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import lru_cache
 from math import ceil, cos, degrees, radians, sin
 from pathlib import Path
 
@@ -15,7 +16,7 @@ from ...fem.chip.path import ChipPath, HoleWall, follow_chip
 from ...fem.solid.solver import SolveError
 from ...geometry.wedge_section import hole_point
 from ..outcome.data import Outcome
-from .style import CONE, ICE, INK, PULL, PUSHES, STEEL, save, small_print, tidy
+from .style import CONE, ICE, INK, PULL, PUSHES, STEEL, in_our_look, save, small_print, tidy
 
 DEPTH = 0.04  # of the loaded part of the wall [m]; nothing drawn depends on it
 COLUMNS, MOST = 4, 7  # panels in a row; angles
@@ -31,20 +32,34 @@ def chips_by_angle(outcomes: Sequence[Outcome], path: Path) -> None:
     An angle at which none can be followed is named in the picture; if there is no other, nothing is drawn.
     """
     ice = (outcomes[0].ice.E_GPa * 1e9, outcomes[0].ice.nu)
-    grown, without = [], []
     angles = sorted({float(outcome.case["placement.angle_deg"]) for outcome in outcomes})
-    for at in dict.fromkeys(np.linspace(0, len(angles) - 1, min(len(angles), MOST)).round().astype(int)):
-        angle = angles[at]
-        try:
-            grown.append(follow_chip(HoleWall(radians(angle), DEPTH, ice)))
-        except (SolveError, ValueError):
-            without.append(angle)
+    chosen = [
+        angles[at] for at in dict.fromkeys(np.linspace(0, len(angles) - 1, min(len(angles), MOST)).round().astype(int))
+    ]
+    found = {angle: _grown(angle, ice) for angle in chosen}
+    grown = [growth for growth in found.values() if growth is not None]
     if grown:
-        chip_figure(grown, path, without)
+        chip_figure(grown, path, [angle for angle, growth in found.items() if growth is None])
     else:
         path.unlink(missing_ok=True)
 
 
+def followed(outcomes: Sequence[Outcome]) -> dict[float, ChipPath]:
+    """The crack in front of the tube by the angle [deg] of each outcome, in its ice, where one can be followed."""
+    found = {float(each.case["placement.angle_deg"]): (each.ice.E_GPa * 1e9, each.ice.nu) for each in outcomes}
+    grown = {angle: _grown(angle, ice) for angle, ice in found.items()}
+    return {angle: growth for angle, growth in grown.items() if growth is not None}
+
+
+@lru_cache(maxsize=2 * MOST)  # two pictures of a study show the same cracks, seconds each
+def _grown(angle: float, ice: tuple[float, float]) -> ChipPath | None:
+    try:
+        return follow_chip(HoleWall(radians(angle), DEPTH, ice))
+    except (SolveError, ValueError):
+        return None
+
+
+@in_our_look
 def chip_figure(results: Sequence[ChipPath], path: Path, without: Sequence[float] = ()) -> None:
     """The path of each growth in the plane of the pull, in loaded depths d, and P/(K_IC d^0.5) against the angle.
 

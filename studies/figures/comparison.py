@@ -22,7 +22,7 @@ from ..case.words import AXIS_WORDS
 from ..command.plain_text import shortened
 from ..field.compare import group_of
 from ..words.comparison import against_words, answer, cautions
-from .style import FIELD, INK, LIMIT, LINES, PREDICTED, heading, save, small_print, tidy
+from .style import FIELD, INK, LIMIT, PREDICTED, heading, in_our_look, save, shades, small_print, tidy
 
 if TYPE_CHECKING:
     from ..field.compare import Comparison, Pair
@@ -34,6 +34,7 @@ PLAIN = "o"  # hollow: nothing was seen
 APART, PALE = 2.0, 0.35  # deg between groups at one angle; of a colour
 
 
+@in_our_look
 def one_to_one(found: Comparison, path: Path | None) -> Figure:
     """Measured over predicted load on log axes, with the band of a factor of two. Raises ValueError without rows."""
     pairs = [pair for pair in found.pairs if pair.measured is not None]
@@ -65,6 +66,7 @@ def one_to_one(found: Comparison, path: Path | None) -> Figure:
     return save(figure, path)
 
 
+@in_our_look
 def against_angle(found: Comparison, path: Path | None) -> Figure:
     """Measured loads along the placement angle, beside nine of ten draws of each row's own placement."""
     pairs = [pair for pair in found.pairs if pair.prediction.settings is not None and pair.range()[1] is not None]
@@ -74,7 +76,7 @@ def against_angle(found: Comparison, path: Path | None) -> Figure:
     at = {angle: sorted({_group(pair) for pair in pairs if _angle(pair) == angle}) for angle in map(_angle, pairs)}
     for group in groups:
         own = [pair for pair in pairs if _group(pair) == group]
-        colour = LINES[groups.index(group) % len(LINES)] if len(groups) > 1 else PREDICTED
+        colour = shades(len(groups))[groups.index(group)] if len(groups) > 1 else PREDICTED
         for pair in own:
             beside = at[_angle(pair)]
             x = _angle(pair) + APART * (beside.index(group) - 0.5 * (len(beside) - 1))
@@ -86,7 +88,8 @@ def against_angle(found: Comparison, path: Path | None) -> Figure:
     tidy(axes)
     axes.axvline(0, color=INK, lw=0.8, zorder=0)
     handles = [
-        Line2D([], [], color=LINES[k % len(LINES)], lw=6, alpha=0.35, label=group) for k, group in enumerate(groups)
+        Line2D([], [], color=colour, lw=6, alpha=0.35, label=group)
+        for colour, group in zip(shades(len(groups)), groups, strict=True)
     ]
     handles = (
         handles if len(groups) > 1 else [Line2D([], [], color=PREDICTED, lw=6, alpha=0.35, label="nine of ten draws")]
@@ -158,7 +161,7 @@ def _planned(pair: Pair) -> float:
 
 def _colours(pairs: Sequence[Pair]) -> dict[float, str]:
     angles = sorted({_planned(pair) for pair in pairs})
-    return {angle: LINES[k % len(LINES)] for k, angle in enumerate(angles)}
+    return dict(zip(angles, shades(len(angles)), strict=True))
 
 
 def _ends(pairs: Sequence[Pair]) -> tuple[float, float]:

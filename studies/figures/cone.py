@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 from matplotlib.axes import Axes
@@ -18,9 +17,24 @@ from ..outcome.data import Outcome, known
 from ..outcome.models import MODELS
 from ..outcome.results import StraightCone
 from ..words.answer import cone_words
-from .style import CONE, ICE, INK, PULL, QUIET, STABLE, STEEL, UNSTABLE, heading, places, save, small_print, tidy
+from .section import draw_angle, draw_ice, draw_pull, draw_tube, upright_axis
+from .style import (
+    CONE,
+    INK,
+    PULL,
+    QUIET,
+    STABLE,
+    UNSTABLE,
+    heading,
+    in_our_look,
+    places,
+    save,
+    small_print,
+    tidy,
+)
 
 
+@in_our_look
 def cone_picture(outcome: Outcome, path: Path | None) -> Figure:
     """Section in the plane of the pull, load against growth, and the threads' shares or the shapes that were tried."""
     figure = Figure(figsize=(11.5, 9.4), layout="constrained")
@@ -52,18 +66,23 @@ def _draw_cone(axes: Axes, outcome: Outcome) -> None:
     behind, front = _sides(outcome)
     sides = [*(side[-1, 0] for side in (behind, front)), *(_breakout(side) or 0.0 for side in (behind, front))]
     reach = min(1.1 * max(55.0, *np.abs(sides)), 3.2 * outcome.the_cone.depth_mm)
-    axes.fill_between([-2 * reach, 2 * reach], -2 * reach, 0.0, color=ICE, zorder=0)
-    axes.axhline(0, color=INK, lw=0.8)
+    draw_ice(axes, case, 2 * reach)
     for side in (behind, front):
         axes.plot(side[:, 0], side[:, 2], color=CONE, lw=2.2, zorder=4)
         ahead = _breakout(side)
         if ahead is not None:
             axes.plot([side[-1, 0], ahead], [side[-1, 2], 0.0], "--", color=CONE, lw=1.4, zorder=4)
-    _draw_tube(axes, case)
+    axis = upright_axis(case)
+    draw_tube(axes, case, axis)
+    end = draw_pull(axes, case, axis, 0.3 * max(60.0, case["placement.embedment_mm"]))
+    axes.text(end[0] + 3, end[1], "pull", color=PULL, fontsize=9, va="center")
+    if case["placement.angle_deg"]:
+        draw_angle(axes, case, axis.z[0] + 14)
     _label_cone(axes, outcome, front, reach)
-    top = max(45.0, case["tube.length_mm"] - case["placement.embedment_mm"] + 0.4 * outcome.the_cone.depth_mm)
-    axes.set(xlim=(-reach, reach), ylim=(-1.2 * outcome.the_cone.depth_mm - 8, top), aspect="equal")
-    axes.set(xlabel="x, along the pull [mm]", ylabel="z, out of the ice [mm]")
+    top = max(45.0, axis.z[0] + 34.0, end[1] + 12.0)
+    wide = max(reach, 1.25 * (1.2 * outcome.the_cone.depth_mm + 8 + top))
+    axes.set(xlim=(-wide, wide), ylim=(-1.2 * outcome.the_cone.depth_mm - 8, top), aspect="equal")
+    axes.set(xlabel="x [mm]", ylabel="z, out of the ice [mm]")
     axes.set_title("the crack in the plane of the pull (dashed: on to the surface)", fontsize=10)
 
 
@@ -71,30 +90,6 @@ def _breakout(side: np.ndarray) -> float | None:
     """Where the last piece of a side meets the surface, x [mm]; None if it does not rise."""
     (x0, _, z0), (x1, _, z1) = side[-2:]
     return None if z1 <= z0 else float(x1 - z1 * (x1 - x0) / (z1 - z0))
-
-
-def _draw_tube(axes: Axes, case: Mapping[str, Any]) -> None:
-    """The tube's outline, its threads as teeth, and the pull."""
-    angle, pull = np.radians(case["placement.angle_deg"]), np.radians(case["pull.direction_deg"])
-    axis, across = np.array([np.sin(angle), np.cos(angle)]), np.array([np.cos(angle), -np.sin(angle)])
-    radius, tip = 0.5 * case["tube.od_mm"], -case["placement.embedment_mm"]
-    head = case["tube.length_mm"] + tip
-    corners = [tip * axis - radius * across, head * axis - radius * across]
-    corners += [head * axis + radius * across, tip * axis + radius * across]
-    axes.fill(*np.array(corners).T, color=STEEL, zorder=3)
-    pitch, height = case["tube.thread_pitch_mm"], case["tube.thread_height_mm"]
-    for turn in np.arange(tip + 0.5 * pitch, tip + case["tube.thread_length_mm"], pitch):
-        for side in (-1, 1):
-            foot = turn * axis + side * radius * across
-            tooth = [foot - 0.15 * pitch * axis, foot + 0.15 * pitch * axis]
-            tooth += [point + side * height * across for point in tooth[::-1]]
-            axes.fill(*np.array(tooth).T, color=STEEL, zorder=3)
-    tied = case["placement.attachment"] == "tied_off"
-    tail = (case.get("placement.sling_height_mm", 0.0) if tied else head) * axis
-    end = tail + 0.3 * max(60.0, -tip) * np.array([np.cos(pull), np.sin(pull)])
-    arrow = {"arrowstyle": "-|>", "color": PULL, "lw": 2.2}
-    axes.annotate("", tuple(end), tuple(tail), arrowprops=arrow, annotation_clip=False, zorder=5)
-    axes.text(end[0] + 3, end[1], "pull", color=PULL, fontsize=9, va="center")
 
 
 def _label_cone(axes: Axes, outcome: Outcome, front: np.ndarray, reach: float) -> None:
@@ -177,6 +172,7 @@ def _draw_shapes(axes: Axes, outcome: Outcome) -> None:
     axes.legend(fontsize=8)
 
 
+@in_our_look
 def cones_strip(outcomes: Sequence[Outcome], key: str, path: Path) -> None:
     """The cones of some cases one below the other, in the plane of the pull, with their peaks."""
     figure = Figure(figsize=(11.5, 3.9 * len(outcomes)), layout="constrained")
@@ -192,6 +188,7 @@ def cones_strip(outcomes: Sequence[Outcome], key: str, path: Path) -> None:
     save(figure, path)
 
 
+@in_our_look
 def peaks_figure(outcomes: Sequence[Outcome], key: str, title: str, path: Path | None) -> Figure:
     """Peak and angle of the cone against the varied key; if a power is fitted, on logarithmic axes with the fit."""
     from ..words.cone import fitted_power

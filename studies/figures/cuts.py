@@ -57,6 +57,10 @@ class Cut:
         """Values (p,) of a field given at all nodes (n,)."""
         return (nodal[self.faces] @ self.weights.T).ravel()
 
+    def sample_rows(self, nodal: Array) -> Array:
+        """Values (p, k) of fields given at all nodes (n, k)."""
+        return np.stack([self.sample(column) for column in nodal.T], axis=1)
+
 
 def cut(fields: Fields, axis: int, regions: tuple[str, ...]) -> Cut:
     """Element faces of these regions in the plane y = 0 (axis 1; drawn x, z) or z = 0 (axis 2; drawn x, y)."""

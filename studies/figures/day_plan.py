@@ -20,7 +20,7 @@ from ..field.rig import haul_force_kN
 from ..field.rig_verdict import link_demands
 from ..outcome.cautions import PULL_CAUTION
 from ..words.day_plan import answer, brief
-from .style import BAD, INK, LIMIT, READINGS, heading, save, small_print, tidy
+from .style import BAD, INK, LIMIT, READINGS, heading, in_our_look, save, small_print, tidy
 
 if TYPE_CHECKING:
     from ..field.plan import Plan, Planned
@@ -30,6 +30,7 @@ UNFILLED = "x+"
 MOST = 40  # placements drawn
 
 
+@in_our_look
 def plan_figure(plan: Plan, path: Path | None) -> Figure:
     """The picture of a plan; path : None to write nothing. Raises ValueError if nothing is predicted."""
     placements = plan.placements[:MOST]

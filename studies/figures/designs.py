@@ -18,12 +18,13 @@ from ...fem.tube.modes import in_order, mode_named
 from ..case.words import case_words
 from ..outcome.cautions import PULL_CAUTION
 from ..words.designs import answers, demand_words
-from .style import FRONT, LIMIT, heading, save, small_print, tidy
+from .style import FRONT, LIMIT, heading, in_our_look, save, small_print, tidy
 
 if TYPE_CHECKING:
     from ..sweep.verdict import Found, Verdict
 
 
+@in_our_look
 def draw_design(found: Found, path: Path | None) -> Figure:
     """The picture of a search; path : None to write nothing."""
     design = found.search.design

@@ -16,7 +16,7 @@ from ..case.words import short_name
 from ..command.numbers import short
 from ..command.plain_text import shortened
 from ..outcome.cautions import INVENTED
-from .style import FIELD, INK, PREDICTED, QUIET, heading, save, small_print, tidy
+from .style import FIELD, INK, PREDICTED, QUIET, heading, in_our_look, save, small_print, tidy
 
 if TYPE_CHECKING:
     from ..field.fit import Fit, Input
@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 LONGEST, MOST, WIDE = 22, 40, 96  # of a name; rows drawn; characters across
 
 
+@in_our_look
 def fit_figure(fit: Fit, path: Path | None) -> Figure:
     """The picture of a fit; path : None to write nothing."""
     k, rows = len(fit.inputs), fit.rows[:MOST]

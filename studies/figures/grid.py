@@ -26,7 +26,7 @@ from ..case.words import AXIS_WORDS, case_words, short_words, varying
 from ..command.numbers import plural
 from ..outcome.cautions import own_caution
 from ..outcome.data import LOADS, Outcome, known
-from .style import INK, LINES, heading, save, set_axis, small_print, tidy
+from .style import INK, heading, in_our_look, save, set_axis, shades, small_print, tidy
 
 CLOSE = 0.1  # share of the peak
 
@@ -39,6 +39,7 @@ def draw_lines(
     return told(outcomes, keys, loads)
 
 
+@in_our_look
 def lines_figure(
     outcomes: Sequence[Outcome], keys: Sequence[str], title: str, path: Path | None, loads: Sequence[str] = ("peak",)
 ) -> Figure:
@@ -50,7 +51,7 @@ def lines_figure(
     figure = Figure(figsize=(6.2 * len(panels) + 0.6, 4.6 * len(loads) + 1.0), layout="constrained")
     grid = figure.subplots(len(loads), len(panels), squeeze=False, sharey="row")
     along, lines = (_values(outcomes, key) for key in keys[:2])
-    styles = {value: (("-", "--")[n % 2], LINES[n % len(LINES)]) for n, value in enumerate(lines)}
+    styles = {value: (("-", "--")[n % 2], shades(len(lines))[n]) for n, value in enumerate(lines)}
     for row, load in zip(grid, loads, strict=True):
         row[0].set_ylim(0, 1.12 * max(known(outcome.load(load)) for outcome in outcomes))
         for axes, (words, part) in zip(row, panels.items(), strict=True):
@@ -64,7 +65,7 @@ def lines_figure(
     handles += [
         Line2D([], [], ls="", marker=mode_named(mode).marker, color=INK, label=mode) for mode in _modes(outcomes, loads)
     ]
-    grid[0, 0].legend(handles=handles, fontsize=9)
+    figure.legend(handles=handles, loc="outside right upper")
     return _finish(figure, outcomes, title, path)
 
 
@@ -98,6 +99,7 @@ def _draw_lines(
     axes.set_xlabel(AXIS_WORDS.get(keys[0], keys[0]).replace("   (", "\n("))
 
 
+@in_our_look
 def draw_map(
     outcomes: Sequence[Outcome], keys: Sequence[str], title: str, path: Path, loads: Sequence[str] = ("peak",)
 ) -> str:
@@ -131,7 +133,7 @@ def draw_map(
         handles.append(Patch(fill=False, edgecolor=INK, linestyle="--", label=words))
     if "peak" in loads and any(map(_close, outcomes)):
         handles.append(Line2D([], [], ls="", marker="$≈$", color=INK, label=f"next mode within {CLOSE:.0%}"))
-    figure.legend(handles=handles, loc="outside right upper", fontsize=9, frameon=False)
+    figure.legend(handles=handles, loc="outside right upper")
     _finish(figure, outcomes, title, path)
     return told(outcomes, keys, loads)
 

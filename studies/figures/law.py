@@ -24,7 +24,7 @@ from ...fem.tube.rigid_wall import RigidPush, faces, push_rigid_wall
 from ..case.file import Settings, to_case
 from ..files.laws import kept_law
 from ..outcome.data import Outcome
-from .style import BEYOND, CONE, ICE, INK, LEANS, PULL, STEEL, heading, save, small_print, tidy
+from .style import BEYOND, CONE, ICE, INK, LEANS, PULL, STEEL, heading, in_our_look, save, small_print, tidy
 
 REACH, FURTHEST, SHOWN = 0.04, 0.01, 0.005  # m: the stub in the ice, its motion, the motion that the sections show
 WANTED = (-20.0, 0.0, 20.0)  # deg
@@ -55,6 +55,7 @@ def law_of_study(outcomes: Sequence[Outcome], path: Path) -> None:
         path.unlink(missing_ok=True)
 
 
+@in_our_look
 def law_figure(settings: Settings, path: Path | None, angles: Sequence[float] = WANTED) -> Figure:
     """The law of a case's ice and tube at some angles [deg]. Raises SolveError as `peak_laws`."""
     pushed = [_pushed({**settings, "placement.angle_deg": angle}) for angle in angles]

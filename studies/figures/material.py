@@ -19,7 +19,7 @@ from ..files.answer import listed, recover
 from ..files.lock import only_run
 from ..outcome.cautions import NEVER, STARTING_POINTS
 from ..words.materials import ASSUMED, LAWS
-from .style import COMPRESSIVE, FRONT, INK, PALER, QUIET_INK, SOLID, TENSILE, TOUGHNESS, save, wrapped
+from .style import COMPRESSIVE, FRONT, INK, PALER, QUIET_INK, SOLID, TENSILE, TOUGHNESS, in_our_look, save, wrapped
 
 STRENGTHS: tuple[tuple[str, str, str, dict[str, Any]], ...] = (  # toughness may coincide with tension: thin over broad
     ("tensile", "tensile_strength", "tensile strength", {"color": TENSILE, "lw": 3.5}),
@@ -54,6 +54,7 @@ def material_figure(name: str, temperature_C: float, load_time: float, path: Pat
     save(figure, path)
 
 
+@in_our_look
 def _ice_figure(name: str, temperature_C: float, load_time: float) -> Figure:
     ice = ice_named(name, temperature_C, load_time)
     figure = Figure(figsize=(11.0, 9.0), layout="constrained")
@@ -149,6 +150,7 @@ def _spread(axes: Axes, ice: Ice) -> None:
     _plain(axes)
 
 
+@in_our_look
 def _metal_figure(name: str) -> Figure:
     """Stress against strain up to yield, this metal among the others; the ultimate strength as a mark."""
     figure = Figure(figsize=(7.0, 5.0), layout="constrained")

@@ -12,9 +12,10 @@ from ..case.words import case_words
 from ..outcome.cautions import PULL_CAUTION
 from ..outcome.data import LOADS
 from ..sweep.parts import AS_IT_IS, LOADS_SHOWN, AngleParts
-from .style import INK, LEANS, heading, save, small_print, tidy
+from .style import INK, LEANS, heading, in_our_look, save, small_print, tidy
 
 
+@in_our_look
 def parts_figure(parts: AngleParts, path: Path | None) -> Figure:
     """A panel for each load; a bar for each part switched off and each angle but the middle one."""
     figure = Figure(figsize=(12.6, 0.62 * len(parts.loads) + 2.4), layout="constrained")

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 
-from .style import GOES, INK, LIMIT, LINES, STAYS, heading, save, small_print, tidy
+from .style import GOES, INK, LIMIT, STAYS, heading, in_our_look, save, shades, small_print, tidy
 
 if TYPE_CHECKING:
     from ..field.pin_push import Push
@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 APART = 1.1  # deg between pushes of one tilt
 
 
+@in_our_look
 def pin_figure(pushes: Sequence[Push], settled: Settled, kind: str, path: Path | None) -> Figure:
     """The picture of some pushes; path : None to write nothing."""
     from ..field.pin_push import alike, pin_forces
@@ -29,7 +30,7 @@ def pin_figure(pushes: Sequence[Push], settled: Settled, kind: str, path: Path |
     figure = Figure(figsize=(9.5, 5.8), layout="constrained")
     axes = figure.add_subplot()
     rates = alike(pushes, "rate_mm_per_s")
-    colours = {rate: LINES[k % len(LINES)] for k, rate in enumerate(rates)}
+    colours = dict(zip(rates, shades(len(rates)), strict=True))
     for angle in alike(pushes, "angle_deg"):
         here = [push for push in pushes if push.angle_deg == angle]
         for k, push in enumerate(here):

@@ -10,7 +10,7 @@ from matplotlib.figure import Figure
 
 from ..command.numbers import percent
 from ..command.plain_text import shortened
-from .style import INK, LIMIT, LINES, QUIET, heading, save, small_print, tidy
+from .style import INK, LIMIT, LINES, QUIET, heading, in_our_look, save, small_print, tidy
 
 if TYPE_CHECKING:
     from ..field.tell_apart import Telling
@@ -19,6 +19,7 @@ MOST, LONGEST = len(LINES), 44  # lines in colour; characters of a label
 TARGET = 0.8
 
 
+@in_our_look
 def power_figure(tellings: Sequence[Telling], path: Path | None) -> Figure:
     """The picture of some pairs, first those that are told apart soonest; path : None to write nothing."""
     figure = Figure(figsize=(9.5, 5.2), layout="constrained")

@@ -21,7 +21,7 @@ from ..case.words import AXIS_WORDS, case_words
 from ..outcome.cautions import own_caution
 from ..outcome.data import Outcome
 from ..outcome.models import MODELS, Quantity, asked
-from .style import BAR, BASE, INK, SHUT, heading, places, save, set_axis, small_print, tidy
+from .style import BAR, BASE, INK, SHUT, heading, in_our_look, places, save, set_axis, small_print, tidy
 
 MOST_ACROSS = 3  # panels in a row
 
@@ -34,6 +34,7 @@ def series_figure(
     save(series_panels(series, base, title, quantity), path)
 
 
+@in_our_look
 def series_panels(
     series: Sequence[tuple[str, Sequence[Outcome]]],
     base: Mapping[str, Any],

@@ -17,13 +17,14 @@ from ..case.words import AXIS_WORDS, case_words, short_name, short_words
 from ..outcome.cautions import PULL_CAUTION
 from ..sweep.spread import Place, Spread, name_of
 from ..sweep.statistics import CONFIDENCE, Drive
-from .style import BASE, CURVE, ENDS, INK, READING, heading, save, small_print, tidy
+from .style import BASE, CURVE, ENDS, INK, READING, heading, in_our_look, save, small_print, tidy
 
 Array = NDArray[np.float64]
 BANDS = ((0, 4, 0.16, "nine tenths of the draws"), (1, 3, 0.34, "half of them"))  # of SHARES, how dark, words
 MOST, PANELS = 8, 3  # inputs, places that are drawn
 
 
+@in_our_look
 def spread_figure(spread: Spread, hairline: Mapping[str, Sequence[float]], path: Path | None) -> Figure:
     """A panel for each load with its bands, and the chances of the modes under them, along the axis; or of one place.
 
@@ -56,6 +57,7 @@ def spread_figure(spread: Spread, hairline: Mapping[str, Sequence[float]], path:
     return save(figure, path)
 
 
+@in_our_look
 def drives_figure(spread: Spread, path: Path | None) -> Figure:
     """Which input drives a load: rank correlation of each, at the first, middle and last place of the axis."""
     places = _some(spread.places)

@@ -1,8 +1,7 @@
-"""Pictures, drawn with matplotlib alone (no screen, no graphics driver).
+"""The first damage in pictures: where the ice fails, of one case and of several side by side; onsets over a key.
 
-Tension is drawn in one hue (white to red), compression in another (white to blue), steel in grey; the pull is an arrow,
-the first damage a star. Stresses are those at the onset load, so that pictures of different cases compare: red reaches
-its full depth at `TENSION_SHOWN` MPa.
+What fails is drawn by `failure`: index of tension and of shear about the damage, and the surface from above. One case
+is drawn at its onset; cases side by side at one and the same pull, so that what the varied key changes is seen.
 """
 
 from __future__ import annotations
@@ -15,81 +14,107 @@ from typing import Any
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
-from matplotlib.path import Path as Outline
-from matplotlib.tri import Triangulation
 
 from ...fem.tube.modes import in_order, mode_named
-from ..case.words import AXIS_WORDS, case_words, columns_of, short_words, varying
+from ..case.words import AXIS_WORDS, case_words, short_words, varying
 from ..files.store import read_json
 from ..outcome.cautions import own_caution
 from ..outcome.data import Outcome
 from ..outcome.models import MODELS
 from ..words.answer import damage_words, limit_words
-from .cuts import Cut, Fields, cut, read_fields
+from .cuts import read_fields
+from .failure import KINDS, Shown, draw_section, draw_surface, draw_whole, window_of
 from .style import (
-    COLUMNS,
     COMPRESSION,
-    DAMAGE,
-    FAINT,
     INK,
-    PULL,
-    QUIET_INK,
+    README,
     SHARE_COLOURS,
-    STEEL,
     TENSION,
     heading,
+    in_our_look,
+    marked,
     places,
     save,
     set_axis,
     small_print,
     tidy,
-    wrapped,
 )
 
-TENSION_SHOWN, COMPRESSION_SHOWN = 1.5, 6.0  # MPa at the onset load
-TENSION_SHOWN_PER_KN = 4.5  # MPa/kN in the strip
-COLUMNS_APART = 9  # per half height of the picture
+HOW = (
+    "Ticks: along the largest tension; dots: it is square to the page; a crack opens square to it. Star: first damage."
+)
+
+LEVER = "Shares above 100 %: the back, by the lever, pushes with the pull, and the front bears that too."
 
 
+@in_our_look
 def stress_picture(outcome: Outcome, fields_path: Path, path: Path | None) -> Figure:
-    """Tension and compression in the plane of the pull, tension on the surface from above, and the answer in words."""
-    fields = read_fields(fields_path)
-    figure = Figure(figsize=(13.5, 6.0), layout="compressed")
-    panels = figure.subplots(1, 3, width_ratios=(1, 1, 0.95))
-    reach = _reach(outcome)
-    for axes, sign, name in ((panels[0], 1, "tension"), (panels[1], -1, "compression")):
-        shades = _draw_section(axes, fields, outcome, sign, reach)
-        _scale(figure, shades, axes, f"largest {name} at the onset load [MPa]")
-        axes.set_title(f"{name} in the plane of the pull (dots: threads)", fontsize=10)
-    shades = _draw_surface(panels[2], fields, outcome)
-    _scale(figure, shades, panels[2], "largest tension at the onset load [MPa]")
-    panels[2].set_title("the ice's surface from above", fontsize=10)
-    words = wrapped(case_words(outcome.case, outcome), figure, 12)
-    told = wrapped("; ".join(dict.fromkeys((limit_words(outcome), damage_words(outcome)))), figure, 12)
-    figure.set_figheight(5.55 + 0.25 * len(f"{told}\n{words}".split("\n")))
-    figure.suptitle(f"{told}\n{words}", fontsize=12)
-    small_print(figure, own_caution([outcome]))
+    """Index of tension and of shear about the first damage, the surface from above, the whole, the answer in words."""
+    shown = Shown(outcome, read_fields(fields_path), outcome.onset_kN)
+    figure = Figure(figsize=(README, 4.7), layout="constrained")
+    grid = figure.add_gridspec(1, 4, width_ratios=(0.72, 1, 1, 1))
+    panels = [figure.add_subplot(grid[0, column]) for column in (1, 2, 3, 0)]
+    window, leading = window_of(outcome), _leading(outcome)
+    for axes, kind in zip(panels, KINDS, strict=False):
+        shades = draw_section(axes, shown, kind, window, ticks=kind == "tension")
+        _scale(figure, shades, axes, f"index of {kind} at the onset load")
+        axes.set_title(f"{kind}, plane of the pull", fontsize=10)
+    shades = draw_surface(panels[2], shown, leading)
+    _scale(figure, shades, panels[2], f"index of {leading} at the onset load")
+    panels[2].set_title(f"{leading}, from above", fontsize=10)
+    draw_whole(panels[3], outcome, window)
+    panels[3].set_title("where it is", fontsize=10)
+    told = "; ".join(dict.fromkeys((limit_words(outcome), f"{damage_words(outcome)}; crack {outcome.onset.crack}")))
+    heading(figure, told, 12)
+    small_print(figure, f"{HOW}\n{case_words(outcome.case, outcome)}\n{own_caution([outcome])}")
     return save(figure, path)
 
 
-def stress_strip(folders: Sequence[Path], key: str, path: Path) -> None:
-    """Tension in the plane of the pull, side by side, titled by `key`; folders hold outcome.json and fields.vtu."""
-    figure = Figure(figsize=(4.4 * len(folders) + 0.6, 5.0), layout="compressed")
-    panels = np.atleast_1d(figure.subplots(1, len(folders)))
+@in_our_look
+def stress_strip(folders: Sequence[Path], key: str, path: Path | None) -> Figure:
+    """Index of tension and shear and the surface from above, a column for each case, all at one and the same pull.
+
+    folders : hold outcome.json and fields.vtu.  key : titles the columns.
+    """
     outcomes = [Outcome.from_dict(read_json(folder / "outcome.json")) for folder in folders]
-    for axes, folder, outcome in zip(panels, folders, outcomes, strict=True):
-        shades = _draw_section(axes, read_fields(folder / "fields.vtu"), outcome, 1, 55.0, per_kN=True)
-        damage = f"{outcome.onset_kN:.2f} kN: {outcome.onset.mode}\n{outcome.onset.place}"
-        axes.set_title(f"{fill(short_words(key, outcome.case[key]), 52)}\n{damage}", fontsize=9.5)
-    figure.colorbar(shades, ax=list(panels), shrink=0.9).set_label("largest tension per kN of pull [MPa/kN]")
-    small_print(figure, f"All: {case_words(outcomes[0].case, outcomes[0], but=varying(outcomes))}")
-    save(figure, path)
+    pull = float(np.sort([outcome.onset_kN for outcome in outcomes])[len(outcomes) // 2])
+    wide = max(README, 3.0 * len(folders) + 1.0)
+    figure = Figure(figsize=(wide, 11.0), layout="constrained")
+    panels = figure.subplots(3, len(folders), squeeze=False)
+    for column, folder, outcome in zip(panels.T, folders, outcomes, strict=True):
+        shown, window = Shown(outcome, read_fields(folder / "fields.vtu"), pull), window_of(outcome)
+        shades = [draw_section(column[k], shown, kind, window, kind == "tension") for k, kind in enumerate(KINDS)]
+        draw_surface(column[2], shown, _leading(outcome))
+        for axes, words in zip(column, (*(f"{kind}, plane of the pull" for kind in KINDS), ""), strict=True):
+            axes.set_title(words or f"{_leading(outcome)}, from above", fontsize=9.5)
+        damage = fill(f"first damage at {outcome.onset_kN:.2f} kN: {outcome.onset.mode} {outcome.onset.place}", 42)
+        column[0].set_title(f"{fill(short_words(key, outcome.case[key]), 36)}\n{damage}\n\n{column[0].get_title()}")
+    for axes in (*panels[:2].ravel(), *panels[:, 1:].ravel()):
+        axes.set(**({"xlabel": ""} if axes in panels[:2] else {}), **({"ylabel": ""} if axes in panels[:, 1:] else {}))
+    for row, kind, drawn in zip(panels, KINDS, shades, strict=False):
+        figure.colorbar(drawn, ax=list(row), shrink=0.8, aspect=16).set_label(f"index of {kind} (1: fails)")
+    heading(figure, f"What breaks at one and the same pull, {pull:.2f} kN", 12)
+    common = case_words(outcomes[0].case, outcomes[0], but=varying(outcomes))
+    small_print(figure, f"{HOW}\nAll: {common}\n{own_caution(outcomes)}")
+    return save(figure, path)
 
 
+def _leading(outcome: Outcome) -> str:
+    """The index that the first damage is of."""
+    return "tension" if outcome.onset.mode == "tension" else "shear"
+
+
+def _scale(figure: Figure, shades: Any, axes: Axes, words: str) -> None:
+    bar = figure.colorbar(shades, ax=axes, orientation="horizontal", shrink=0.9, aspect=22, pad=0.02)
+    bar.set_ticks([0.0, 0.5, 1.0], labels=["0", "0.5", "1: fails"])
+    bar.set_label(words)
+
+
+@in_our_look
 def sweep_figure(outcomes: Sequence[Outcome], key: str, title: str, path: Path | None) -> Figure:
     """Onset, shares of the load, stress at the mouth and compliance against the varied key."""
     x, line = places(outcomes, key)
-    figure = Figure(figsize=(11.5, 8.2), layout="constrained")
+    figure = Figure(figsize=(README, 7.6), layout="constrained")
     onset, shares, mouth, compliance = figure.subplots(2, 2).ravel()
     _draw_onset(onset, x, outcomes, line)
     onsets = [outcome.onset for outcome in outcomes]
@@ -122,7 +147,10 @@ def sweep_figure(outcomes: Sequence[Outcome], key: str, title: str, path: Path |
         set_axis(axes, key, bool(line))
         axes.set_xlabel(AXIS_WORDS.get(key, key).replace("   (", "\n("))
     heading(figure, title)
-    small_print(figure, f"All: {case_words(outcomes[0].case, outcomes[0], but=varying(outcomes))}")
+    shared = f"All: {case_words(outcomes[0].case, outcomes[0], but=varying(outcomes))}"
+    if max(each.share_front for each in onsets) > 1:
+        shared = f"{LEVER}\n{shared}"
+    small_print(figure, shared)
     return save(figure, path)
 
 
@@ -131,135 +159,8 @@ def _draw_onset(axes: Axes, x: Sequence[Any], outcomes: Sequence[Outcome], line:
     for mode in map(mode_named, in_order({outcome.onset.mode for outcome in outcomes})):
         at = [i for i, outcome in enumerate(outcomes) if outcome.onset.mode == mode.name]
         loads = [outcomes[i].onset_kN for i in at]
-        axes.plot([x[i] for i in at], loads, mode.marker, ls="", color=mode.colour, label=mode.name)
+        axes.plot([x[i] for i in at], loads, **marked(mode.marker, mode.colour, 8), label=mode.name)
     axes.set_ylim(0, 1.06 * axes.get_ylim()[1])
     axes.set_ylabel("onset [kN]")
     axes.set_title(MODELS["onset"].title, fontsize=10)
     axes.legend(title="fails by", fontsize=8.5, title_fontsize=8.5)
-
-
-def _draw_section(axes: Axes, fields: Fields, outcome: Outcome, sign: int, reach: float, per_kN: bool = False) -> Any:
-    """Shade the plane y = 0 by the largest tension (sign 1) or compression (sign -1); returns the shading."""
-    ice, tube = cut(fields, 1, ("ice", "crust")), cut(fields, 1, ("tube",))
-    level = 1.0 if per_kN else outcome.onset_kN
-    shown = TENSION_SHOWN_PER_KN if per_kN else TENSION_SHOWN if sign > 0 else COMPRESSION_SHOWN
-    principal = fields.data["principal_MPa_per_kN"]
-    value = np.maximum(ice.sample(principal[:, 2] if sign > 0 else -principal[:, 0]), 0) * level
-    shades = _shade(axes, _triangulation(ice), value, shown, "Reds" if sign > 0 else "Blues")
-    axes.tripcolor(_triangulation(tube), np.zeros(tube.x.size), cmap=_flat(STEEL), shading="gouraud", zorder=2)
-    _draw_marks(axes, outcome, reach)
-    _draw_columns(axes, outcome, Outline.make_compound_path(*shades.get_paths()), reach)
-    return shades
-
-
-def _draw_surface(axes: Axes, fields: Fields, outcome: Outcome) -> Any:
-    surface = cut(fields, 2, ("ice", "crust"))
-    value = np.maximum(surface.sample(fields.data["principal_MPa_per_kN"][:, 2]), 0) * outcome.onset_kN
-    for side in (1, -1):
-        shades = _shade(
-            axes, Triangulation(surface.x, side * surface.y, surface.triangles), value, TENSION_SHOWN, "Reds"
-        )
-    x, y, z = outcome.onset.where_mm
-    if z > -1.0:
-        for beside in {y, -y}:
-            axes.plot(x, beside, "*", color=DAMAGE, ms=13, mec="white", zorder=6)
-    case = outcome.case
-    start = 0.5 * case["tube.od_mm"] / np.cos(np.radians(case["placement.angle_deg"])) + 6.0
-    length = 18.0 * np.cos(np.radians(case["pull.direction_deg"]))
-    if length > 1.0:
-        arrow = {"arrowstyle": "-|>", "color": PULL, "lw": 2}
-        axes.annotate("", (start + length, 0), (start, 0), arrowprops=arrow, annotation_clip=False, zorder=5)
-    reach = max(35.0, start + 20.0)
-    axes.set(
-        xlim=(-reach, reach), ylim=(-reach, reach), aspect="equal", xlabel="x, along the pull [mm]", ylabel="y [mm]"
-    )
-    return shades
-
-
-def _draw_marks(axes: Axes, outcome: Outcome, reach: float) -> None:
-    """Star, pull, threads, crust and limits; a star beside the plane of the cut is hollow."""
-    case, (x, y, z) = outcome.case, outcome.onset.where_mm
-    in_plane = abs(y) < 1.0
-    axes.plot(x, z, "*", color=DAMAGE if in_plane else "none", ms=14, mec="white" if in_plane else DAMAGE, zorder=6)
-    axes.annotate(
-        "first damage" if in_plane else f"first damage,\n{abs(y):.0f} mm beside\nthis plane",
-        (x, z),
-        (28, -42),
-        textcoords="offset points",
-        fontsize=8.5,
-        arrowprops={"arrowstyle": "-", "lw": 0.7, "shrinkB": 6},
-        zorder=6,
-    )
-    angle, pull = np.radians(case["placement.angle_deg"]), np.radians(case["pull.direction_deg"])
-    axis = np.array([np.sin(angle), np.cos(angle)])
-    head = axis * (case["tube.length_mm"] - case["placement.embedment_mm"])
-    tail = head
-    if case["placement.attachment"] == "tied_off":
-        tail = axis * case.get("placement.sling_height_mm", 0.0)
-    tip = tail + 0.3 * reach * np.array([np.cos(pull), np.sin(pull)])
-    arrow = {"arrowstyle": "-|>", "color": PULL, "lw": 2.2}
-    axes.annotate("", tuple(tip), tuple(tail), arrowprops=arrow, annotation_clip=False, zorder=5)
-    axes.text(tip[0] + 0.02 * reach, tip[1] + 0.02 * reach, "pull", color=PULL, fontsize=9)
-    top = max(0.35 * reach, tip[1] + 0.14 * reach, head[1] + 0.5 * case["tube.od_mm"])
-    side = max(0.5 * (top + 1.05 * reach), abs(head[0]) + 1.2 * case["tube.od_mm"], tip[0] + 0.3 * reach)
-    axes.set(xlim=(-side, side), ylim=(-1.05 * reach, top), aspect="equal")
-    axes.set(xlabel="x, along the pull [mm]", ylabel="z, out of the ice [mm]")
-    axes.text(0.95 * side, -reach, "ice ", ha="right", color=QUIET_INK, fontsize=9, style="italic")
-    _draw_threads(axes, case)
-    if case["ice.crust_mm"] > 0:
-        axes.axhline(-case["ice.crust_mm"], color=FAINT, ls="--", lw=1)
-        axes.text(-0.97 * side, -case["ice.crust_mm"], "crust", va="bottom", fontsize=8.5, style="italic")
-
-
-def _draw_columns(axes: Axes, outcome: Outcome, ice: Outline, reach: float) -> None:
-    """Faint lines along the columns, in the layers whose ice has any; dots if they run across the picture."""
-    crust = outcome.case["ice.crust_mm"]
-    limits, step = axes.axis(), reach / COLUMNS_APART
-    place = np.linspace(-5 * reach, 5 * reach, 2001)
-    for part, (along_x, _, along_z) in columns_of(outcome).items():
-        end_on = np.hypot(along_x, along_z) < 0.5
-        along = np.array([1.0, 0.0] if end_on else [along_x, along_z])
-        style: dict[str, Any] = {"ls": (0, (0.1, 6)), "lw": 2, "dash_capstyle": "round"} if end_on else {"lw": 0.5}
-        for across in np.arange(-40, 41) * step:
-            x, z = along[0] * place + along[1] * across, along[1] * place - along[0] * across
-            layer = (z > -crust) if part == "crust" else (z < -crust)
-            (line,) = axes.plot(x[layer], z[layer], color=COLUMNS, alpha=0.6, zorder=1.5, **style)
-            line.set_clip_path(ice, axes.transData)
-        words = "dots: columns,\nend on" if end_on else "lines: columns"
-        axes.text(0.97 * limits[0], 0.01 * reach, words, color=QUIET_INK, fontsize=9, style="italic", va="bottom")
-    axes.axis(limits)
-
-
-def _draw_threads(axes: Axes, case: dict[str, Any]) -> None:
-    """Dots along both sides of the threaded part."""
-    angle = np.radians(case["placement.angle_deg"])
-    s = np.array([0.0, case["tube.thread_length_mm"]]) - case["placement.embedment_mm"]
-    for side in (1, -1):
-        out = side * (0.5 * case["tube.od_mm"] + 0.5 * case["tube.thread_height_mm"])
-        x, z = s * np.sin(angle) + out * np.cos(angle), s * np.cos(angle) - out * np.sin(angle)
-        axes.plot(x, z, ":", color=STEEL, lw=2.5, zorder=3)
-
-
-def _shade(axes: Axes, at: Triangulation, value: np.ndarray, shown: float, hue: str) -> Any:
-    levels = np.linspace(0, shown, 16)
-    return axes.tricontourf(at, value, levels=levels, cmap=hue, extend="max", zorder=1)
-
-
-def _scale(figure: Figure, shades: Any, axes: Axes, words: str) -> None:
-    ticks = np.linspace(0, shades.levels[-1], 4)
-    figure.colorbar(shades, ax=axes, orientation="horizontal", shrink=0.85, pad=0.02, ticks=ticks).set_label(words)
-
-
-def _triangulation(at: Cut) -> Triangulation:
-    return Triangulation(at.x, at.y, at.triangles)
-
-
-def _flat(colour: str) -> Any:
-    from matplotlib.colors import ListedColormap
-
-    return ListedColormap([colour])
-
-
-def _reach(outcome: Outcome) -> float:
-    """Half height of the picture [mm]: a little more than the tube in the ice, and never less than 55 mm."""
-    return max(55.0, 1.15 * float(outcome.case["placement.embedment_mm"]))

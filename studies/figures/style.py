@@ -3,14 +3,19 @@
 from __future__ import annotations
 
 import io
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from functools import wraps
 from pathlib import Path
 from textwrap import fill
-from typing import Any
+from typing import Any, ParamSpec, TypeVar
 from warnings import catch_warnings, filterwarnings
 
+import numpy as np
+from matplotlib import colormaps, rc_context, rc_params_from_file
 from matplotlib.axes import Axes
+from matplotlib.colors import to_hex
 from matplotlib.figure import Figure
+from matplotlib.gridspec import SubplotSpec
 from matplotlib.text import Text
 from matplotlib.ticker import FuncFormatter, LogFormatter, NullFormatter
 
@@ -20,29 +25,44 @@ from ..files.store import write_atomic
 from ..outcome.cautions import SMALL_PRINT
 from ..outcome.data import Outcome
 
-INK = "#333333"
-CONE = mode_named("cone").colour
-ICE, STEEL, PULL, PRESSED, CURVE, YIELDED = "#eef4f8", "#8c9196", "#1a7f37", "#2166ac", "#b2182b", "#b2182b"
-READING = "#1b6ca8"
-DAMAGE, COLUMNS, FRONT, HINGE = "#111111", "#7a7a7a", "#b2182b", "#555555"
-SHARE_COLOURS = ("#b2182b", "#4d4d4d", "#2166ac")  # of the pull: bearing in front, threads, bearing behind
-TENSION, COMPRESSION = "#b2182b", "#2166ac"
-STABLE, UNSTABLE, QUIET = "#1b6ca8", "#d95f02", "#b8bec4"
-LINES = ("#1b6ca8", "#b2182b", "#555555", "#d95f02", "#7570b3", "#1b9e77")
-QUIET_INK, FAINT, PALER = "#555555", "#666666", "#999999"
-PUSHES = ("#9ecae1", "#3182bd", "#08306b")  # of a chip at three lengths of its crack
-TENSILE, TOUGHNESS, COMPRESSIVE, SOLID = "#ef8a62", "#5e2a72", "#2166ac", "#777777"  # of a material
-PREDICTED, FIELD, FIRST_ROUTE, SECOND_ROUTE = "#1f77b4", "#d62728", "#333333", "#d95f02"
-GOOD, BAD, ALLOWED, LIMIT = "#1b6ca8", "#c0392b", "#c9d3dd", "#7d8a97"  # of checks
-CURVES = ("#1b6ca8", "#d95f02", "#1a7f37", "#7b3294", "#8c564b", "#444444")
+# One colour for one thing in every picture. What one picture shows together is apart in luminance, for grey print, and
+# in CIELAB for eyes without red or green cones (tests/studies/figures/test_style.py).
+INK, QUIET_INK, FAINT, PALER = "#333333", "#555555", "#666666", "#999999"
+ICE, STEEL, PULL, YIELDED, DAMAGE = "#e6f0f7", "#8c9196", "#12703a", "#6d1a36", "#111111"
+TENSION, COMPRESSION = "#b2182b", "#5a9bd5"
+OVER = {"tension": "#3d0710", "shear": "#24094f"}  # of ice beyond failure
+PRESSED, CONE = COMPRESSION, mode_named("cone").colour
+PREDICTED, FIELD = "#1b5fa0", "#ee8a1d"  # what is computed; what was measured
+CURVE, READING, HINGE, FRONT, COLUMNS = PREDICTED, INK, "#8a8a8a", INK, "#7a7a7a"
+SHARE_COLOURS = ("#980f19", "#e0a458", "#5a9bd5")  # of the pull: bearing in front, threads, bearing behind
+STABLE, UNSTABLE, QUIET = PREDICTED, "#ee8a1d", "#b8bec4"
+LINES = ("#440154", "#424086", "#2e6f8e", "#1f958b", "#3bbb75", "#86d549")  # values in order, dark to light
+CURVES, PUSHES = LINES, ("#86b8dd", "#3a7ab8", "#08306b")  # of a chip at three lengths of its crack
+TENSILE, TOUGHNESS, COMPRESSIVE, SOLID = "#ef8a62", "#5e2a72", "#3a7ab8", "#b4b4b4"  # of a material
+FIRST_ROUTE, SECOND_ROUTE = "#222222", "#ee8a1d"
+GOOD, BAD, ALLOWED, LIMIT = "#1b5fa0", "#7a0f22", "#c9d3dd", "#7d8a97"  # of checks
 ENDS = ("#9ecae1", "#08306b")  # low and high end of an input
-GOES, STAYS = "#1b6ca8", "#555555"  # ends of a band
-LEANS = ("#1b6ca8", "#555555", "#d95f02")  # away from the push, upright, toward it
+GOES, STAYS = "#5a9bd5", "#333333"  # ends of a band
+LEANS = ("#1b5fa0", "#7d7d7d", "#f2a444")  # away from the push, upright, toward it
 BAR, BASE, SHUT = "#c9d3dd", "#d95f02", "x"
 BEYOND: dict[str, Any] = {"facecolor": "#f2f2f2", "hatch": "//", "edgecolor": "#d5d5d5", "lw": 0, "zorder": 0}  # a stop
 READINGS = {"peak": "*", "first_drop": "v", "early": "^", "turned": "D", "largest": "s"}  # markers of `data.LOADS`
 LOGARITHMIC = ("ice.load_time_s",)
 LONGEST_TITLE = 300  # characters
+README, DPI = 10.0, 130  # width of a picture [in]: at 900 px its text of 9 points is 11 px high
+LOOK = rc_params_from_file(Path(__file__).with_name("icecone.mplstyle"), use_default_template=False)
+Given, Drawn = ParamSpec("Given"), TypeVar("Drawn")
+
+
+def in_our_look(draw: Callable[Given, Drawn]) -> Callable[Given, Drawn]:
+    """A function that draws, with the style file in force while it does; the user's own settings stay as they are."""
+
+    @wraps(draw)
+    def styled(*given: Given.args, **named: Given.kwargs) -> Drawn:
+        with rc_context(LOOK):
+            return draw(*given, **named)
+
+    return styled
 
 
 def places(outcomes: Sequence[Outcome], key: str) -> tuple[list[Any], str]:
@@ -66,7 +86,7 @@ def set_axis(axes: Axes, key: str, numbers: bool) -> None:
 
 def tidy(axes: Axes) -> None:
     """A faint grid behind the data, and no frame."""
-    axes.grid(alpha=0.25)
+    axes.grid(True)
     axes.set_axisbelow(True)
     axes.spines[["top", "right"]].set_visible(False)
 
@@ -79,10 +99,40 @@ def wrapped(text: str, figure: Figure, size: float, mark: str = ", ") -> str:
     return fill(mark.join(part.replace(" ", "\xa0") for part in parts) if bound else text, width).replace("\xa0", " ")
 
 
-def small_print(figure: Figure, words: str = "") -> None:
-    """Below the figure: what was solved (if no title says it), and the caution."""
+def small_print(figure: Figure, words: str = "") -> float:
+    """Below the figure: what was solved (if no title says it), and the caution; returns its height [in]."""
     text = "\n".join(wrapped(each, figure, 8) for each in ("", *words.splitlines(), SMALL_PRINT))
     figure.supxlabel(text, fontsize=8, color=QUIET_INK)
+    return 0.135 * len(text.split("\n"))
+
+
+def key_below(figure: Figure, place: SubplotSpec, handles: Sequence[Any], columns: int = 2) -> Axes:
+    """The key of a picture in a row of its own, across the whole width; returns its axes, which hold nothing else."""
+    axes = figure.add_subplot(place)
+    axes.set_axis_off()
+    axes.legend(handles=handles, loc="upper left", ncols=columns, handlelength=1.6, columnspacing=2.5, borderaxespad=0)
+    return axes
+
+
+def rows_of(count: int, columns: int = 2) -> float:
+    """Height [in] of a key with so many entries."""
+    return 0.17 * -(-count // columns) + 0.08
+
+
+def marked(marker: str, colour: str, size: float = 9.0) -> dict[str, Any]:
+    """The style of a marker, edged white where it is filled; no line."""
+    edge = {} if marker in "x+_|" else {"mec": "white", "mew": 0.7}
+    return {"marker": marker, "color": colour, "ms": size, "ls": "", "clip_on": False, **edge}
+
+
+def shades(count: int) -> list[str]:
+    """So many colours in order, dark to light, for series that have no colour of their own."""
+    return [to_hex(colormaps["viridis"](share)) for share in np.linspace(0.0, 0.84, max(count, 1))]
+
+
+def millimetres(length: float) -> str:
+    """A length in words: one digit after the point, below 1 mm two digits that count."""
+    return f"{length:.1f} mm" if length >= 1 else f"{length:.2g} mm"
 
 
 def heading(figure: Figure, title: str, size: float = 13) -> None:
@@ -91,8 +141,8 @@ def heading(figure: Figure, title: str, size: float = 13) -> None:
     figure.suptitle(wrapped(shortened(title, LONGEST_TITLE), figure, size, mark), fontsize=size)
 
 
-def save(figure: Figure, path: Path | None, dpi: int = 130) -> Figure:
-    """Write a figure as PNG, atomically; its texts are drawn as written, a dollar sign begins no formula.
+def save(figure: Figure, path: Path | None, dpi: int = DPI) -> Figure:
+    """Write a figure atomically, as SVG if the path ends so, else as PNG; a dollar sign in a text begins no formula.
 
     path : None to write nothing.  Returns the figure.
     """
@@ -103,7 +153,8 @@ def save(figure: Figure, path: Path | None, dpi: int = 130) -> Figure:
     buffer = io.BytesIO()
     with catch_warnings():
         filterwarnings("ignore", message="Glyph", category=UserWarning)  # of a script that the font has not: a box
-        figure.savefig(buffer, format="png", dpi=dpi)
+        kind = "svg" if path.suffix == ".svg" else "png"
+        figure.savefig(buffer, format=kind, dpi=dpi, metadata={"Date": None} if kind == "svg" else None)
     write_atomic(path, buffer.getvalue())
     return figure
 

@@ -14,11 +14,12 @@ from ..case.words import case_words, short_words
 from ..outcome.cautions import PULL_CAUTION
 from ..outcome.data import LOADS
 from ..sweep.tornado import LOADS_SHOWN, Driver, Tornado
-from .style import BASE, ENDS, INK, heading, save, small_print, tidy
+from .style import BASE, ENDS, INK, heading, in_our_look, save, small_print, tidy
 
 NARROWEST = 1e-3  # of the load: less is no bar
 
 
+@in_our_look
 def tornado_figure(tornado: Tornado, path: Path | None) -> Figure:
     """A panel for each angle, down, and each load, across."""
     rows = len(tornado.drivers)

@@ -27,7 +27,7 @@ from ..command.numbers import plural
 from ..outcome.cautions import own_caution
 from ..outcome.data import LOADS, Outcome, known
 from .grid import stated_before
-from .style import FRONT, heading, save, small_print, tidy
+from .style import FRONT, heading, in_our_look, save, small_print, tidy
 
 WORTH = 0.01  # share of a peak; less is no gain
 
@@ -50,6 +50,7 @@ def worthwhile(points: Sequence[tuple[float, float]]) -> list[int]:
     return named
 
 
+@in_our_look
 def draw_front(
     outcomes: Sequence[Outcome], keys: Sequence[str], title: str, path: Path, loads: Sequence[str] = ("peak",)
 ) -> str:

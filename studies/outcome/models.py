@@ -131,14 +131,16 @@ _PEAK = Model(
     title="largest pull, and what gives way",
     caution=PULL_CAUTION,
     study_picture=f"{STUDIES}.figures.peak:peaks_by_key",
-    study_words=(f"{STUDIES}.words.peak:explain_peaks", f"{STUDIES}.words.peak:tell_idle"),
+    study_words=tuple(
+        f"{STUDIES}.words.{words}" for words in ("chain:explain_chain", "peak:explain_peaks", "peak:tell_idle")
+    ),
     series=f"{STUDIES}.words.peak:tell_peaks",
-    strip=("tube_strip.png", f"{STUDIES}.figures.peak:tubes_strip"),
+    strip=("tube_strip.png", f"{STUDIES}.figures.tube:tubes_strip"),
     solve=f"{STUDIES}.outcome.peak:peak_found",
     first=True,
     pictures=(
         ("load_displacement.png", f"{STUDIES}.figures.peak:load_displacement"),
-        ("tube.png", f"{STUDIES}.figures.peak:deformed_tube"),
+        ("tube.png", f"{STUDIES}.figures.tube:deformed_tube"),
     ),
     rows=f"{STUDIES}.command.rows:peak_rows",
     columns=(*ANSWER, *READ, "next_mode", "next_kN", "margin", "first_hinge_kN", "wrinkle_kN", "head_rotation_deg"),
@@ -151,6 +153,7 @@ _PEAK = Model(
     },
     beside={
         "placement.angle_deg": (
+            ("chain.png", f"{STUDIES}.figures.chain:chain_of_study"),
             ("chip_paths.png", f"{STUDIES}.figures.chip_paths:chips_by_angle"),
             ("law.png", f"{STUDIES}.figures.law:law_of_study"),
             ("band.png", f"{STUDIES}.figures.band:band_of_study"),

@@ -87,7 +87,7 @@ def _write_findings(study: Study, done: Sequence[Done], out: Path, stage: Path) 
         strip = asked(outcomes).strip if outcomes else None
         if strip:
             load(strip[1])(outcomes, series.key, stage / strip[0])
-        elif shown:
+        if shown:
             stress_strip([case_folder(out, case.job) for case in shown], series.key, stage / "stress_strip.png")
 
 

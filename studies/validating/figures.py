@@ -14,12 +14,13 @@ from matplotlib.lines import Line2D
 
 from ...validation.check import Curve, Quantity
 from ...validation.pack import Result
-from ..figures.style import ALLOWED, BAD, CURVES, GOOD, INK, LIMIT, save, tidy
+from ..figures.style import ALLOWED, BAD, CURVES, GOOD, INK, LIMIT, in_our_look, save, tidy
 
 SMALLEST = 1e-16  # errors below, and exact zeros, are drawn here
 ACROSS = 4
 
 
+@in_our_look
 def errors_figure(results: Sequence[Result], path: Path) -> bool:
     """A row a check: the error of each quantity at its finest mesh, over what is allowed. False if nothing ran."""
     ran = [result for result in results if result.quantities]
@@ -126,6 +127,7 @@ def _with_rate(result: Result) -> list[Quantity]:
     return [q for q in result.quantities if q.least_rate is not None and q.rate is not None]
 
 
+@in_our_look
 def _panels(count: int, width: float, height: float) -> tuple[Figure, list[Axes]]:
     across = min(count, ACROSS)
     down = ceil(count / across)

@@ -9,17 +9,19 @@ from typing import Any
 import numpy as np
 from matplotlib.figure import Figure
 
-from ..figures.style import FIRST_ROUTE, SECOND_ROUTE, save, small_print, tidy
+from ..figures.style import FIRST_ROUTE, README, SECOND_ROUTE, in_our_look, save, small_print, tidy
 from ..outcome.cautions import INVENTED_ROUTES, PULL_CAUTION
 
 Record = dict[str, Any]
+ACROSS = 3  # panels in a row: read at README width
 
 
+@in_our_look
 def draw_routes(records: Sequence[Record], path: Path) -> None:
     """Pull against movement of the load point by both routes, a panel for each case."""
-    columns = min(5, len(records))
+    columns = min(ACROSS, len(records))
     rows = -(-len(records) // columns)
-    figure = Figure(figsize=(3.5 * columns + 0.6, 3.3 * rows + 1.5), layout="constrained")
+    figure = Figure(figsize=(README, 3.0 * rows + 1.5), layout="constrained")
     grid = figure.subplots(rows, columns, squeeze=False).ravel()
     for axes, record in zip(grid, records, strict=False):
         end = record["second"]["displacement_mm"][-1]

@@ -154,14 +154,14 @@ def test_cautions_are_those_of_the_models_and_the_general_one() -> None:
 
 
 def test_every_picture_of_a_case_begins_with_what_limits(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    from icecone.studies.figures import cone, peak
+    from icecone.studies.figures import cone, peak, tube
 
     titles: list[str] = []
-    for module in (cone, peak):
+    for module in (cone, peak, tube):
         monkeypatch.setattr(module, "save", lambda figure, path: titles.append(figure.get_suptitle()))
     cone.cone_picture(CONE, tmp_path)
     peak.load_displacement(PEAK, tmp_path)
-    peak.deformed_tube(PEAK, tmp_path)
+    tube.deformed_tube(PEAK, tmp_path)
     assert len(titles) == 3 and all(title.startswith("limit 0.1 kN") for title in titles)
 
 

@@ -31,10 +31,10 @@ def test_the_band_is_drawn_in_order_of_the_key_and_its_step_is_named() -> None:
     figure = band_figure([at(10, 6.0), at(-10, 2.0), at(0, 4.0)], KEY, None)
     panel = figure.axes[SHOWN.index("peak")]
     lines = {line.get_label(): np.array(line.get_data(), float) for line in panel.lines}
-    assert lines["predicted"].tolist() == [[-10, 0, 10], [2, 4, 6]]
+    assert lines["predicted, at the marks"].tolist() == [[-10, 0, 10], [2, 4, 6]]
     assert lines["if every chip comes out"][1].tolist() == [1, 2, 3]
     assert lines["if none does"][1].tolist() == [4, 8, 12]
-    assert "largest step 100%" in panel.get_title()
+    assert "largest step: times 2," in panel.get_title()
 
 
 def test_nothing_is_drawn_of_one_angle_and_a_picture_of_before_goes(tmp_path: Path) -> None:

@@ -276,13 +276,13 @@ def test_lines_of_a_grid_keep_their_look_whatever_failed(monkeypatch: pytest.Mon
     keys = ("placement.embedment_mm", "placement.attachment", "pull.direction_deg")
     draw_lines(records, keys, "invented", tmp_path / "unused.png")
     both, tied = ([line for line in axes.lines if line.get_linestyle() != "None"] for axes in drawn[0].axes)
-    colours = {text.get_text(): line.get_color() for text, line in zip(*legend_of(drawn[0].axes[0]), strict=True)}
+    colours = {text.get_text(): line.get_color() for text, line in zip(*legend_of(drawn[0]), strict=True)}
     assert [line.get_xdata().tolist() for line in both if line.get_color() == colours["pulled at the eye"]] == [
         [50, 90]
     ]
     assert {line.get_color() for line in tied if line.get_xdata().size} == {colours["tied off at the ice"]}
 
 
-def legend_of(axes: Any) -> tuple[list[Any], list[Any]]:
-    lines = axes.get_legend().get_lines()[:2]
-    return axes.get_legend().get_texts()[:2], lines
+def legend_of(figure: Any) -> tuple[list[Any], list[Any]]:
+    (legend,) = figure.legends
+    return legend.get_texts()[:2], legend.get_lines()[:2]

@@ -46,11 +46,11 @@ def area(flat: Any) -> float:
 
 
 def test_the_picture_has_ink_and_the_outcome_its_caution(solved: tuple[Outcome, Solution, Path]) -> None:
-    """stress.png is no blank sheet (red and blue both appear); outcome.json holds the outcome and the caution."""
+    """stress.png is no blank sheet (red and purple both appear); outcome.json holds the outcome and the caution."""
     outcome, _, folder = solved
     image = imread(folder / "stress.png")[..., :3]
-    red, blue = image[..., 0] - image[..., 2], image[..., 2] - image[..., 0]
-    assert (red > 0.5).mean() > 0.001 and (blue > 0.3).mean() > 0.001
+    red, purple = image[..., 0] - image[..., 2], image[..., 2] - image[..., 1]
+    assert (red > 0.5).mean() > 0.001 and (purple > 0.2).mean() > 0.001
     assert Outcome.from_dict(json.loads((folder / "outcome.json").read_text())) == outcome
     assert outcome.caution == CAUTION
     figures.stress_strip([folder, folder], "placement.embedment_mm", folder / "strip.png")
@@ -112,8 +112,9 @@ def test_a_strip_says_what_its_cases_have_in_common(
     assert len(drawn) == len(SHOWN)
     for figure in drawn:
         figure.draw_without_rendering()
-        titles = [axes.title.get_window_extent() for axes in figure.axes if axes.get_title()]
-        assert len(titles) == 3 and all(left.x1 < right.x0 for left, right in pairwise(titles))
+        titles = [axes.title.get_window_extent() for axes in figure.axes[:3]]
+        assert all(axes.get_title() for axes in figure.axes[:9])
+        assert all(left.x1 < right.x0 for left, right in pairwise(titles))
         common = figure.get_supxlabel()
         assert "titanium alloy" in common and "columns" not in common and "head away" in common
         assert drawing.wrapped(casewords.case_words(outcome.case, but=("numerics.level",)), figure, 8)[:40] in common
@@ -152,8 +153,8 @@ def test_columns_are_drawn_along_their_axis_in_their_layer(
         changed(plain, **{part: {"column_axis": axis}}), folder / "fields.vtu", folder / "unused.png"
     )
     for axes, before in zip(drawn[1].axes[:2], drawn[0].axes[:2], strict=True):
-        lines = [line for line in axes.lines if line.get_color() == figures.COLUMNS and line.get_xydata().size]
-        assert len(lines) > 10 and not [line for line in before.lines if line.get_color() == figures.COLUMNS]
+        lines = [line for line in axes.lines if line.get_color() == drawing.COLUMNS and line.get_xydata().size]
+        assert len(lines) > 10 and not [line for line in before.lines if line.get_color() == drawing.COLUMNS]
         assert axes.axis() == before.axis() and any(text.get_text().startswith(words) for text in axes.texts)
         _, z = np.concatenate([line.get_xydata() for line in lines]).T
         assert (z > -10.0).all() if part == "crust" else (z < -10.0).all()

@@ -1,0 +1,55 @@
+"""Why the angle moves the peak, in words, from invented outcomes."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+from studystub import changed, peak_record
+
+from icecone.studies.outcome.data import Outcome
+from icecone.studies.words.chain import chips_come_out, explain_chain
+
+KEY = "placement.angle_deg"
+
+
+def at(angle: float, peak: float, mode: str, hinge: float | None, goes: float, stays: float) -> Outcome:
+    """An outcome with a band of its peak."""
+    band = {"goes": {"peak": goes}, "stays": {"peak": stays}}
+    return changed(peak_record(peak, mode, hinge, placement__angle_deg=angle), peak={"band": band})
+
+
+CHAIN = [
+    at(20, 14.0, "tube bends", 9.0, 6.0, 14.0),
+    at(-20, 4.0, "lever-out", None, 4.0, 8.0),
+    at(0, 10.0, "tube bends", 7.0, 3.0, 10.0),
+    at(5, 11.0, "tube bends", 7.0, 3.0, 11.0),
+]
+
+
+def test_the_chain_is_told_in_order_of_the_angle() -> None:
+    """The ends and what is nearest to upright; what gives way is what each outcome says."""
+    words = explain_chain(CHAIN, KEY)
+    places = [words.index(part) for part in ("tension at the mouth", "first damage", "chips", "no hinge", "Upright")]
+    assert places == sorted(places)
+    assert "leaning 20 deg away from the pull they come out (4.0 kN, 8.0 if none did)" in words
+    assert "upright and leaning 20 deg toward the pull they stay (10.0 kN, 3.0 if all came out; 14.0 kN, 6.0" in words
+    assert "forms a hinge, at 7.0 kN, and at 10.0 kN the tube bends toward the pull." in words
+    assert "5 deg toward" not in words and "11.0" not in words
+
+
+def test_a_slanting_pull_does_not_push_on_the_front() -> None:
+    steep = [replace(each, case={**each.case, "pull.direction_deg": 80}) for each in CHAIN]
+    assert "pushes square" in explain_chain(CHAIN, KEY) and "pushes square" not in explain_chain(steep, KEY)
+
+
+def test_there_is_no_chain_of_one_angle_or_another_key() -> None:
+    assert explain_chain(CHAIN[:1], KEY) == "" == explain_chain(CHAIN, "tube.wall_mm")
+
+
+@pytest.mark.parametrize(("goes", "stays", "found"), [(4.0, 8.0, True), (2.0, 4.1, False), (3.9, 4.1, None)])
+def test_chips_matter_where_the_band_is_wide(goes: float, stays: float, found: bool | None) -> None:
+    outcome = at(0, 4.0, "lever-out", None, goes, stays)
+    assert chips_come_out(outcome) is found
+    told = explain_chain([outcome, CHAIN[1]], KEY)
+    assert ("upright they" in told) == (found is not None)
