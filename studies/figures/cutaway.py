@@ -6,6 +6,7 @@ labels and caution. Where VTK draws nothing, `NoRenderer` says why and there is 
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -29,7 +30,7 @@ from .style import BROKEN, ICE, INK, PAPER, PULL, QUIET_INK, TENSILE, TENSION, Y
 Array = NDArray[np.float64]
 FROM, UP = np.array([0.26, -1.0, 0.40]), np.array([0.0, 0.0, 1.0])  # the camera looks at the cut face from -y
 PIXELS, WIDEST = 800, 1.6  # of a panel's height; width of the block over its depth, from which it is not all seen
-EDGE, WIDE = 6.0, 13.0  # mm beside what is seen; inches, of the figure
+EDGE, WIDE, DPI = 6.0, 13.0, 130  # mm beside what is seen; inches, of the figure; pixels an inch
 SHADES = 12
 ALIKE = ("tube", "threads", "hanger", "sling", "rope")
 
@@ -45,9 +46,11 @@ def cutaway(outcome: Outcome, fields: Path | None, path: Path | None) -> Figure:
         panels.append(_at_peak(outcome, scene))
     elif scene.part("cone") is not None:
         panels.append(_with_cone(outcome, scene))
-    pictures = render([view for view, _, _ in panels])
-    shapes = [picture.shape[1] / picture.shape[0] for picture, _ in pictures]
-    figure = Figure(figsize=(WIDE, WIDE / sum(shapes) + 2.6), layout="compressed")
+    shapes = [view.size[0] / view.size[1] for view, _, _ in panels]
+    tall = min(PIXELS, round(WIDE * DPI / sum(shapes)))
+    sizes = [(round(tall * shape), tall) for shape in shapes]
+    pictures = render([replace(panel[0], size=size) for panel, size in zip(panels, sizes, strict=True)])
+    figure = Figure(figsize=(WIDE, WIDE / sum(shapes) + 2.0), layout="compressed")
     axes = figure.subplots(1, len(panels), squeeze=False, width_ratios=shapes).ravel()
     for each, (picture, marks), (_, title, labels) in zip(axes, pictures, panels, strict=True):
         _put(each, picture, marks, labels)
@@ -56,7 +59,7 @@ def cutaway(outcome: Outcome, fields: Path | None, path: Path | None) -> Figure:
         _scale(figure, list(axes))
     heading(figure, f"{scene.title}; {damage_words(outcome)}" if outcome.peak_kN is not None else scene.title)
     small_print(figure, f"{case_words(outcome.case, outcome)}\n{own_caution([outcome])}")
-    return save(figure, path)
+    return save(figure, path, DPI)
 
 
 def cutaway_picture(outcome: Outcome, path: Path) -> str:
@@ -111,8 +114,9 @@ def _at_peak(outcome: Outcome, scene: Scene) -> Panel:
     if frame.cone:
         cone = np.asarray(known(scene.part("cone")).points, float)
         marks.append(cone[np.argmax(cone[:, 1])])
-        labels.append(("cone, drawn: its shape is not computed here", (-110, 22), INK))
-    words = f"at the peak, {known(outcome.peak_kN):.1f} kN: {outcome.peak_mode}; true to scale"
+        labels.append(("cone", (60, -9), INK))
+    drawn = "; a cone's shape is drawn, not computed" if frame.cone else ""
+    words = f"at the peak, {known(outcome.peak_kN):.1f} kN: {outcome.peak_mode}; true to scale{drawn}"
     return _view(surfaces, np.array(marks)), words, labels
 
 
@@ -155,8 +159,8 @@ def _about(scene: Scene) -> Array:
     """Corners of what a look at the tube must hold: tube, rope, and ice about them."""
     moving = np.concatenate([part.points for part in scene.parts if part.name in ALIKE]).astype(float)
     low, high = moving.min(axis=0), moving.max(axis=0)
-    beside = 0.5 * float(high[2] - low[2])
-    (left, deep), (right, top) = (low[0] - beside, 1.1 * low[2] - 8.0), (high[0] + 0.4 * beside, high[2])
+    beside = 0.6 * float(high[2] - low[2])
+    (left, deep), (right, top) = (low[0] - beside, 1.1 * low[2] - 8.0), (high[0] + 0.75 * beside, high[2])
     ice = np.asarray(known(scene.part("ice")).points, float)
     left, right, deep = max(left, ice[:, 0].min()), min(right, ice[:, 0].max()), max(deep, ice[:, 2].min())
     return np.array([(x, y, z) for x in (left, right) for y, z in ((0.0, deep), (0.0, top), (12.0, 0.0))])
@@ -171,7 +175,6 @@ def _view(surfaces: list[Surface], marks: Array, held: Array | None = None) -> V
     up = np.cross(back, right)
     flat = np.stack([shown @ right, shown @ up], axis=1)
     low, high = flat.min(axis=0) - EDGE, flat.max(axis=0) + EDGE
-    high[1] += EDGE
     middle = 0.5 * (low + high)
     target = middle[0] * right + middle[1] * up
     wide, tall = (high - low).tolist()
