@@ -231,6 +231,9 @@ def install(put: Callable[[str, ModuleType], None], solve: Callable[[dict[str, A
         for name in ("outcome.json", "fields.vtu"):
             (folder / name).write_text(repr(outcome.onset_kN))
 
+    def write_extra(outcome: Outcome, folder: Path, moving: bool = False) -> list[str]:
+        return []
+
     def draw(*arguments: Any) -> None:
         Path(arguments[-1]).write_bytes(b"picture")
 
@@ -238,7 +241,7 @@ def install(put: Callable[[str, ModuleType], None], solve: Callable[[dict[str, A
     modules = [ModuleType(f"icecone.studies.{name}") for name in names]
     solver, files, figures, sweepfigures, why = modules
     vars(solver).update(solve_case=lambda settings, *_: (solve(settings), None))
-    vars(files).update(write_solution=write_solution)
+    vars(files).update(write_solution=write_solution, write_extra=write_extra)
     vars(figures).update(sweep_figure=draw, stress_strip=draw)
     vars(sweepfigures).update(series_figure=draw)
     vars(why).update(

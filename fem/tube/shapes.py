@@ -28,10 +28,10 @@ YIELDED = 1e-4  # plastic strain of a fibre from which its section counts as yie
 class Shapes:
     """The tube at f states of a pull (SI units).
 
-    step : (f,) numbers of the states.  x, z : (f, m) nodes, head to tip [m].  s : (m,) their places, 0 at the mouth
-    [m].  bearing : (f, m) as in `Event` [N/m].  yielded : (f, m - 1) sections.  gone : (f, m) how deep the ice is gone
-    from the mouth down, at nodes that it no longer covers, 0 elsewhere [m]; on the side that the pull presses.
-    cone : (f,) whether it has come.  held : (f,) node at which the rope holds the tube.
+    step : (f,) numbers of the states.  x, z : (f, m) nodes, head to tip [m].  s : (m,) their places, 0: mouth [m].
+    bearing : (f, m) as in `Event` [N/m].  yielded : (f, m - 1) sections.  gone : (f, m) depth of the trench along the
+    tube, on the side that the pull presses, at nodes above its floor, 0 elsewhere [m].  cone : (f,) has it come.
+    held : (f,) node at which the rope holds the tube.
     """
 
     step: NDArray[np.int64]

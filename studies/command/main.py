@@ -91,18 +91,20 @@ def example(table: bool, rig: bool, day: str | None, protocol: bool) -> None:
     "--draws", type=click.IntRange(0, 100_000), default=100, show_default=True, help="For the range; 0: none."
 )
 @click.option("--seed", type=click.IntRange(0), default=1, show_default=True, help="Of the draws.")
+@click.option("--moving", is_flag=True, help="Draw the pull as it goes on, too: moving_pull.gif.")
 def solve(
-    case_file: Path, out: str | None, overrides: tuple[str, ...], model: str | None, draws: int, seed: int
+    case_file: Path, out: str | None, overrides: tuple[str, ...], model: str | None, draws: int, seed: int, moving: bool
 ) -> None:
     """Solve one case: seconds to a minute; with `--model cone` up to some minutes.
 
     Prints the onset load in kN, what breaks and where, how far the load point moves in mm per kN, and which parts carry
     the load. Then pulls the tube as a beam on laws of this ice until something gives way: the largest load, the mode,
     first hinge, what would give way next. Writes outcome.json (all numbers, settings, versions), fields.vtu (stress and
-    displacement, for any viewer of VTK files), stress.png, load_displacement.png and tube.png into the folder. Laws not
-    known yet are computed (minutes) and kept in your cache, or where ICECONE_LAWS says. `--model onset` stops at first
-    damage; `--model cone` follows the cone of ice to its peak instead: the load, the angle, the depth, where it comes
-    out; it writes cone.vtu (the crack's surface) and cone.png.
+    displacement, for any viewer of VTK files), stress.png, load_displacement.png and tube.png into the folder, and
+    cutaway.png, the case cut open in space, where VTK can draw. Laws not known yet are computed (minutes) and kept in
+    your cache, or where ICECONE_LAWS says. `--model onset` stops at first damage; `--model cone` follows the cone of
+    ice to its peak instead: the load, the angle, the depth, where it comes out; it writes cone.vtu (the crack's
+    surface) and cone.png.
 
     Example: icecone solve case.toml --set placement.angle_deg=-10 --set numerics.level=quick
     """
@@ -110,7 +112,7 @@ def solve(
     folder = ready(out, case_file.stem)
     from .solving import solve_into
 
-    outcome = solve_into(folder, settings, case_file, draws, seed)
+    outcome = solve_into(folder, settings, case_file, draws, seed, moving)
     screen = console()
     print_outcome(screen, outcome)
     written_to(folder)

@@ -19,13 +19,21 @@ from .screen import console
 PEAK = "peak"
 
 
-def solve_into(folder: Path, settings: Settings, case_file: Path, draws: int, seed: int) -> Outcome:
-    """Solve and write the whole answer into the folder, or leave it as it was; the outcome."""
+def solve_into(
+    folder: Path, settings: Settings, case_file: Path, draws: int, seed: int, moving: bool = False
+) -> Outcome:
+    """Solve and write the whole answer into the folder, or leave it as it was; the outcome.
+
+    moving : whether the pull is drawn as it goes on, too.
+    """
     from ...fem.solid.solver import SolveError
     from ...geometry import MeshError
-    from ..files.solution import write_solution
+    from ..files.solution import write_extra, write_solution
 
     screen = console(stderr=True)
+    if moving and not MODELS[str(settings["numerics.model"])].moving:
+        model = settings["numerics.model"]
+        raise BadInput(f'--moving: must go with numerics.model = "{PEAK}": model "{model}" follows no pull')
     with answer(folder, "solve", MODELS[str(settings["numerics.model"])].files) as stage:
         if settings["numerics.model"] == PEAK:
             say_at_once(settings, screen)
@@ -41,6 +49,10 @@ def solve_into(folder: Path, settings: Settings, case_file: Path, draws: int, se
         if draws and outcome.peak is not None:
             outcome = _with_range(outcome, draws, seed, screen)
         write_solution(outcome, solution, stage)
+        with screen.status("drawing") if screen.is_terminal else nullcontext():
+            told = write_extra(outcome, stage, moving)
+        for line in told:
+            say(screen, line)
     return outcome
 
 

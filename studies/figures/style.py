@@ -48,6 +48,7 @@ BAR, BASE, SHUT = "#c9d3dd", "#d95f02", "x"
 BEYOND: dict[str, Any] = {"facecolor": "#f2f2f2", "hatch": "//", "edgecolor": "#d5d5d5", "lw": 0, "zorder": 0}  # a stop
 READINGS = {"peak": "*", "first_drop": "v", "early": "^", "turned": "D", "largest": "s"}  # markers of `data.LOADS`
 LOGARITHMIC = ("ice.load_time_s",)
+BROKEN, PAPER = "#4d0a14", "#ffffff"  # of surfaces in space: a failure index of 1; behind them
 LONGEST_TITLE = 300  # characters
 README, DPI = 10.0, 130  # width of a picture [in]: at 900 px its text of 9 points is 11 px high
 LOOK = rc_params_from_file(Path(__file__).with_name("icecone.mplstyle"), use_default_template=False)

@@ -24,6 +24,13 @@ def write_solution(outcome: Outcome, solution: Solution, folder: Path) -> None:
     write_json(folder / "outcome.json", outcome.to_dict())
 
 
+def write_extra(outcome: Outcome, folder: Path, moving: bool = False) -> list[str]:
+    """Write what can be drawn besides, and what moves if that is asked for; a line for each that cannot be."""
+    model = MODELS[outcome.model]
+    said = [load(draw)(outcome, folder / name) for name, draw in (*model.extra, *(model.moving if moving else ()))]
+    return [words for words in said if words]
+
+
 def write_fields(solution: Solution, path: Path) -> None:
     """Displacement, stress and contact as a VTU file."""
     with naming(path):

@@ -5,6 +5,7 @@ solves counts among the code behind a result (`files.provenance`):
 
     solve            (case, say, own) -> fields of the outcome beside those of the onset, which all models solve
     pictures         (outcome, path), files of one case beside outcome.json, fields.vtu and stress.png
+    extra, moving    (outcome, path) -> why there is none, "": of a solved case where it can be drawn; if asked for
     study_picture    (outcomes, key, title, path)          strip       (outcomes, key, path)
     study_words      (outcomes, key) -> text               series      the same, of one series of several
     rows             (outcome) -> what the screen shows of one case
@@ -28,6 +29,7 @@ if TYPE_CHECKING:
 STUDIES = __name__.rpartition(".outcome.")[0]
 ALWAYS = ("outcome.json", "fields.vtu", "stress.png")
 SOLVE = f"{STUDIES}.outcome.solve:solve_case"
+CUTAWAY = ("cutaway.png", f"{STUDIES}.figures.cutaway:cutaway_picture")
 ANSWER = ("limit_kN", "limit_mode", "peak_kN", "peak_mode", "peak_at_mm")
 READ = (
     *("first_drop_kN", "first_drop_mode", "first_drop_at_mm", "early_kN", "early_mode", "early_at_mm"),
@@ -79,6 +81,8 @@ class Model:
     solve: str = ""
     first: bool = False
     pictures: tuple[tuple[str, str], ...] = ()
+    extra: tuple[tuple[str, str], ...] = ()
+    moving: tuple[tuple[str, str], ...] = ()
     rows: str = ""
     columns: tuple[str, ...] = ()
     shown: Mapping[str, str] = field(default_factory=dict)
@@ -115,6 +119,7 @@ _CONE = Model(
         ("cone.vtu", f"{STUDIES}.outcome.cone:write_surface"),
         ("cone.png", f"{STUDIES}.figures.cone:cone_picture"),
     ),
+    extra=(CUTAWAY,),
     rows=f"{STUDIES}.command.rows:cone_rows",
     columns=(*ANSWER[:3], "cone_start", "cone_depth_mm", "cone_angle_deg", "cone_breakout_mm"),
     shown={
@@ -142,6 +147,8 @@ _PEAK = Model(
         ("load_displacement.png", f"{STUDIES}.figures.peak:load_displacement"),
         ("tube.png", f"{STUDIES}.figures.tube:deformed_tube"),
     ),
+    extra=(CUTAWAY,),
+    moving=(("moving_pull.gif", f"{STUDIES}.figures.moving_pull:moving_picture"),),
     rows=f"{STUDIES}.command.rows:peak_rows",
     columns=(*ANSWER, *READ, "next_mode", "next_kN", "margin", "first_hinge_kN", "wrinkle_kN", "head_rotation_deg"),
     shown={

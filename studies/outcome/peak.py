@@ -102,8 +102,8 @@ def _shapes(frames: Frames) -> Shapes:
     x, z, bearing, gone = (
         tuple(rounded(each, digits) for each in of)
         for of, digits in (
-            (found.x * 1e3, 2),
-            (found.z * 1e3, 2),
+            (found.x * 1e3, 3),
+            (found.z * 1e3, 3),
             (found.bearing / 1e3, 1),
             (found.gone * 1e3, 1),
         )
