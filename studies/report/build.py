@@ -27,6 +27,12 @@ Made = Callable[[Path, Sequence[str]], Page]
 KINDS: dict[tuple[str, str], str] = {  # command, a file of its answer: who makes the page
     ("solve", "outcome.json"): "solve:solve_page",
     ("case", "outcome.json"): "solve:solve_page",
+    ("study", "outcomes.json"): "study:study_page",
+    ("study", "design.png"): "design:design_page",
+    ("study", "table.csv"): "many:many_page",
+    ("plan", "plan.md"): "plan:plan_page",
+    ("compare", "comparison.md"): "compare:compare_page",
+    ("validate", "validation.md"): "validate:validate_page",
 }
 
 COMMANDS = tuple(dict.fromkeys(command for command, _ in KINDS if command != "case"))

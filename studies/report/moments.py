@@ -7,6 +7,7 @@ x along the pull, z out of the ice [mm], from the head to the tip; bearing: forc
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from math import hypot
 from typing import Any
 
 import numpy as np
@@ -53,6 +54,7 @@ def _of_events(outcome: Outcome, peak: PeakResult) -> list[Plain]:
     rest = {
         **_moment(0.0, 0.0, 0.0, "at rest", -s * np.sin(angle), -s * np.cos(angle), s, np.zeros(len(s))),
         "yielded": [0] * (len(s) - 1),
+        "held": first.held_node,
     }
     found: list[Plain] = [rest]
     for event in sorted(peak.events, key=lambda event: event.displacement_mm):
@@ -67,27 +69,33 @@ def _at_event(peak: PeakResult, event: Happened) -> Plain:
     turn = float(np.interp(event.displacement_mm, peak.displacement_mm, peak.head_rotation_deg))
     x, z, s, bearing = (np.array(each) for each in (event.x_mm, event.z_mm, event.s_mm, event.bearing_N_per_mm))
     found = _moment(event.displacement_mm, event.load_kN, turn, event.name, x, z, s, bearing)
-    return {**found, "yielded": [int(strain > YIELDED) for strain in event.plastic_strain]}
+    return {**found, "yielded": [int(strain > YIELDED) for strain in event.plastic_strain], "held": event.held_node}
 
 
 def _of_shapes(peak: PeakResult, shapes: Any) -> list[Plain]:
     names: dict[int, list[str]] = {}
     moved = [peak.displacement_mm[step] for step in shapes.step]
+    loads = [peak.load_kN[step] for step in shapes.step]
+    far, most = max(*moved, 1e-9), max(*loads, 1e-9)
     for event in peak.events:
-        nearest = min(range(len(moved)), key=lambda at: abs(moved[at] - event.displacement_mm))
-        names.setdefault(nearest, []).append(event.name)
+        off = [
+            hypot((a - event.displacement_mm) / far, (b - event.load_kN) / most)
+            for a, b in zip(moved, loads, strict=True)
+        ]
+        names.setdefault(off.index(min(off)), []).append(event.name)
     found = []
     for at, step in enumerate(shapes.step):
         event = ", ".join(names.get(at, [])) or ("at rest" if at == 0 and moved[0] == 0 else "")
-        loads = peak.displacement_mm[step], peak.load_kN[step], peak.head_rotation_deg[step]
+        there = peak.displacement_mm[step], peak.load_kN[step], peak.head_rotation_deg[step]
         own = [np.array(of[at]) for of in (shapes.x_mm, shapes.z_mm)]
-        moment = _moment(*loads, event, *own, np.array(shapes.s_mm), np.array(shapes.bearing_N_per_mm[at]))
+        moment = _moment(*there, event, *own, np.array(shapes.s_mm), np.array(shapes.bearing_N_per_mm[at]))
         found.append(
             {
                 **moment,
                 "gone": [_short(each, 1) for each in shapes.gone_mm[at]],
                 "yielded": [int(each) for each in shapes.yielded[at]],
                 "cone": bool(shapes.cone[at]),
+                "held": int(shapes.held_node[at]),
             }
         )
     return found
@@ -119,12 +127,12 @@ def start_at(outcome: Outcome, found: Sequence[Plain]) -> int:
     return min(range(len(found)), key=lambda at: abs(found[at]["mm"] - mm))
 
 
-def curve(outcome: Outcome) -> Plain:
-    """Load [kN] and turn of the head [deg] against the movement [mm], at MOST_POINTS at most; events on it."""
+def curve(outcome: Outcome, most: int = MOST_POINTS) -> Plain:
+    """Load [kN] and turn of the head [deg] against the movement [mm], at so many points; events on it."""
     if outcome.peak is None:
         return {"mm": [], "kN": [], "turn": [], "events": []}
     peak = outcome.peak
-    step = -(-len(peak.load_kN) // MOST_POINTS)
+    step = -(-len(peak.load_kN) // most)
     at = sorted({*range(0, len(peak.load_kN), step), int(np.argmax(peak.load_kN)), len(peak.load_kN) - 1})
     events = [
         {"name": event.name, "mm": _short(event.displacement_mm, 2), "kN": _short(event.load_kN, 3)}

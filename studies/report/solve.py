@@ -18,7 +18,7 @@ from .moments import curve, mode_looks, moments, placement, start_at
 from .page import Moving, Page, Table, Words, cells, section
 from .render import SPACE
 from .space import packed
-from .told import case_sections, pictures
+from .told import case_section, inputs, pictures
 
 QUESTION = "What limits this tube in ice when it is pulled, and at what load?"
 STEPS = ("push on the wall", "first crack", "ice in front", "lever or hinge", "what ends it")
@@ -43,7 +43,8 @@ def solve_page(folder: Path, files: Sequence[str]) -> Page:
             *section("pull", "The pull", _pull(outcome, space)),
             *section("chain", "Why: the chain", _chain(outcome), *pictures(folder, files, numbers)),
             *section("numbers", "Numbers", _numbers(outcome), _events(outcome), _rivals(outcome), _drawn(outcome)),
-            *case_sections(outcome, idle_of(outcome)),
+            *inputs(outcome, idle_of(outcome)),
+            *case_section(outcome.case),
         ),
         made=f"Made with {made}.",
         scripts=frozenset({SPACE}) if space else frozenset(),

@@ -10,7 +10,7 @@ from ...materials import assumptions, ice_names
 from ..case.file import KEYS, Settings, settings_from
 from ..case.keys import TABLES
 from ..case.toml import CaseError
-from ..case.words import AXIS_WORDS, case_words, short_name
+from ..case.words import AXIS_WORDS, short_name
 from ..command.numbers import plural
 from ..outcome.data import Outcome
 from ..words.materials import one
@@ -66,20 +66,24 @@ def case_file(case: Mapping[str, Any]) -> str:
     return "\n".join(lines) + "\n"
 
 
-def case_sections(outcome: Outcome, idle: Sequence[str] | None) -> tuple[Section, ...]:
-    """What entered, what is assumed, and the case file. idle : keys that cannot move the peak; None: not asked."""
+def inputs(outcome: Outcome, idle: Sequence[str] | None = None, varied: Sequence[str] = ()) -> tuple[Section, ...]:
+    """What entered, and what is assumed.
+
+    idle : keys that cannot move the peak; None: not asked.  varied : keys of a study, which the other ones are not.
+    """
     case = outcome.case
-    rows = {key: (key, AXIS_WORDS[key].partition(" [")[0], _value(key, case[key])) for key in KEYS if key in case}
+    known = [key for key in KEYS if key in case and key not in varied]
+    rows = {key: (key, AXIS_WORDS[key].partition(" [")[0], _value(key, case[key])) for key in known}
     entered = tuple(row for key, row in rows.items() if key not in (idle or ()))
     left = tuple(row for key, row in rows.items() if key in (idle or ()))
     head = ("key", "what it is", "value")
-    first = [f"{case_words(case, outcome)}."]
+    first = [f"Varied: {', '.join(map(short_name, varied))}; all else is the same."] if varied else []
     if idle:
         first.append(
             f"{plural(len(entered), 'key')} can move peak and limit of this case, {len(left)} cannot: each was changed "
             "alone, and what a pull is given stayed the same."
         )
-    named = "Keys that entered" if idle else "All keys of the case"
+    named = "Keys that entered" if idle else "Keys that all cases share" if varied else "All keys of the case"
     return (
         *section(
             "entered",
@@ -89,8 +93,12 @@ def case_sections(outcome: Outcome, idle: Sequence[str] | None) -> tuple[Section
             Table(f"Keys that cannot move the peak here ({len(left)})", head, left, folded=True),
         ),
         *section("assumed", "What is assumed, and how it is known", *_assumed(case)),
-        *section("case", "The case file", Copied("case.toml", case_file(case))),
     )
+
+
+def case_section(case: Mapping[str, Any]) -> tuple[Section, ...]:
+    """The case file to copy."""
+    return section("case", "The case file", Copied("case.toml", case_file(case)))
 
 
 def _assumed(case: Mapping[str, Any]) -> tuple[Table | Words, ...]:

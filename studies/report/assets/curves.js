@@ -16,8 +16,11 @@ function lineChart(holder, words, series, data, axes, more = {}) {
       scales: { x: { time: false, ...(more.xRange ? { range: more.xRange } : {}) }, y: { range: more.yRange || ((u, low, high) => [0, 1.1 * high]) } },
       cursor: { drag: { x: false, y: false }, focus: { prox: 30 } },
       legend: { show: true, live: true },
-      series: [{ label: axes[0], value: (u, v) => (v == null ? "" : number(v, more.digits ?? 1)) }, ...series],
-      axes: [axis(axes[0]), axis(axes[1])],
+      series: [{ label: axes[0], value: more.named || ((u, v) => (v == null ? "" : number(v, more.digits ?? 1))) }, ...series],
+      axes: [
+        { ...axis(axes[0]), ...(more.named ? { values: (u, at) => at.map((each) => (Number.isInteger(each) ? each + 1 : "")) } : {}) },
+        axis(axes[1]),
+      ],
       bands: more.bands || [],
       hooks: { draw: [(u) => markOn(u, chart.mark), ...(more.draw ? [more.draw] : [])] },
     },
@@ -83,5 +86,11 @@ function pullChart(holder, curve, limit) {
 
 function redrawMark(chart, x, y) {
   chart.mark = { x, y };
+  const [xs] = chart.data;
+  let nearest = 0;
+  xs.forEach((each, k) => {
+    if (Math.abs(each - x) < Math.abs(xs[nearest] - x)) nearest = k;
+  });
+  chart.plot.setLegend({ idx: nearest });
   chart.plot.redraw(false);
 }

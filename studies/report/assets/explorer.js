@@ -114,25 +114,49 @@ class PlaceChart {
     this.holder.replaceChildren();
     const mode = (u, v, s, k) => (k == null ? "" : own[k].mode);
     const words = `${axis.label}: ${own.map((each) => `${axis.texts[each.at[0]]} ${each.words}`).join(" ")}`;
-    const most = Math.max(...own.flatMap((each) => [each.limit ?? 0, each.high ?? 0, each.measured ?? 0]));
+    const most = Math.max(...own.flatMap((each) => [each.limit ?? 0, each.high ?? 0, each.measured ?? 0, each.bound ?? 0]));
+    const { joined } = this.data;
+    const dots = { paths: () => null, points: { show: true, size: 9 } };
+    const unseen = { paths: () => null, points: { show: false } };
+    const ends = joined ? { width: 1 } : unseen;
     const series = [
-      curveSeries("limit (kN)", "curve", { points: { show: true, size: 8 }, ...(this.data.joined ? {} : { paths: () => null }) }),
-      curveSeries("low (kN)", "band", { width: 1, ...(this.data.joined ? {} : { paths: () => null, points: { show: true, size: 6 } }) }),
-      curveSeries("high (kN)", "band", { width: 1, ...(this.data.joined ? {} : { paths: () => null, points: { show: true, size: 6 } }) }),
-      curveSeries("gives way", "ink", { paths: () => null, value: mode }),
+      curveSeries("limit (kN)", "curve", joined ? { points: { show: true, size: 8 } } : dots),
+      curveSeries("low (kN)", "band", ends),
+      curveSeries("high (kN)", "band", ends),
+      curveSeries("gives way", "ink", { ...unseen, value: mode }),
     ];
     const table = [x, column("limit"), column("low"), column("high"), column("limit")];
-    if (own.some((each) => each.measured != null)) {
-      series.push(curveSeries("measured (kN)", "measured", { paths: () => null, points: { show: true, size: 9 } }));
-      table.push(column("measured"));
+    for (const [name, label, more] of [["measured", "measured (kN)", { fill: () => colour("measured") }], ["bound", "at least (kN)", {}]]) {
+      if (!own.some((each) => each[name] != null)) continue;
+      series.push(curveSeries(label, "measured", { ...dots, points: { ...dots.points, ...more } }));
+      table.push(column(name));
     }
+    const named = joined ? null : (u, v, s, k) => (k == null ? "" : axis.texts[own[k].at[0]]);
     this.chart = lineChart(this.holder, words, series, table, [axis.label, "load (kN)"], {
-      bands: this.data.joined ? [{ series: [3, 2], fill: () => colour("band-fill") }] : [],
-      yRange: () => [0, 1.12 * most], digits: this.data.joined ? 1 : 0,
+      bands: joined ? [{ series: [3, 2], fill: () => colour("band-fill") }] : [],
+      yRange: () => [0, 1.12 * most], named, draw: joined ? null : (u) => drawRanges(u, x, table[2], table[3]),
       xRange: (u, low, high) => [low - 0.04 * (high - low || 1), high + 0.04 * (high - low || 1)],
     });
     this.legend.textContent = this.data.placeLegend;
   }
+}
+
+// A bar from the low to the high end of each, where no line joins them.
+function drawRanges(u, x, low, high) {
+  const { ctx } = u;
+  ctx.save();
+  ctx.strokeStyle = colour("band");
+  ctx.lineWidth = 5 * devicePixelRatio;
+  ctx.globalAlpha = 0.45;
+  x.forEach((each, k) => {
+    if (low[k] == null || high[k] == null) return;
+    const at = u.valToPos(each, "x", true);
+    ctx.beginPath();
+    ctx.moveTo(at, u.valToPos(low[k], "y", true));
+    ctx.lineTo(at, u.valToPos(high[k], "y", true));
+    ctx.stroke();
+  });
+  ctx.restore();
 }
 
 // The map of a grid: a table whose cells say load and mode; the case chosen is framed; a press chooses another.
@@ -159,7 +183,7 @@ class GridMap {
   build(at) {
     const [along, up] = this.data.axes;
     const table = make("table", { class: "grid" });
-    table.append(make("caption", {}, `${up.label} down, ${along.label} across`));
+    table.append(make("caption", {}, `Down: ${up.label}. Across: ${along.label}.`));
     const head = make("tr");
     head.append(make("td"), ...along.ticks.map((text) => make("th", { scope: "col" }, text)));
     table.createTHead().append(head);

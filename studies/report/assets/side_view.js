@@ -11,7 +11,7 @@ class SideView {
   frame(placement, moments) {
     const rest = restOf(placement);
     let [left, right, low, high] = [-2 * placement.od, 2 * placement.od, -20, 20];
-    for (const { x, z } of [rest, ...moments]) {
+    for (const { x, z } of [rest, ...moments.map((moment) => toTheHead(placement, moment))]) {
       left = Math.min(left, ...x);
       right = Math.max(right, ...x);
       low = Math.min(low, ...z);
@@ -31,7 +31,7 @@ class SideView {
   }
 
   show(placement, moment, words) {
-    const shape = moment || restOf(placement);
+    const shape = moment ? toTheHead(placement, moment) : restOf(placement);
     this.svg.replaceChildren();
     this.svg.setAttribute("aria-label", `Side view. ${words}`);
     this.ice(placement);
@@ -39,10 +39,10 @@ class SideView {
     this.line(rest.x, rest.z, { class: "rest" });
     const along = tangents(shape.x, shape.z);
     if (moment) this.gone(placement, moment);
-    if (moment) this.bearing(placement, moment, along);
+    if (moment) this.bearing(placement, moment);
     this.tube(placement, shape, along);
-    if (moment) this.bent(placement, moment, along);
-    this.held(placement, shape, along, moment ? moment.held : undefined);
+    if (moment) this.bent(moment);
+    this.held(placement, shape, moment);
   }
 
   add(name, attributes) {
@@ -70,7 +70,8 @@ class SideView {
     this.add("polygon", { points: corners.map(([x, z]) => `${x},${-z}`).join(" "), class: "gone" });
   }
 
-  bearing(placement, moment, along) {
+  bearing(placement, moment) {
+    const along = tangents(moment.x, moment.z);
     const most = Math.max(...moment.bearing.map(Math.abs));
     if (!(most > 0)) return;
     moment.bearing.forEach((force, k) => {
@@ -101,19 +102,19 @@ class SideView {
     }
   }
 
-  bent(placement, moment, along) {
+  bent(moment) {
     moment.yielded.forEach((yes, k) => {
       if (!yes) return;
       this.line([moment.x[k], moment.x[k + 1]], [moment.z[k], moment.z[k + 1]], { class: "yielded" });
     });
   }
 
-  held(placement, shape, along, node) {
+  held(placement, shape, moment) {
     const length = lengths(shape.x, shape.z);
     const above = Math.max(placement.length - placement.depth, 0);
     const at = placement.tied ? Math.max(above - placement.sling, 0) : 0;
-    const place = node === undefined ? placeAt(shape, length, at) : [shape.x[node], shape.z[node], ...along[node]];
-    const [x, z, tx, tz] = place;
+    const hung = moment ? [moment.x[moment.held], moment.z[moment.held], ...tangents(moment.x, moment.z)[moment.held]] : null;
+    const [x, z, tx, tz] = hung || placeAt(shape, length, at);
     const half = 0.5 * placement.od;
     if (placement.tied) {
       const wide = half + 2;
@@ -146,6 +147,19 @@ function restOf(placement) {
   const count = 24;
   const s = Array.from({ length: count + 1 }, (_, k) => above - (placement.length * k) / count);
   return { x: s.map((each) => each * Math.sin(turn)), z: s.map((each) => each * Math.cos(turn)) };
+}
+
+// The moment's shape and the straight piece of tube above its first node, where the rope holds the tube lower down.
+function toTheHead(placement, moment) {
+  const above = moment.s[0] + Math.max(placement.length - placement.depth, 0);
+  if (!(above > 0.5)) return moment;
+  const [tx, tz] = tangents(moment.x, moment.z)[0];
+  const count = Math.ceil(above / 5);
+  const up = Array.from({ length: count }, (_, k) => (above * (count - k)) / count);
+  return {
+    x: [...up.map((far) => moment.x[0] - far * tx), ...moment.x],
+    z: [...up.map((far) => moment.z[0] - far * tz), ...moment.z],
+  };
 }
 
 // A wedge of ice in front of the tube: from the mouth down the wall, and up to the surface at 45 deg.

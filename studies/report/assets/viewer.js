@@ -83,6 +83,7 @@ class Viewer {
     this.camera = new THREE.PerspectiveCamera(28, 1, 1, 20000);
     this.camera.up.set(0, 0, 1);
     this.light();
+    this.deepest = Math.max(0, ...data.moments.flatMap((moment) => moment.gone));
     this.plane = new THREE.Plane(new THREE.Vector3(0, 1, 0), 0);
     this.parts = data.space.parts.map((part) => this.build(part));
     this.extent();
@@ -221,9 +222,10 @@ class Viewer {
 
   show(moment) {
     this.moment = moment;
-    const axis = axisOf(moment);
+    const { length, depth } = this.data.placement;
+    const axis = axisOf(moment, Math.max(length - depth, 0));
     for (const part of this.parts) if (part.along) bendPart(part, axis);
-    for (const part of this.parts) if (part.name === "cone") part.mesh.visible = moment.cone || !this.pulled();
+    this.showCracks(moment);
     this.showBearing(moment, axis);
     this.showTrench(moment);
     this.canvas.setAttribute(
@@ -233,8 +235,15 @@ class Viewer {
     this.draw();
   }
 
-  pulled() {
-    return this.data.moments.some((moment) => moment.cone);
+  // A crack is seen once it is there: the trench and its chip as deep as at the end, the cone when it has come.
+  showCracks(moment) {
+    const deep = Math.max(0, ...moment.gone);
+    this.broken = deep > 0 && deep >= 0.98 * this.deepest;
+    for (const part of this.parts) {
+      if (["trench", "chip"].includes(part.name)) part.mesh.visible = this.broken;
+      if (part.name === "cone") part.mesh.visible = moment.cone;
+      if (part.name === "front") part.mesh.visible = moment.cone || this.broken;
+    }
   }
 
   showBearing(moment, axis) {
@@ -254,8 +263,8 @@ class Viewer {
 
   showTrench(moment) {
     const deep = Math.max(0, ...moment.gone);
-    this.trench.visible = deep > 0;
-    if (!(deep > 0)) return;
+    this.trench.visible = deep > 0 && !(this.broken && this.parts.some((part) => part.name === "trench"));
+    if (!this.trench.visible) return;
     const corners = trench(this.data.placement, moment, deep);
     const wide = 0.5 * this.data.placement.od;
     const points = [0, wide].flatMap((y) => corners.flatMap(([x, z]) => [x, y - 0.1, z + 0.1]));
@@ -337,11 +346,10 @@ function tints(values, plain) {
 }
 
 // The axis at a moment: places from the head [mm], nodes, normals toward the front.
-function axisOf(moment) {
+function axisOf(moment, standing) {
   const along = tangents(moment.x, moment.z);
-  const first = moment.s[0];
   return {
-    s: moment.s.map((each) => Math.abs(each - first)), x: moment.x, z: moment.z, along,
+    s: moment.s.map((each) => each + standing), x: moment.x, z: moment.z, along,
     normal: along.map(([tx, tz]) => [-tz, tx]),
   };
 }
