@@ -177,7 +177,7 @@ def _rivals(outcome: Outcome) -> Table | None:
             words,
             fixed(known(outcome.load(name)), 2),
             outcome.mode(name),
-            *(fixed(band[end][name], 2) if end in band else "" for end in ("goes", "stays")),
+            *("" if (of := band.get(end, {}).get(name)) is None else fixed(of, 2) for end in ("goes", "stays")),
         )
         for name, words in LOADS.items()
     ]

@@ -16,7 +16,7 @@ function lineChart(holder, words, series, data, axes, more = {}) {
       scales: { x: { time: false, ...(more.xRange ? { range: more.xRange } : {}) }, y: { range: more.yRange || ((u, low, high) => [0, 1.1 * high]) } },
       cursor: { drag: { x: false, y: false }, focus: { prox: 30 } },
       legend: { show: true, live: true },
-      series: [{ label: axes[0], value: more.named || ((u, v) => (v == null ? "" : number(v, more.digits ?? 1))) }, ...series],
+      series: [{ label: axes[0].replace("movement of the load point", "movement"), value: more.named || ((u, v) => (v == null ? "" : number(v, more.digits ?? 1))) }, ...series],
       axes: [
         { ...axis(axes[0]), ...(more.named ? { values: (u, at) => at.map((each) => (Number.isInteger(each) ? each + 1 : "")) } : {}) },
         axis(axes[1]),
@@ -91,6 +91,6 @@ function redrawMark(chart, x, y) {
   xs.forEach((each, k) => {
     if (Math.abs(each - x) < Math.abs(xs[nearest] - x)) nearest = k;
   });
-  chart.plot.setLegend({ idx: nearest });
+  setTimeout(() => chart.plot.setLegend({ idx: nearest }));
   chart.plot.redraw(false);
 }

@@ -275,7 +275,9 @@ class Viewer {
 
   look(view) {
     const { turn, tilt } = { side: { turn: 0, tilt: 0.02 }, above: { turn: 0, tilt: 1.45 } }[view] || FRONT_VIEW;
-    if (view === "start" || !this.away) this.away = this.fitting();
+    const near = view === "mouth";
+    this.target = near ? [0, 0, -0.6 * this.data.placement.od] : this.centre;
+    this.away = near ? Math.min(this.fitting(), 9 * this.data.placement.od) : this.fitting();
     this.put(turn, tilt);
   }
 
@@ -286,7 +288,7 @@ class Viewer {
   }
 
   put(turn, tilt) {
-    const [cx, cy, cz] = this.centre;
+    const [cx, cy, cz] = this.target;
     const flat = this.away * Math.cos(tilt);
     this.camera.position.set(cx + flat * Math.sin(turn), cy - flat * Math.cos(turn), cz + this.away * Math.sin(tilt));
     this.camera.lookAt(cx, cy, cz);
@@ -298,7 +300,7 @@ class Viewer {
   }
 
   turn(by, up) {
-    const [cx, cy, cz] = this.centre;
+    const [cx, cy, cz] = this.target;
     const { x, y, z } = this.camera.position;
     const tilt = Math.asin(Math.max(-1, Math.min(1, (z - cz) / this.away))) + up;
     this.put(Math.atan2(x - cx, cy - y) + by, Math.max(-1.5, Math.min(1.5, tilt)));

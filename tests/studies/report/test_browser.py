@@ -14,6 +14,8 @@ from typing import Any
 
 import pytest
 from plainscene import plain_scene
+from samples import settings
+from smallanswers import ANGLE, DEPTH, day_answers, grid_of, study_answer, validate_answer
 
 from icecone.studies.files.answer import answer
 from icecone.studies.report import build, solve, space
@@ -24,23 +26,29 @@ CHROMIUM = next(
     (path for name in ("chromium", "chromium-browser", "google-chrome") if (path := shutil.which(name))), None
 )
 ARGUMENTS = ("--no-sandbox", "--use-angle=swiftshader", "--enable-unsafe-swiftshader")  # WebGL without a graphics card
-QUICK = {"numerics.level": "quick"}
 
 
 @pytest.fixture(scope="session")
 def reports(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
-    """A small report of each kind."""
-    from icecone.studies.case.file import settings_from
+    """A small report of each kind; two cases are solved, the loads of days and draws are made up."""
     from icecone.studies.files.solution import write_solution
     from icecone.studies.outcome.models import solve_settings
 
     top = tmp_path_factory.mktemp("reports")
-    outcome, solution = solve_settings(settings_from({**QUICK, "placement.angle_deg": -20.0}))
+    solved = [solve_settings(settings(numerics__level="quick", placement__angle_deg=angle)) for angle in (-20.0, 20.0)]
+    outcomes = [outcome for outcome, _ in solved]
     with answer(top / "solve", "solve") as stage:
-        write_solution(outcome, solution, stage)
+        write_solution(*solved[0], stage)
+    folders = {
+        "solve": top / "solve",
+        "study": study_answer(top / "study", outcomes, [ANGLE]),
+        "grid": study_answer(top / "grid", grid_of(outcomes, (70.0, 100.0, 130.0)), [ANGLE, DEPTH]),
+        "validate": validate_answer(top / "validate"),
+        **day_answers(top),
+    }
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(solve, "packed", lambda *_: space.pack(plain_scene()))
-        return {"solve": build.write_report(top / "solve")[0]}
+        return {name: build.write_report(folder)[0] for name, folder in folders.items()}
 
 
 @dataclass
@@ -99,11 +107,18 @@ def opened(browser: Any) -> Iterator[Any]:
     assert [wrong for page in pages for wrong in page.wrong] == []
 
 
-KINDS = ("solve",)
-MOVES = {"solve": ("#pull-moment", 1)}  # a slider, and where to
+MOVES = {  # a slider, and where to
+    "solve": ("#pull-moment", 1),
+    "study": ("#explorer-axis-0", 0),
+    "grid": ("#explorer-axis-1", 2),
+    "many": ("#explorer-axis-0", 2),
+    "plan": ("#explorer-axis-0", 4),
+    "compare": ("#explorer-axis-0", 9),
+}
+KINDS = (*MOVES, "design", "validate")
 
 
-@pytest.mark.parametrize("kind", KINDS)
+@pytest.mark.parametrize("kind", MOVES)
 def test_a_slider_moves_picture_and_numbers(kind: str, reports: dict[str, Path], opened: Any) -> None:
     page, (slider, value) = opened(reports[kind]), MOVES[kind]
     before = page.html("[data-side]"), page.html("[data-now]")
@@ -112,6 +127,21 @@ def test_a_slider_moves_picture_and_numbers(kind: str, reports: dict[str, Path],
     assert before[0] != after[0]
     assert before[1] != after[1]
     assert "kN" in after[1]
+
+
+def test_the_place_in_the_study_follows_the_slider(reports: dict[str, Path], opened: Any) -> None:
+    """The frame of the map stands on the case chosen, and a press on a cell moves the sliders."""
+    page = opened(reports["grid"])
+    chosen = page.page.locator(".grid td[data-chosen]")
+    assert chosen.count() == 1
+    page.moved("#explorer-axis-1", 0)
+    first = chosen.inner_text()
+    assert first in page.page.locator(".grid tbody tr").first.inner_text()
+    page.page.locator(".grid tbody tr").last.locator("td").last.click()
+    assert page.page.locator("#explorer-axis-1").input_value() == "2"
+    assert page.page.locator("#explorer-axis-0").input_value() == "1"
+    said = page.html("[data-now]")
+    assert "130 mm" in said
 
 
 def test_the_scene_turns_bends_and_is_cut(reports: dict[str, Path], opened: Any) -> None:
@@ -134,18 +164,17 @@ def test_the_scene_turns_bends_and_is_cut(reports: dict[str, Path], opened: Any)
 
 
 @pytest.mark.parametrize("kind", KINDS)
-@pytest.mark.parametrize("scheme", ["light", "dark"])
-def test_nothing_serious_stands_against_reading_it(
-    kind: str, scheme: str, reports: dict[str, Path], opened: Any
-) -> None:
-    """axe-core finds nothing serious or critical: names, contrast, order, roles."""
+def test_nothing_serious_stands_against_reading_it(kind: str, reports: dict[str, Path], opened: Any) -> None:
+    """axe-core finds nothing serious or critical, light and dark: names, contrast, order, roles."""
     from axe_playwright_python.sync_playwright import Axe
 
-    page = opened(reports[kind], scheme=scheme).page
+    page = opened(reports[kind]).page
     page.evaluate("document.querySelectorAll('details').forEach((each) => { each.open = true; })")
-    found = Axe().run(page).response["violations"]
-    bad = [each for each in found if each["impact"] in ("serious", "critical")]
-    assert [(each["id"], [node["html"][:120] for node in each["nodes"][:3]]) for each in bad] == []
+    for scheme in ("light", "dark"):
+        page.emulate_media(color_scheme=scheme)
+        found = Axe().run(page).response["violations"]
+        bad = [each for each in found if each["impact"] in ("serious", "critical")]
+        assert [(each["id"], [node["html"][:120] for node in each["nodes"][:3]]) for each in bad] == [], scheme
 
 
 @pytest.mark.parametrize("kind", KINDS)
@@ -154,7 +183,7 @@ def test_a_phone_shows_it_without_scrolling_sideways(kind: str, reports: dict[st
     assert page.evaluate("document.documentElement.scrollWidth") <= PHONE["width"]
 
 
-@pytest.mark.parametrize("kind", KINDS)
+@pytest.mark.parametrize("kind", ["solve", "grid", "plan"])
 def test_it_prints(kind: str, reports: dict[str, Path], opened: Any, tmp_path: Path) -> None:
     """To pages of A4."""
     page = opened(reports[kind]).page
