@@ -7,12 +7,13 @@ x along the pull, z out of the ice [mm], from the head to the tip; bearing: forc
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from math import hypot
+from math import hypot, radians
 from typing import Any
 
 import numpy as np
 
 from ...fem.tube.modes import in_order, mode_named
+from ...geometry import Placement, Pull, pressed_side
 from ..outcome.data import Outcome, known
 from ..outcome.results import Happened, PeakResult
 
@@ -23,8 +24,12 @@ Plain = dict[str, Any]
 
 
 def placement(case: Mapping[str, Any]) -> Plain:
-    """What is drawn of a case besides the tube's shape (mm, deg)."""
+    """What is drawn of a case besides the tube's shape (mm, deg).  side : 1 if the pull presses its own side, or -1."""
+    stands = Placement(
+        radians(case["placement.angle_deg"]), 1e-3 * case["placement.embedment_mm"], case["placement.attachment"]
+    )
     return {
+        "side": pressed_side(stands, Pull(radians(case["pull.direction_deg"]))),
         "angle": case["placement.angle_deg"],
         "depth": case["placement.embedment_mm"],
         "length": case["tube.length_mm"],
@@ -39,12 +44,15 @@ def placement(case: Mapping[str, Any]) -> Plain:
     }
 
 
-def moments(outcome: Outcome) -> list[Plain]:
-    """The tube at rest and at the moments that are kept, in order of the movement; none of a model without a pull."""
+def moments(outcome: Outcome, named: bool = False) -> list[Plain]:
+    """The tube at rest and at the moments that are kept, in order of the movement; none of a model without a pull.
+
+    named : those alone at which something happens; the limit is one.
+    """
     if outcome.peak is None:
         return []
     shapes = getattr(outcome.peak, "shapes", None)
-    return _of_events(outcome, outcome.peak) if shapes is None else _of_shapes(outcome.peak, shapes)
+    return _of_events(outcome, outcome.peak) if shapes is None else _of_shapes(outcome, outcome.peak, shapes, named)
 
 
 def _of_events(outcome: Outcome, peak: PeakResult) -> list[Plain]:
@@ -72,22 +80,15 @@ def _at_event(peak: PeakResult, event: Happened) -> Plain:
     return {**found, "yielded": [int(strain > YIELDED) for strain in event.plastic_strain], "held": event.held_node}
 
 
-def _of_shapes(peak: PeakResult, shapes: Any) -> list[Plain]:
-    names: dict[int, list[str]] = {}
-    moved = [peak.displacement_mm[step] for step in shapes.step]
-    loads = [peak.load_kN[step] for step in shapes.step]
-    far, most = max(*moved, 1e-9), max(*loads, 1e-9)
-    for event in peak.events:
-        off = [
-            hypot((a - event.displacement_mm) / far, (b - event.load_kN) / most)
-            for a, b in zip(moved, loads, strict=True)
-        ]
-        names.setdefault(off.index(min(off)), []).append(event.name)
+def _of_shapes(outcome: Outcome, peak: PeakResult, shapes: Any, named: bool) -> list[Plain]:
+    names = _names(outcome, peak, shapes.step)
     found = []
     for at, step in enumerate(shapes.step):
-        event = ", ".join(names.get(at, [])) or ("at rest" if at == 0 and moved[0] == 0 else "")
+        if named and at not in names:
+            continue
         there = peak.displacement_mm[step], peak.load_kN[step], peak.head_rotation_deg[step]
         own = [np.array(of[at]) for of in (shapes.x_mm, shapes.z_mm)]
+        event = ", ".join(names.get(at, ()))
         moment = _moment(*there, event, *own, np.array(shapes.s_mm), np.array(shapes.bearing_N_per_mm[at]))
         found.append(
             {
@@ -98,6 +99,24 @@ def _of_shapes(peak: PeakResult, shapes: Any) -> list[Plain]:
                 "held": int(shapes.held_node[at]),
             }
         )
+    return found
+
+
+def _names(outcome: Outcome, peak: PeakResult, steps: Sequence[int]) -> dict[int, list[str]]:
+    """What happens at each kept step: an event belongs to the nearest on the curve."""
+    moved, loads = ([of[step] for step in steps] for of in (peak.displacement_mm, peak.load_kN))
+    far, most = max(*moved, 1e-9), max(*loads, 1e-9)
+    found: dict[int, list[str]] = {}
+    for event in peak.events:
+        off = [
+            hypot((a - event.displacement_mm) / far, (b - event.load_kN) / most)
+            for a, b in zip(moved, loads, strict=True)
+        ]
+        found.setdefault(off.index(min(off)), []).append(event.name)
+    limit = next((at for at, load in enumerate(loads) if load >= known(outcome.limit_kN)), None)
+    if limit is not None:
+        found.setdefault(limit, ["limit"])
+    found.setdefault(0, ["at rest"])
     return found
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from base64 import b64encode
+from math import atan2, degrees
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -32,7 +33,21 @@ def pack(scene: Scene) -> dict[str, Any]:
         "grid": None if scene.grid is None else _grid(scene.grid),
         "pull": [float(each) for each in scene.pull],
         "at": [float(each) for each in scene.at],
+        "rise": _rise(scene),
     }
+
+
+def _rise(scene: Scene) -> float | None:
+    """Rise of the floor of the ice that is gone, in the plane of the pull [deg]; None if none is."""
+    chip = next((part for part in scene.parts if part.name == "chip"), None)
+    if chip is None:
+        return None
+    x, y, z = chip.points.astype(float).T
+    x, z = (of[np.abs(y) < 1e-3] for of in (x, z))
+    if not len(z):
+        return None
+    low, high = int(np.argmin(z)), int(np.argmax(z))
+    return round(degrees(atan2(z[high] - z[low], abs(x[high] - x[low]))), 1)
 
 
 def _part(part: Part) -> dict[str, Any]:

@@ -16,7 +16,7 @@ from ..files.store import read_json
 from ..outcome.cautions import all_cautions
 from ..outcome.data import LOADS, Outcome
 from ..outcome.models import asked
-from ..outcome.table import cells, columns
+from ..outcome.table import columns
 from .axes import axis_of, axis_of_rows, explorer
 from .moments import Plain, curve, moments, placement, start_at
 from .page import Block, Page, Table, Words, section
@@ -52,7 +52,7 @@ def study_page(folder: Path, files: Sequence[str]) -> Page:
             *section(
                 "why", "Why", _why(folder, whole), _chains(outcomes, keys), *pictures(folder, files, " ".join(answer))
             ),
-            *section("numbers", "Numbers", _table(outcomes, keys)),
+            *section("numbers", "Numbers", _table(whole["records"], outcomes, keys)),
             *inputs(outcomes[0], varied=keys),
             *study_text(whole["title"], whole["question"], keys, outcomes, in_series),
         ),
@@ -127,9 +127,10 @@ def _chains(outcomes: Sequence[Outcome], keys: Sequence[str]) -> Table | None:
     return Table("From the push to the end, in five steps", ("case", *STEPS), rows, sorts=False)
 
 
-def _table(outcomes: Sequence[Outcome], keys: Sequence[str]) -> Table:
-    names = columns(outcomes)
-    rows = tuple(texts([*(outcome.case[key] for key in keys), *cells(outcome, names)]) for outcome in outcomes)
+def _table(records: Sequence[dict[str, Any]], outcomes: Sequence[Outcome], keys: Sequence[str]) -> Table:
+    """The columns of table.csv, from the records as they were read."""
+    names = [name for name in columns(outcomes) if name != "level"]
+    rows = tuple(texts([*(of["case"][key] for key in keys), *(of.get(name) for name in names)]) for of in records)
     return Table(f"What was found in {plural(len(outcomes), 'case')}", (*keys, *names), rows, folded=len(rows) > 20)
 
 
@@ -169,7 +170,7 @@ def _missing(problems: Sequence[dict[str, Any]], keys: Sequence[str], axes: Sequ
 
 
 def _case(outcome: Outcome, at: Sequence[int], keys: Sequence[str]) -> Plain:
-    drawn, load = moments(outcome), load_of(outcome)
+    drawn, load = moments(outcome, named=True), load_of(outcome)
     band = chip_band(outcome)
     return {
         "at": list(at),
@@ -180,15 +181,10 @@ def _case(outcome: Outcome, at: Sequence[int], keys: Sequence[str]) -> Plain:
         "high": band and round(band[1], 3),
         "mode": mode_of(outcome),
         "placement": placement(outcome.case),
-        "moments": _fewer(drawn),
-        "start": start_at(outcome, _fewer(drawn)),
+        "moments": drawn,
+        "start": start_at(outcome, drawn),
         "curve": curve(outcome, 60),
     }
-
-
-def _fewer(drawn: Sequence[Plain]) -> list[Plain]:
-    """The moments that have a name: a study holds many pulls."""
-    return [moment for moment in drawn if moment["event"]]
 
 
 def _words(outcome: Outcome) -> str:

@@ -4,6 +4,7 @@ function startPull(holder, data) {
   const now = holder.querySelector("[data-now]");
   const slider = holder.querySelector(".moment");
   const side = new SideView(holder.querySelector("[data-side]"));
+  side.rise = (data.space && data.space.rise) || FLOOR;
   side.frame(data.placement, data.moments);
   holder.querySelector("[data-side-legend]").textContent = SIDE_LEGEND;
   const chart = pullChart(holder.querySelector("[data-curve]"), data.curve, data.limit);

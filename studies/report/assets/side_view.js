@@ -1,5 +1,7 @@
 // The tube in the plane of the pull, true to scale: ice, tube with its thread, what the ice presses with, the pull.
 
+const FLOOR = 30; // deg, where the floor of the ice that is gone is not known
+
 class SideView {
   constructor(holder) {
     this.holder = holder;
@@ -66,7 +68,7 @@ class SideView {
   gone(placement, moment) {
     const deep = Math.max(0, ...moment.gone);
     if (!(deep > 0)) return;
-    const corners = trench(placement, moment, deep);
+    const corners = trench(placement, deep, this.rise);
     this.add("polygon", { points: corners.map(([x, z]) => `${x},${-z}`).join(" "), class: "gone" });
   }
 
@@ -162,20 +164,12 @@ function toTheHead(placement, moment) {
   };
 }
 
-// A wedge of ice in front of the tube: from the mouth down the wall, and up to the surface at 45 deg.
-function trench(placement, moment, deep) {
+// A wedge of ice where the pull presses: from the mouth down the wall, and up to the surface along a floor that rises.
+function trench(placement, deep, rise = FLOOR) {
   const turn = (placement.angle * Math.PI) / 180;
-  const side = pressedSide(moment);
-  const at = (s) => [side * 0.5 * placement.od - s * Math.sin(turn), -s * Math.cos(turn)];
+  const at = (s) => [0.5 * placement.side * placement.od - s * Math.sin(turn), -s * Math.cos(turn)];
   const [x, z] = at(deep);
-  return [at(0), at(deep), [x - side * z, 0]];
-}
-
-// 1 if the tube presses toward the pull where it presses most, -1 if away from it.
-function pressedSide(moment) {
-  let most = 0;
-  for (const force of moment.bearing) if (Math.abs(force) > Math.abs(most)) most = force;
-  return most < 0 ? -1 : 1;
+  return [at(0), at(deep), [x - (placement.side * z) / Math.tan((rise * Math.PI) / 180), 0]];
 }
 
 // Unit tangents of a line of points, from the head to the tip.
@@ -206,4 +200,4 @@ function placeAt(shape, length, at) {
 
 const SIDE_LEGEND =
   "Grey: the tube, its thread as slants. Blue lines: what the ice presses with, the longest the largest. " +
-  "Red: yielded metal. Dashed: where the tube was. Pale wedge: ice that is gone, to its depth; how far forward is not computed. Green: the pull. True to scale.";
+  "Red: yielded metal. Dashed: where the tube was. Pale wedge: ice that is gone, as deep as computed. Green: the pull. True to scale.";

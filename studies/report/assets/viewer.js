@@ -181,12 +181,14 @@ class Viewer {
     const lines = new THREE.BufferGeometry();
     lines.setAttribute("position", new THREE.BufferAttribute(new Float32Array(6 * count), 3));
     this.bearing = new THREE.LineSegments(lines, new THREE.LineBasicMaterial({ color: "#2166ac" }));
+    const wall = (sign, at) => new THREE.Plane(new THREE.Vector3(sign, 0, 0), -sign * at);
+    const walls = [wall(1, this.ice.low[0]), wall(-1, this.ice.high[0])];
     const wedge = new THREE.BufferGeometry();
     wedge.setAttribute("position", new THREE.BufferAttribute(new Float32Array(18), 3));
     wedge.setIndex([0, 1, 2, 3, 5, 4, 0, 3, 1, 1, 3, 4, 1, 4, 2, 2, 4, 5]);
     this.trench = new THREE.Mesh(
       wedge,
-      new THREE.MeshLambertMaterial({ color: "#7d3c4a", side: THREE.DoubleSide, transparent: true, opacity: 0.55 }),
+      new THREE.MeshLambertMaterial({ color: "#7d3c4a", side: THREE.DoubleSide, transparent: true, opacity: 0.55, clippingPlanes: walls }),
     );
     for (const mesh of [this.bearing, this.trench]) {
       mesh.frustumCulled = false;
@@ -205,6 +207,8 @@ class Viewer {
     this.plane.normal.set(...normal);
     this.plane.constant = axis === "y" ? -at : at;
     if (this.face) this.putFace(k, at);
+    this.cutAt = axis === "y" ? at : Infinity;
+    if (this.moment) this.showTrench(this.moment);
     this.draw();
     const names = { x: "along the pull from the mouth", y: "beside the tube's axis", z: "from the surface" };
     return `${number(at, 0)} mm ${names[axis]}`;
@@ -261,13 +265,15 @@ class Viewer {
     this.bearing.geometry.attributes.position.needsUpdate = true;
   }
 
+  // Ice that is gone, as a wedge on the cut face.
   showTrench(moment) {
     const deep = Math.max(0, ...moment.gone);
-    this.trench.visible = deep > 0 && !(this.broken && this.parts.some((part) => part.name === "trench"));
+    const { od } = this.data.placement;
+    const start = this.cutAt ?? 0;
+    this.trench.visible = deep > 0 && start < od;
     if (!this.trench.visible) return;
-    const corners = trench(this.data.placement, moment, deep);
-    const wide = 0.5 * this.data.placement.od;
-    const points = [0, wide].flatMap((y) => corners.flatMap(([x, z]) => [x, y - 0.1, z + 0.1]));
+    const corners = trench(this.data.placement, deep, this.data.space.rise || FLOOR);
+    const points = [start - 0.2, start + 0.5 * od].flatMap((y) => corners.flatMap(([x, z]) => [x, y, z + 0.1]));
     this.trench.geometry.attributes.position.array.set(points);
     this.trench.geometry.attributes.position.needsUpdate = true;
     this.trench.geometry.computeVertexNormals();
@@ -332,7 +338,7 @@ class Viewer {
   }
 }
 
-const ICE_PARTS = new Set(["ice", "hole"]);
+const ICE_PARTS = new Set(["ice", "hole", "trench", "chip", "cone", "front"]);
 
 function tints(values, plain) {
   const stops = [plain, ...RAMP.slice(1)].map((each) => new THREE.Color(each));
