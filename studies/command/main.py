@@ -23,6 +23,7 @@ from .errors import BadInput, OneLineGroup, Unsolved
 from .folders import find, out_option, ready, report_unsolved, written_to
 from .many import gather, many_options, refuse_options, study_many, way_of
 from .numbers import plural
+from .report import report
 from .screen import console, print_any_text, print_cautions, print_outcome, print_page, print_study
 from .tables import tell
 
@@ -152,7 +153,7 @@ def study(study_file: str, out: str | None, level: str | None, **how: Any) -> No
     report_unsolved(sum(case.outcome is None for case in done), len(done))
 
 
-for command in (gather, plan, compare, pin):
+for command in (gather, plan, compare, pin, report):
     main.add_command(command)
 study.help = (study.help or "").format(shipped=", ".join(sorted(shipped_studies())))
 plan.help = (plan.help or "").format(days=", ".join(sorted(days())))

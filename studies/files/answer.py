@@ -14,9 +14,10 @@ answers stand side by side. Files that no manifest lists are the user's: never r
 from __future__ import annotations
 
 import errno
+import hashlib
 import os
 import shutil
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from importlib.metadata import version
 from pathlib import Path
@@ -24,7 +25,7 @@ from typing import Any
 from uuid import uuid4
 
 from .lock import only_run
-from .store import TEMPORARY, Damaged, file_digest, naming, read_json, sync_folder, write_json
+from .store import TEMPORARY, Damaged, file_digest, naming, read_json, sync_folder, write_atomic, write_json
 
 MANIFEST = "manifest.json"
 WITHIN = ("cases", "checks")  # folders of records, beside an answer
@@ -130,6 +131,23 @@ def _clear(folder: Path) -> None:
         for name in (*reversed(read_manifest(folder)), MANIFEST):
             with suppress(FileNotFoundError):
                 (folder / name).unlink()
+
+
+def add_to_answer(folder: Path, name: str, make: Callable[[], bytes]) -> None:
+    """Write a file that is made of the folder's answer and goes with it: the next answer takes it away.
+
+    The manifest names it first, so that a run killed before the file is written leaves none that nobody would remove.
+    Raises Busy if another run holds the folder, Damaged if it has no answer, OSError as `answer`.
+    """
+    with only_run(folder):
+        data = make()
+        if not read_manifest(folder):
+            raise Damaged(f"{folder / MANIFEST}: not a manifest")
+        _check_free(folder, [name])
+        whole: Any = read_json(folder / MANIFEST)
+        whole["files"][name] = hashlib.sha256(data).hexdigest()
+        write_json(folder / MANIFEST, whole)
+        write_atomic(folder / name, data)
 
 
 def listed(folder: Path) -> list[str]:

@@ -1,0 +1,10 @@
+// Starts what the page holds.
+
+const held = JSON.parse(document.getElementById("data").textContent);
+const STARTS = { pull: startPull, explorer: startExplorer };
+startTables();
+startCopying();
+for (const holder of document.querySelectorAll("[data-moving]")) {
+  STARTS[holder.dataset.moving](holder, held[holder.dataset.name]);
+}
+document.documentElement.dataset.ready = "yes";

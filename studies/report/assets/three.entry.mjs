@@ -1,0 +1,25 @@
+// What the viewer uses of three.js; DEVELOPERS.md says how three.bundle.min.js is made from it.
+export {
+  AmbientLight,
+  BufferAttribute,
+  BufferGeometry,
+  Color,
+  Data3DTexture,
+  DirectionalLight,
+  DoubleSide,
+  GLSL3,
+  LinearFilter,
+  LineBasicMaterial,
+  LineSegments,
+  Mesh,
+  MeshLambertMaterial,
+  PerspectiveCamera,
+  Plane,
+  PlaneGeometry,
+  RGFormat,
+  Scene,
+  ShaderMaterial,
+  Vector3,
+  WebGLRenderer,
+} from "three";
+export { OrbitControls } from "three/addons/controls/OrbitControls.js";

@@ -1,0 +1,387 @@
+// The scene in three dimensions (three.js): turns, cuts, and bends with the pull. Drawn again when something changes.
+
+const FRONT_VIEW = { turn: -0.35, tilt: 0.32 };
+const CUT_SHADER = `
+precision highp sampler3D;
+in vec3 place;
+out vec4 shown;
+uniform sampler3D box;
+uniform vec3 low, size;
+uniform vec3 ice, half_way, damage;
+void main() {
+  vec3 at = (place - low) / size;
+  vec3 tint = ice;
+  if (all(greaterThanEqual(at, vec3(0.0))) && all(lessThanEqual(at, vec3(1.0)))) {
+    vec2 found = texture(box, at).rg;
+    if (found.g < 0.5) discard;
+    tint = found.r < 0.5 ? mix(ice, half_way, 2.0 * found.r) : mix(half_way, damage, 2.0 * found.r - 1.0);
+  }
+  shown = vec4(tint, 1.0);
+}`;
+const PLACE_SHADER = `
+out vec3 place;
+void main() {
+  vec4 world = modelMatrix * vec4(position, 1.0);
+  place = world.xyz;
+  gl_Position = projectionMatrix * viewMatrix * world;
+}`;
+const RAMP = ["#e3edf5", "#f0b35a", "#8c1226"];
+
+function bytesOf(text) {
+  return Uint8Array.from(atob(text), (each) => each.charCodeAt(0));
+}
+
+function startSpace(holder, data) {
+  if (!data.space) return null;
+  const place = holder.querySelector("[data-space]");
+  let viewer = null;
+  try {
+    viewer = new Viewer(place, data);
+  } catch {
+    viewer = null;
+  }
+  holder.classList.add(viewer ? "has-space" : "no-space");
+  if (!viewer) return null;
+  connectSpace(holder, viewer);
+  return viewer;
+}
+
+function connectSpace(holder, viewer) {
+  for (const button of holder.querySelectorAll("[data-turn]")) {
+    button.addEventListener("click", () => viewer.turn(Number(button.dataset.turn) * 0.26, 0));
+  }
+  for (const button of holder.querySelectorAll("[data-look]")) {
+    button.addEventListener("click", () => viewer.look(button.dataset.look));
+  }
+  const [way, where] = [holder.querySelector(".cut"), holder.querySelector(".place")];
+  const said = holder.querySelector("[data-cut]");
+  const cut = () => {
+    const words = viewer.cut(way.value, Number(where.value) / 100);
+    said.textContent = words;
+    where.setAttribute("aria-valuetext", words);
+  };
+  way.addEventListener("change", () => {
+    where.value = way.value === "y" ? 0 : 50;
+    cut();
+  });
+  where.addEventListener("input", cut);
+  cut();
+}
+
+class Viewer {
+  constructor(place, data) {
+    this.place = place;
+    this.data = data;
+    this.canvas = make("canvas", { tabindex: "0", role: "img" });
+    const context = this.canvas.getContext("webgl2", { antialias: true, preserveDrawingBuffer: true });
+    if (!context) throw new Error("no WebGL 2");
+    place.append(this.canvas);
+    this.renderer = new THREE.WebGLRenderer({ canvas: this.canvas, context, antialias: true, alpha: true });
+    this.renderer.setPixelRatio(Math.min(devicePixelRatio, 2));
+    this.renderer.localClippingEnabled = true;
+    this.scene = new THREE.Scene();
+    this.camera = new THREE.PerspectiveCamera(28, 1, 1, 20000);
+    this.camera.up.set(0, 0, 1);
+    this.light();
+    this.deepest = Math.max(0, ...data.moments.flatMap((moment) => moment.gone));
+    this.plane = new THREE.Plane(new THREE.Vector3(0, 1, 0), 0);
+    this.parts = data.space.parts.map((part) => this.build(part));
+    this.extent();
+    this.makeCut();
+    this.makeMoving();
+    this.controls = new THREE.OrbitControls(this.camera, this.canvas);
+    this.controls.enableZoom = false;
+    this.controls.enablePan = false;
+    this.controls.addEventListener("change", () => this.draw());
+    this.canvas.style.touchAction = "pan-y";
+    this.canvas.addEventListener("keydown", (event) => this.key(event));
+    new ResizeObserver(() => this.resize()).observe(place);
+    this.resize();
+    this.look("start");
+  }
+
+  light() {
+    this.scene.add(new THREE.AmbientLight(0xffffff, 1.25));
+    const [sun, fill] = [new THREE.DirectionalLight(0xffffff, 1.5), new THREE.DirectionalLight(0xffffff, 0.6)];
+    sun.position.set(-0.6, -1, 1.2);
+    fill.position.set(1, -0.6, 0.3);
+    this.scene.add(sun, fill);
+  }
+
+  build(part) {
+    const floats = (text) => (text ? new Float32Array(bytesOf(text).buffer) : null);
+    const geometry = new THREE.BufferGeometry();
+    const rest = floats(part.points);
+    geometry.setAttribute("position", new THREE.BufferAttribute(rest.slice(), 3));
+    geometry.setIndex(new THREE.BufferAttribute(new Uint32Array(bytesOf(part.triangles).buffer), 1));
+    geometry.computeVertexNormals();
+    const values = floats(part.values);
+    if (values) geometry.setAttribute("color", new THREE.BufferAttribute(tints(values, part.colour), 3));
+    const ice = ICE_PARTS.has(part.name);
+    const material = new THREE.MeshLambertMaterial({
+      color: values ? "#ffffff" : part.colour, vertexColors: Boolean(values), side: THREE.DoubleSide,
+      transparent: part.opacity < 1, opacity: part.opacity, depthWrite: part.opacity > 0.6,
+      clippingPlanes: ice ? [this.plane] : [],
+    });
+    const mesh = new THREE.Mesh(geometry, material);
+    this.scene.add(mesh);
+    return { ...part, mesh, rest, ice, along: floats(part.along), offset: floats(part.offset) };
+  }
+
+  // The box of the ice, and of all.
+  extent() {
+    const box = (parts) => {
+      const found = { low: [Infinity, Infinity, Infinity], high: [-Infinity, -Infinity, -Infinity] };
+      for (const part of parts) {
+        part.rest.forEach((each, k) => {
+          found.low[k % 3] = Math.min(found.low[k % 3], each);
+          found.high[k % 3] = Math.max(found.high[k % 3], each);
+        });
+      }
+      return found;
+    };
+    const ice = this.parts.filter((part) => part.name === "ice");
+    this.ice = box(ice.length ? ice : this.parts);
+    const { low, high } = box(this.parts.filter((part) => part.along || part.name === "ice"));
+    this.centre = low.map((each, k) => 0.5 * (each + high[k]));
+    this.reach = 0.5 * Math.hypot(...low.map((each, k) => high[k] - each));
+  }
+
+  makeCut() {
+    const { grid } = this.data.space;
+    if (!grid) return;
+    const [nx, ny, nz] = grid.shape;
+    const texture = new THREE.Data3DTexture(bytesOf(grid.bytes), nx, ny, nz);
+    Object.assign(texture, {
+      format: THREE.RGFormat, minFilter: THREE.LinearFilter, magFilter: THREE.LinearFilter, unpackAlignment: 1,
+      needsUpdate: true,
+    });
+    const half = grid.spacing.map((each) => 0.5 * each);
+    const low = grid.origin.map((each, k) => each - half[k]);
+    const size = grid.shape.map((each, k) => each * grid.spacing[k]);
+    const [ice, half_way, damage] = RAMP.map((each) => new THREE.Color(each));
+    this.face = new THREE.Mesh(
+      new THREE.PlaneGeometry(1, 1),
+      new THREE.ShaderMaterial({
+        glslVersion: THREE.GLSL3, side: THREE.DoubleSide, vertexShader: PLACE_SHADER,
+        fragmentShader: `${CUT_SHADER.replace("shown = vec4(tint, 1.0);", "shown = linearToOutputTexel(vec4(tint, 1.0));")}`,
+        uniforms: {
+          box: { value: texture }, low: { value: new THREE.Vector3(...low) },
+          size: { value: new THREE.Vector3(...size) }, ice: { value: ice }, half_way: { value: half_way },
+          damage: { value: damage },
+        },
+      }),
+    );
+    this.scene.add(this.face);
+  }
+
+  // What changes from moment to moment: lines of bearing, the trench.
+  makeMoving() {
+    const count = this.data.moments[0].x.length;
+    const lines = new THREE.BufferGeometry();
+    lines.setAttribute("position", new THREE.BufferAttribute(new Float32Array(6 * count), 3));
+    this.bearing = new THREE.LineSegments(lines, new THREE.LineBasicMaterial({ color: "#2166ac" }));
+    const wall = (sign, at) => new THREE.Plane(new THREE.Vector3(sign, 0, 0), -sign * at);
+    const walls = [wall(1, this.ice.low[0]), wall(-1, this.ice.high[0])];
+    const wedge = new THREE.BufferGeometry();
+    wedge.setAttribute("position", new THREE.BufferAttribute(new Float32Array(18), 3));
+    wedge.setIndex([0, 1, 2, 3, 5, 4, 0, 3, 1, 1, 3, 4, 1, 4, 2, 2, 4, 5]);
+    this.trench = new THREE.Mesh(
+      wedge,
+      new THREE.MeshLambertMaterial({ color: "#7d3c4a", side: THREE.DoubleSide, transparent: true, opacity: 0.55, clippingPlanes: walls }),
+    );
+    for (const mesh of [this.bearing, this.trench]) {
+      mesh.frustumCulled = false;
+      this.scene.add(mesh);
+    }
+  }
+
+  // Where to cut: across y, x or z, at a share of the way; returns it in words.
+  cut(axis, share) {
+    const k = "xyz".indexOf(axis);
+    const [low, high] = [this.ice.low[k], this.ice.high[k]];
+    const first = axis === "y" ? Math.max(low, 0) : low;
+    const at = first + share * (high - first);
+    const normal = [0, 0, 0];
+    normal[k] = axis === "y" ? 1 : -1;
+    this.plane.normal.set(...normal);
+    this.plane.constant = axis === "y" ? -at : at;
+    if (this.face) this.putFace(k, at);
+    this.cutAt = axis === "y" ? at : Infinity;
+    if (this.moment) this.showTrench(this.moment);
+    this.draw();
+    const names = { x: "along the pull from the mouth", y: "beside the tube's axis", z: "from the surface" };
+    return `${number(at, 0)} mm ${names[axis]}`;
+  }
+
+  putFace(k, at) {
+    const middle = this.ice.low.map((each, j) => 0.5 * (each + this.ice.high[j]));
+    const size = this.ice.low.map((each, j) => this.ice.high[j] - each);
+    middle[k] = at + (k === 1 ? -0.05 : 0.05);
+    this.face.position.set(...middle);
+    this.face.rotation.set(k === 1 ? Math.PI / 2 : 0, k === 0 ? Math.PI / 2 : 0, 0);
+    const [wide, high] = [[size[2], size[1]], [size[0], size[2]], [size[0], size[1]]][k];
+    this.face.scale.set(wide, high, 1);
+  }
+
+  show(moment) {
+    this.moment = moment;
+    const { length, depth } = this.data.placement;
+    const axis = axisOf(moment, Math.max(length - depth, 0));
+    for (const part of this.parts) if (part.along) bendPart(part, axis);
+    this.showCracks(moment);
+    this.showBearing(moment, axis);
+    this.showTrench(moment);
+    this.canvas.setAttribute(
+      "aria-label",
+      `Tube and ice in three dimensions, the ice cut open. ${momentWords(moment)}. Arrow keys turn it, plus and minus come closer.`,
+    );
+    this.draw();
+  }
+
+  // A crack is seen once it is there: the trench and its chip as deep as at the end, the cone when it has come.
+  showCracks(moment) {
+    const deep = Math.max(0, ...moment.gone);
+    this.broken = deep > 0 && deep >= 0.98 * this.deepest;
+    for (const part of this.parts) {
+      if (["trench", "chip"].includes(part.name)) part.mesh.visible = this.broken;
+      if (part.name === "cone") part.mesh.visible = moment.cone;
+      if (part.name === "front") part.mesh.visible = moment.cone || this.broken;
+    }
+  }
+
+  showBearing(moment, axis) {
+    const most = Math.max(1e-9, ...moment.bearing.map(Math.abs));
+    const points = this.bearing.geometry.attributes.position.array;
+    const { od, length } = this.data.placement;
+    moment.bearing.forEach((force, k) => {
+      const [nx, nz] = axis.normal[k];
+      const small = Math.abs(force) < 0.01 * most;
+      const side = small ? 0 : Math.sign(force) * 0.5 * od;
+      const end = small ? 0 : side + (0.25 * length * force) / most;
+      points.set([moment.x[k] + side * nx, -0.2, moment.z[k] + side * nz], 6 * k);
+      points.set([moment.x[k] + end * nx, -0.2, moment.z[k] + end * nz], 6 * k + 3);
+    });
+    this.bearing.geometry.attributes.position.needsUpdate = true;
+  }
+
+  // Ice that is gone, as a wedge on the cut face.
+  showTrench(moment) {
+    const deep = Math.max(0, ...moment.gone);
+    const { od } = this.data.placement;
+    const start = this.cutAt ?? 0;
+    this.trench.visible = deep > 0 && start < od;
+    if (!this.trench.visible) return;
+    const corners = trench(this.data.placement, deep, this.data.space.rise || FLOOR);
+    const points = [start - 0.2, start + 0.5 * od].flatMap((y) => corners.flatMap(([x, z]) => [x, y, z + 0.1]));
+    this.trench.geometry.attributes.position.array.set(points);
+    this.trench.geometry.attributes.position.needsUpdate = true;
+    this.trench.geometry.computeVertexNormals();
+  }
+
+  look(view) {
+    const { turn, tilt } = { side: { turn: 0, tilt: 0.02 }, above: { turn: 0, tilt: 1.45 } }[view] || FRONT_VIEW;
+    const near = view === "mouth";
+    this.target = near ? [0, 0, -0.6 * this.data.placement.od] : this.centre;
+    this.away = near ? Math.min(this.fitting(), 9 * this.data.placement.od) : this.fitting();
+    this.put(turn, tilt);
+  }
+
+  // How far off all of it is seen.
+  fitting() {
+    const half = Math.tan((0.5 * this.camera.fov * Math.PI) / 180);
+    return (0.9 * this.reach) / Math.sin(Math.atan(half * Math.min(1, this.camera.aspect)));
+  }
+
+  put(turn, tilt) {
+    const [cx, cy, cz] = this.target;
+    const flat = this.away * Math.cos(tilt);
+    this.camera.position.set(cx + flat * Math.sin(turn), cy - flat * Math.cos(turn), cz + this.away * Math.sin(tilt));
+    this.camera.lookAt(cx, cy, cz);
+    if (this.controls) {
+      this.controls.target.set(cx, cy, cz);
+      this.controls.update();
+    }
+    this.draw();
+  }
+
+  turn(by, up) {
+    const [cx, cy, cz] = this.target;
+    const { x, y, z } = this.camera.position;
+    const tilt = Math.asin(Math.max(-1, Math.min(1, (z - cz) / this.away))) + up;
+    this.put(Math.atan2(x - cx, cy - y) + by, Math.max(-1.5, Math.min(1.5, tilt)));
+  }
+
+  key(event) {
+    const turns = { ArrowLeft: [-0.12, 0], ArrowRight: [0.12, 0], ArrowUp: [0, 0.1], ArrowDown: [0, -0.1] };
+    const scales = { "+": 0.87, "=": 0.87, "-": 1.15 };
+    if (turns[event.key]) this.turn(...turns[event.key]);
+    else if (scales[event.key]) {
+      this.away *= scales[event.key];
+      this.turn(0, 0);
+    } else if (event.key === "0") this.look("start");
+    else return;
+    event.preventDefault();
+  }
+
+  resize() {
+    const [wide, high] = [this.place.clientWidth, this.place.clientHeight];
+    if (!wide || !high) return;
+    this.renderer.setSize(wide, high);
+    this.camera.aspect = wide / high;
+    this.camera.updateProjectionMatrix();
+    this.draw();
+  }
+
+  draw() {
+    this.renderer.render(this.scene, this.camera);
+  }
+}
+
+const ICE_PARTS = new Set(["ice", "hole", "trench", "chip", "cone", "front"]);
+
+function tints(values, plain) {
+  const stops = [plain, ...RAMP.slice(1)].map((each) => new THREE.Color(each));
+  const found = new Float32Array(3 * values.length);
+  const tint = new THREE.Color();
+  values.forEach((value, k) => {
+    const at = 2 * Math.min(Math.max(value, 0), 1);
+    tint.copy(stops[Math.floor(Math.min(at, 1))]).lerp(stops[at > 1 ? 2 : 1], at > 1 ? at - 1 : at);
+    if (at > 1) tint.copy(stops[1]).lerp(stops[2], at - 1);
+    tint.toArray(found, 3 * k);
+  });
+  return found;
+}
+
+// The axis at a moment: places from the head [mm], nodes, normals toward the front.
+function axisOf(moment, standing) {
+  const along = tangents(moment.x, moment.z);
+  return {
+    s: moment.s.map((each) => each + standing), x: moment.x, z: moment.z, along,
+    normal: along.map(([tx, tz]) => [-tz, tx]),
+  };
+}
+
+// Points of a part that moves with the tube, as `scene.bend` has them.
+function bendPart(part, axis) {
+  const points = part.mesh.geometry.attributes.position.array;
+  const last = axis.s.length - 1;
+  for (let k = 0; k < part.along.length; k += 1) {
+    const s = part.along[k];
+    let j = 1;
+    while (j < last && axis.s[j] < s) j += 1;
+    const share = (s - axis.s[j - 1]) / (axis.s[j] - axis.s[j - 1]);
+    const inside = Math.min(Math.max(share, 0), 1);
+    const mix = (of) => of[j - 1] + inside * (of[j] - of[j - 1]);
+    let [tx, tz] = [0, 1].map((c) => axis.along[j - 1][c] + inside * (axis.along[j][c] - axis.along[j - 1][c]));
+    const size = Math.hypot(tx, tz) || 1;
+    [tx, tz] = [tx / size, tz / size];
+    const over = (share - inside) * (axis.s[j] - axis.s[j - 1]);
+    const [front, across] = [part.offset[2 * k], part.offset[2 * k + 1]];
+    points[3 * k] = mix(axis.x) + over * tx - front * tz;
+    points[3 * k + 1] = across;
+    points[3 * k + 2] = mix(axis.z) + over * tz + front * tx;
+  }
+  part.mesh.geometry.attributes.position.needsUpdate = true;
+  part.mesh.geometry.computeVertexNormals();
+}

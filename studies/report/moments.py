@@ -1,0 +1,179 @@
+"""A pull as what a page draws of it: the placement, the tube at some moments, the curve, as short plain numbers.
+
+A moment is a step whose shape is kept (`outcome.peak.shapes`); without kept shapes events are, and the tube at rest.
+x along the pull, z out of the ice [mm], from the head to the tip; bearing: force of ice on tube, front positive [N/mm].
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from math import hypot, radians
+from typing import Any
+
+import numpy as np
+
+from ...fem.tube.modes import in_order, mode_named
+from ...geometry import Placement, Pull, pressed_side
+from ..outcome.data import Outcome, known
+from ..outcome.results import Happened, PeakResult
+
+YIELDED = 1e-4  # plastic strain
+MOST_POINTS = 240  # of a curve
+GLYPHS = {"v": "▼", "o": "●", "s": "■", "D": "◆", "P": "✚", "h": "⬢", "x": "✕", ">": "▶", "<": "◀", "^": "▲", "X": "✖"}
+Plain = dict[str, Any]
+
+
+def placement(case: Mapping[str, Any]) -> Plain:
+    """What is drawn of a case besides the tube's shape (mm, deg).  side : 1 if the pull presses its own side, or -1."""
+    stands = Placement(
+        radians(case["placement.angle_deg"]), 1e-3 * case["placement.embedment_mm"], case["placement.attachment"]
+    )
+    return {
+        "side": pressed_side(stands, Pull(radians(case["pull.direction_deg"]))),
+        "angle": case["placement.angle_deg"],
+        "depth": case["placement.embedment_mm"],
+        "length": case["tube.length_mm"],
+        "od": case["tube.od_mm"],
+        "thread": case["tube.thread_length_mm"],
+        "pitch": case["tube.thread_pitch_mm"],
+        "height": case["tube.thread_height_mm"],
+        "tied": case["placement.attachment"] != "eye",
+        "sling": case["placement.sling_height_mm"],
+        "pull": case["pull.direction_deg"],
+        "crust": case["ice.crust_mm"],
+    }
+
+
+def moments(outcome: Outcome, named: bool = False) -> list[Plain]:
+    """The tube at rest and at the moments that are kept, in order of the movement; none of a model without a pull.
+
+    named : those alone at which something happens; the limit is one.
+    """
+    if outcome.peak is None:
+        return []
+    shapes = getattr(outcome.peak, "shapes", None)
+    return _of_events(outcome, outcome.peak) if shapes is None else _of_shapes(outcome, outcome.peak, shapes, named)
+
+
+def _of_events(outcome: Outcome, peak: PeakResult) -> list[Plain]:
+    first = peak.events[0]
+    angle = np.radians(outcome.case["placement.angle_deg"])
+    s = np.array(first.s_mm)
+    rest = {
+        **_moment(0.0, 0.0, 0.0, "at rest", -s * np.sin(angle), -s * np.cos(angle), s, np.zeros(len(s))),
+        "yielded": [0] * (len(s) - 1),
+        "held": first.held_node,
+    }
+    found: list[Plain] = [rest]
+    for event in sorted(peak.events, key=lambda event: event.displacement_mm):
+        if found[-1]["mm"] == _short(event.displacement_mm, 2) and found[-1]["event"] != "at rest":
+            found[-1]["event"] += f", {event.name}"
+        else:
+            found.append(_at_event(peak, event))
+    return found
+
+
+def _at_event(peak: PeakResult, event: Happened) -> Plain:
+    turn = float(np.interp(event.displacement_mm, peak.displacement_mm, peak.head_rotation_deg))
+    x, z, s, bearing = (np.array(each) for each in (event.x_mm, event.z_mm, event.s_mm, event.bearing_N_per_mm))
+    found = _moment(event.displacement_mm, event.load_kN, turn, event.name, x, z, s, bearing)
+    return {**found, "yielded": [int(strain > YIELDED) for strain in event.plastic_strain], "held": event.held_node}
+
+
+def _of_shapes(outcome: Outcome, peak: PeakResult, shapes: Any, named: bool) -> list[Plain]:
+    names = _names(outcome, peak, shapes.step)
+    found = []
+    for at, step in enumerate(shapes.step):
+        if named and at not in names:
+            continue
+        there = peak.displacement_mm[step], peak.load_kN[step], peak.head_rotation_deg[step]
+        own = [np.array(of[at]) for of in (shapes.x_mm, shapes.z_mm)]
+        event = ", ".join(names.get(at, ()))
+        moment = _moment(*there, event, *own, np.array(shapes.s_mm), np.array(shapes.bearing_N_per_mm[at]))
+        found.append(
+            {
+                **moment,
+                "gone": [_short(each, 1) for each in shapes.gone_mm[at]],
+                "yielded": [int(each) for each in shapes.yielded[at]],
+                "cone": bool(shapes.cone[at]),
+                "held": int(shapes.held_node[at]),
+            }
+        )
+    return found
+
+
+def _names(outcome: Outcome, peak: PeakResult, steps: Sequence[int]) -> dict[int, list[str]]:
+    """What happens at each kept step: an event belongs to the nearest on the curve."""
+    moved, loads = ([of[step] for step in steps] for of in (peak.displacement_mm, peak.load_kN))
+    far, most = max(*moved, 1e-9), max(*loads, 1e-9)
+    found: dict[int, list[str]] = {}
+    for event in peak.events:
+        off = [
+            hypot((a - event.displacement_mm) / far, (b - event.load_kN) / most)
+            for a, b in zip(moved, loads, strict=True)
+        ]
+        found.setdefault(off.index(min(off)), []).append(event.name)
+    limit = next((at for at, load in enumerate(loads) if load >= known(outcome.limit_kN)), None)
+    if limit is not None:
+        found.setdefault(limit, ["limit"])
+    found.setdefault(0, ["at rest"])
+    return found
+
+
+def _moment(mm: float, kN: float, turn: float, event: str, x: Any, z: Any, s: Any, bearing: Any) -> Plain:
+    return {
+        "mm": _short(mm, 2),
+        "kN": _short(kN, 3),
+        "turn": _short(turn, 1),
+        "event": event,
+        "x": [_short(each, 2) for each in x],
+        "z": [_short(each, 2) for each in z],
+        "s": [_short(each, 2) for each in s],
+        "bearing": [_short(each, 1) for each in bearing],
+        "gone": [],
+        "cone": False,
+    }
+
+
+def start_at(outcome: Outcome, found: Sequence[Plain]) -> int:
+    """The moment to begin with: the one nearest to the limit."""
+    if not found:
+        return 0
+    peak = outcome.the_peak
+    limit = known(outcome.limit_kN)
+    reached = next((mm for mm, load in zip(peak.displacement_mm, peak.load_kN, strict=True) if load >= limit), None)
+    mm = known(outcome.peak_at_mm) if reached is None else reached
+    return min(range(len(found)), key=lambda at: abs(found[at]["mm"] - mm))
+
+
+def curve(outcome: Outcome, most: int = MOST_POINTS) -> Plain:
+    """Load [kN] and turn of the head [deg] against the movement [mm], at so many points; events on it."""
+    if outcome.peak is None:
+        return {"mm": [], "kN": [], "turn": [], "events": []}
+    peak = outcome.peak
+    step = -(-len(peak.load_kN) // most)
+    at = sorted({*range(0, len(peak.load_kN), step), int(np.argmax(peak.load_kN)), len(peak.load_kN) - 1})
+    events = [
+        {"name": event.name, "mm": _short(event.displacement_mm, 2), "kN": _short(event.load_kN, 3)}
+        for event in peak.events
+    ]
+    return {
+        "mm": [_short(peak.displacement_mm[k], 3) for k in at],
+        "kN": [_short(peak.load_kN[k], 3) for k in at],
+        "turn": [_short(peak.head_rotation_deg[k], 2) for k in at],
+        "events": events,
+    }
+
+
+def mode_looks(names: set[str]) -> dict[str, dict[str, str]]:
+    """Words, colours and glyph of each mode."""
+    found = {}
+    for name in in_order(names):
+        mode = mode_named(name)
+        glyph = GLYPHS.get(mode.marker, "✖")
+        found[name] = {"words": mode.words, "colour": mode.colour, "pale": mode.pale, "glyph": glyph}
+    return found
+
+
+def _short(value: float, digits: int) -> float:
+    return round(float(value), digits) + 0.0
