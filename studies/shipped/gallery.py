@@ -31,7 +31,7 @@ PICTURES = Path(__file__).parent / "pictures"
 SEEN = (".png", ".svg", ".gif")
 TILTED = {"away": -20, "upright": 0, "toward": 20}
 KEPT = {
-    "why_angle": {"stress_strip.png": "why_angle_strip.png", "sweep.png": "why_angle.png"},
+    "why_angle": {"chain.png": "why_angle_chain.png", "sweep.png": "why_angle.png"},
     "angle_peak": {
         "sweep.png": "angle_peak.png",
         "tube_strip.png": "tube_strip.png",
