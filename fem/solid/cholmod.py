@@ -56,7 +56,8 @@ class Cholmod:
     """The factor of A (n, n), symmetric positive definite. Raises ArithmeticError where it is not."""
 
     def __init__(self, A: sp.csr_matrix) -> None:
-        from kvxopt import cholmod, matrix
+        from kvxopt import cholmod
+        from kvxopt.base import matrix
 
         self._library = cholmod
         cholmod.options["supernodal"] = SUPERNODAL
@@ -67,7 +68,7 @@ class Cholmod:
 
     def solve(self, b: Array) -> Array:
         """A^-1 b for b of shape (n,) or (n, k)."""
-        from kvxopt import matrix
+        from kvxopt.base import matrix
 
         x = matrix(np.asfortranarray(b, dtype=float))
         self._library.solve(self._factor, x)
@@ -84,7 +85,7 @@ class Cholmod:
 
 
 def _to_kvxopt(A: sp.coo_matrix) -> Any:
-    from kvxopt import matrix, spmatrix
+    from kvxopt.base import matrix, spmatrix
 
     rows, columns = (matrix(each.astype(np.int64)) for each in (A.row, A.col))
     return spmatrix(matrix(np.asarray(A.data, dtype=float)), rows, columns, A.shape)

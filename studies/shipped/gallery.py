@@ -82,24 +82,25 @@ class Made:
     pictures: Sequence[str]
 
 
-def _solved(name: str, *more: str, kept: Mapping[str, str] | None = None, **settings: float | str) -> Shown:
-    keys = [word for key, value in settings.items() for word in ("--set", f"{key.replace('__', '.')}={value}")]
-    return Shown(f"solve_{name}", ("solve", "case.toml", *keys, *more), kept or {})
+def _solved(name: str, *settings: str, model: str = "peak", kept: Mapping[str, str] | None = None) -> Shown:
+    keys = [word for setting in settings for word in ("--set", setting)]
+    return Shown(f"solve_{name}", ("solve", "case.toml", "--model", model, *keys), kept or {})
 
 
 def commands() -> Iterator[Shown]:
     """All of them; case.toml is the example."""
     for name, angle in TILTED.items():
-        yield _solved(name, kept={"stress.png": "one_case.png"} if name == "away" else None, placement__angle_deg=angle)
-    half = {"placement__embedment_mm": 70}
-    yield _solved("half_at_the_eye", **half)
-    yield _solved("half_tied_off", placement__attachment="tied_off", **half)
-    yield _solved("straight_out", pull__direction_deg=90)
-    yield _solved("slanting", pull__direction_deg=45, placement__angle_deg=-10)
-    yield _solved("crusted", ice__crust_mm=20)
-    yield _solved("onset", "--model", "onset", placement__angle_deg=-20)
-    yield _solved("cone", "--model", "cone", kept={"cone.png": "cone.png"}, pull__direction_deg=90)
-    yield _solved("tilted_cone", "--model", "cone", placement__angle_deg=10, pull__direction_deg=45)
+        kept = {"stress.png": "one_case.png"} if name == "away" else {}
+        yield _solved(name, f"placement.angle_deg={angle}", kept=kept)
+    half = "placement.embedment_mm=70"
+    yield _solved("half_at_the_eye", half)
+    yield _solved("half_tied_off", half, "placement.attachment=tied_off")
+    yield _solved("straight_out", "pull.direction_deg=90")
+    yield _solved("slanting", "pull.direction_deg=45", "placement.angle_deg=-10")
+    yield _solved("crusted", "ice.crust_mm=20")
+    yield _solved("onset", "placement.angle_deg=-20", model="onset")
+    yield _solved("cone", "pull.direction_deg=90", model="cone", kept={"cone.png": "cone.png"})
+    yield _solved("tilted_cone", "placement.angle_deg=10", "pull.direction_deg=45", model="cone")
     for name in sorted(shipped_studies()):
         yield Shown(name, ("study", name), KEPT.get(name, {}))
     for name in ("angle_day", "depth_day", "tie_off_day"):
