@@ -12,8 +12,6 @@ from itertools import product
 from pathlib import Path
 from typing import Any
 
-import numpy as np
-
 from ...fem.tube.modes import in_order
 from ..case.file import KEYS
 from ..case.words import case_words, short_name, short_words
@@ -30,6 +28,7 @@ from .told import pictures
 
 MOST_PLACES = 4000  # that an explorer holds
 MOST_ROWS = 400  # of a table on the page
+RARE = 0.005  # share of the draws below which a mode is left to the tables
 
 
 def many_page(folder: Path, files: Sequence[str]) -> Page:
@@ -153,9 +152,8 @@ def _answer(found: Results, cases: Sequence[Plain]) -> tuple[str, ...]:
     modes = [str(row["limit_mode"]) for row in found.rows if row.get("limit_mode")]
     if not modes:
         return (first,)
-    shares = ", ".join(
-        f"{mode} {percent(float(np.mean([m == mode for m in modes])), 0)}" for mode in in_order(set(modes))
-    )
+    share = {mode: modes.count(mode) / len(modes) for mode in in_order(set(modes))}
+    shares = ", ".join(f"{mode} {percent(of, 0)}" for mode, of in share.items() if of >= RARE)
     return first, f"Of all {plural(len(modes), 'pull')} what comes first is {shares}."
 
 

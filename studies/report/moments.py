@@ -87,9 +87,8 @@ def _of_shapes(outcome: Outcome, peak: PeakResult, shapes: Any, named: bool) -> 
         if named and at not in names:
             continue
         there = peak.displacement_mm[step], peak.load_kN[step], peak.head_rotation_deg[step]
-        own = [np.array(of[at]) for of in (shapes.x_mm, shapes.z_mm)]
-        event = ", ".join(names.get(at, ()))
-        moment = _moment(*there, event, *own, np.array(shapes.s_mm), np.array(shapes.bearing_N_per_mm[at]))
+        x, z, bearing = (np.array(of[at]) for of in (shapes.x_mm, shapes.z_mm, shapes.bearing_N_per_mm))
+        moment = _moment(*there, ", ".join(names.get(at, ())), x, z, np.array(shapes.s_mm), bearing)
         found.append(
             {
                 **moment,

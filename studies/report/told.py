@@ -121,7 +121,7 @@ def _assumed(case: Mapping[str, Any]) -> tuple[Table | Words, ...]:
 def _material(name: str, case: Mapping[str, Any]) -> Table:
     temperature, time = (float(case[f"ice.{each}"]) for each in ("temperature_C", "load_time_s"))
     page, sources = one(name, temperature, time)
-    by_number = dict(sources.rows)
+    by_number = {row[0]: row[1] for row in sources.rows}
     rows = tuple((*row[:-1], *_how(by_number.get(row[-1], row[-1]))) for row in page.rows)
     kind = "ice" if name in ice_names() else "metal"
     return Table(f"Values of the {kind}: {page.title}", (*page.columns[:-1], "how known", "source"), rows, folded=True)

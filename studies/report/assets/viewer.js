@@ -43,6 +43,7 @@ function startSpace(holder, data) {
   holder.classList.add(viewer ? "has-space" : "no-space");
   if (!viewer) return null;
   connectSpace(holder, viewer);
+  holder.viewer = viewer;
   return viewer;
 }
 
