@@ -30,6 +30,18 @@ function onScheme(redraw) {
   for (const query of ["(prefers-color-scheme: dark)", "print"]) matchMedia(query).addEventListener("change", redraw);
 }
 
+// A button that puts one part of the page on the whole screen, for a projector.
+function startFilling(holder, button) {
+  button.hidden = !document.fullscreenEnabled;
+  button.addEventListener("click", () => {
+    if (document.fullscreenElement) document.exitFullscreen();
+    else holder.requestFullscreen();
+  });
+  holder.addEventListener("fullscreenchange", () => {
+    button.textContent = document.fullscreenElement ? "Leave the whole screen" : "Fill the screen";
+  });
+}
+
 function momentWords(moment) {
   const turned = `the head turned ${number(Math.abs(moment.turn), 0)}°`;
   const event = moment.event ? `: ${moment.event}` : "";

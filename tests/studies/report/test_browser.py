@@ -88,7 +88,7 @@ def opened(browser: Any) -> Iterator[Any]:
     """Opens a report; at the end nothing may have gone wrong, and nothing been asked for but the file."""
     contexts, pages = [], []
 
-    def open_it(path: Path, size: dict[str, int] = DESK, scheme: str = "light") -> Opened:
+    def open_it(path: Path, size: dict[str, int] = DESK, scheme: str = "light", script: str = "") -> Opened:
         context = browser.new_context(viewport=size, color_scheme=scheme)
         contexts.append(context)
         found = Opened(context.new_page())
@@ -99,6 +99,7 @@ def opened(browser: Any) -> Iterator[Any]:
         found.page.on(
             "request", lambda asked: asked.url.startswith((here, "data:", "blob:")) or found.wrong.append(asked.url)
         )
+        found.page.add_init_script(script)
         found.page.goto(here)
         found.page.wait_for_function("document.documentElement.dataset.ready === 'yes'")
         return found
@@ -163,6 +164,18 @@ def test_the_scene_turns_bends_and_is_cut(reports: dict[str, Path], opened: Any)
     assert bent != first
     page.moved("#pull-place", 40)
     assert pixels() != bent
+
+
+def test_without_webgl_words_and_the_side_view_stand_in(reports: dict[str, Path], opened: Any) -> None:
+    """The picture in space is said to be missing, nothing goes wrong, and the slider moves the rest."""
+    no_webgl = "HTMLCanvasElement.prototype.getContext = new Proxy(HTMLCanvasElement.prototype.getContext, {"
+    no_webgl += "apply: (get, it, given) => given[0] === 'webgl2' ? null : Reflect.apply(get, it, given) });"
+    page = opened(reports["solve"], script=no_webgl)
+    assert page.page.locator("[data-still]").is_visible()
+    assert not page.page.locator("[data-space]").is_visible()
+    before = page.html("[data-side]")
+    page.moved("#pull-moment", 1)
+    assert page.html("[data-side]") != before
 
 
 def test_the_tube_at_rest_stands_where_the_scene_has_it(reports: dict[str, Path], opened: Any) -> None:
