@@ -27,6 +27,8 @@ PICTURES: dict[str, tuple[str, str]] = {  # name: what it shows, before its numb
     "cone.png": ("The cone's path and load", "The cone of ice."),
     "cone_strip.png": ("The cones, case beside case", "The cones."),
     "sweep.png": ("What the study varies, and what it finds", "The study in one picture."),
+    "chip_paths.png": ("Paths of the first chip in front of the tube", "Where chips run."),
+    "law.png": ("What the wall of the hole bears along the tube", "The law of the wall."),
     "band.png": ("The band between every chip out and none", "The band of the chips."),
     "spread.png": ("The loads as inputs are drawn at random", "Loads, drawn at random."),
     "drives.png": ("Which input drives the loads", "What drives the loads."),

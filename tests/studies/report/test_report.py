@@ -17,13 +17,15 @@ from samples import settings
 from smallanswers import ANGLE, DEPTH, day_answers, grid_of, study_answer, validate_answer
 from studystub import STRAIGHT, made_up_record
 
+from icecone.fem.tube.modes import MODES
 from icecone.studies.case.file import read_case, settings_id
 from icecone.studies.command.main import main
 from icecone.studies.files.answer import answer, listed, recover
 from icecone.studies.files.store import read_json, write_json, write_text
 from icecone.studies.report.build import page_of, write_report
+from icecone.studies.report.moments import mode_looks
 from icecone.studies.report.page import Moving, Page, Table, section
-from icecone.studies.report.render import LARGEST_BYTES, encoded, html
+from icecone.studies.report.render import LARGEST_BYTES, asset, encoded, html
 from icecone.studies.report.space import pack
 from icecone.studies.sweep.study import read_study
 
@@ -257,3 +259,19 @@ def test_notices_of_the_libraries_are_on_every_page(page_html: str) -> None:
     """Both are under the MIT License, which asks for it."""
     assert "three.js authors" in page_html
     assert "Leon Sorokin" in page_html
+
+
+def luminance(colour: str) -> float:
+    """Relative luminance of a colour, as the web's rules of contrast define it (WCAG 2.2)."""
+    shares = [int(colour[at : at + 2], 16) / 255 for at in (1, 3, 5)]
+    linear = [share / 12.92 if share <= 0.04045 else ((share + 0.055) / 1.055) ** 2.4 for share in shares]
+    return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+
+
+def test_numbers_can_be_read_on_the_map() -> None:
+    """On the pale colour of each mode the map's text has a contrast of 4.5 at least (AA)."""
+    text = re.search(r"\.grid td \{ color: (#[0-9a-f]{6})", asset("style.css"))
+    assert text is not None
+    for name, look in mode_looks(set(MODES)).items():
+        lighter = (luminance(look["pale"]) + 0.05) / (luminance(text[1]) + 0.05)
+        assert lighter >= 4.5, name
