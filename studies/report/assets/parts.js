@@ -17,6 +17,8 @@ function draw(name, attributes, text = "") {
   return element;
 }
 
+const later = []; // what takes long enough to wait until the page has been painted
+
 function number(value, digits) {
   const text = value.toFixed(digits);
   return (Number(text) === 0 ? text.replace("-", "") : text).replace("-", "−");

@@ -10,7 +10,7 @@ function startPull(holder, data) {
   const chart = pullChart(holder.querySelector("[data-curve]"), data.curve, data.limit);
   holder.querySelector("[data-curve-now]").textContent =
     "Dots: events. Dashed: the limit. Point at the curve, or move the slider, to read it.";
-  const space = startSpace(holder, data);
+  let space = null;
   const show = () => {
     const moment = data.moments[Number(slider.value)];
     const words = momentWords(moment);
@@ -23,6 +23,10 @@ function startPull(holder, data) {
   slider.addEventListener("input", show);
   startPlaying(holder.querySelector(".play"), slider);
   show();
+  later.push(() => {
+    space = startSpace(holder, data);
+    show();
+  });
 }
 
 function startPlaying(button, slider) {

@@ -334,8 +334,14 @@ class Viewer {
     this.draw();
   }
 
+  // Once before the browser paints next, however much has changed.
   draw() {
-    this.renderer.render(this.scene, this.camera);
+    if (this.waiting) return;
+    this.waiting = true;
+    requestAnimationFrame(() => {
+      this.waiting = false;
+      this.renderer.render(this.scene, this.camera);
+    });
   }
 }
 

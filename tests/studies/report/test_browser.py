@@ -26,6 +26,7 @@ DESK, PHONE = {"width": 1280, "height": 900}, {"width": 390, "height": 844}
 CHROMIUM = next(
     (path for name in ("chromium", "chromium-browser", "google-chrome") if (path := shutil.which(name))), None
 )
+DRAWN = "it => new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(() => done(it.toDataURL()))))"
 ARGUMENTS = ("--no-sandbox", "--use-angle=swiftshader", "--enable-unsafe-swiftshader")  # WebGL without a graphics card
 
 
@@ -152,7 +153,7 @@ def test_the_scene_turns_bends_and_is_cut(reports: dict[str, Path], opened: Any)
     """Its pixels differ after an arrow key, a moment of the pull and a cut; the key back shows the same again."""
     page = opened(reports["solve"])
     canvas = page.page.locator("[data-space] canvas")
-    pixels = lambda: canvas.evaluate("it => it.toDataURL()")  # noqa: E731
+    pixels = lambda: canvas.evaluate(DRAWN)  # noqa: E731
     first = pixels()
     canvas.focus()
     page.page.keyboard.press("ArrowLeft")
