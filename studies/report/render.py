@@ -17,7 +17,17 @@ from ..outcome.cautions import SMALL_PRINT
 from .page import Page, Picture
 
 LARGEST_BYTES = 15_000_000
-SCRIPTS = ("parts.js", "side_view.js", "curves.js", "tables.js", "viewer.js", "pull.js", "explorer.js", "report.js")
+SCRIPTS = (
+    "parts.js",
+    "side_view.js",
+    "curves.js",
+    "tables.js",
+    "space.js",
+    "viewer.js",
+    "pull.js",
+    "explorer.js",
+    "report.js",
+)
 SPACE = "three.bundle.min.js"
 CURVES = "uplot.iife.min.js"
 STYLES = ("uplot.min.css", "style.css")

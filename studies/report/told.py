@@ -7,9 +7,8 @@ from pathlib import Path
 from typing import Any
 
 from ...materials import assumptions, ice_names
-from ..case.file import KEYS, Settings, settings_from
+from ..case.file import KEYS
 from ..case.keys import TABLES
-from ..case.toml import CaseError
 from ..case.words import AXIS_WORDS, short_name
 from ..command.numbers import plural
 from ..outcome.data import Outcome
@@ -94,8 +93,13 @@ def inputs(outcome: Outcome, idle: Sequence[str] | None = None, varied: Sequence
             Table(f"{named} ({len(entered)})", head, entered, folded=True),
             Table(f"Keys that cannot move the peak here ({len(left)})", head, left, folded=True),
         ),
-        *section("assumed", "What is assumed, and how it is known", *_assumed(case)),
+        *assumed_section(case),
     )
+
+
+def assumed_section(case: Mapping[str, Any]) -> tuple[Section, ...]:
+    """What is assumed, and how it is known."""
+    return section("assumed", "What is assumed, and how it is known", *_assumed(case))
 
 
 def case_section(case: Mapping[str, Any]) -> tuple[Section, ...]:
@@ -132,14 +136,6 @@ def _material(name: str, case: Mapping[str, Any]) -> Table:
 def _how(text: str) -> tuple[str, str]:
     how, _, source = text.partition(": ")
     return how, source
-
-
-def settings_of(given: Mapping[str, Any]) -> Settings | None:
-    """A whole case from some of its keys; None if they do not go together."""
-    try:
-        return settings_from(dict(given))
-    except CaseError:
-        return None
 
 
 def _value(key: str, value: float | str) -> str:
