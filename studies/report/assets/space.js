@@ -14,7 +14,9 @@ void main() {
   if (all(greaterThanEqual(at, vec3(0.0))) && all(lessThanEqual(at, vec3(1.0)))) {
     vec2 found = texture(box, at).rg;
     if (found.g < 0.5) discard;
-    tint = found.r < 0.5 ? mix(ice, half_way, 2.0 * found.r) : mix(half_way, damage, 2.0 * found.r - 1.0);
+    vec3 edge = smoothstep(0.0, 0.15, min(at, 1.0 - at));
+    float index = found.r * edge.x * (at.y < 0.5 ? 1.0 : edge.y) * (at.z > 0.5 ? 1.0 : edge.z);
+    tint = index < 0.5 ? mix(ice, half_way, 2.0 * index) : mix(half_way, damage, 2.0 * index - 1.0);
   }
   shown = vec4(tint, 1.0);
 }`;
@@ -69,7 +71,7 @@ function connectSpace(holder, viewer) {
   cut();
 }
 
-const ICE_PARTS = new Set(["ice", "hole", "trench", "chip", "cone", "front"]);
+const ICE_PARTS = new Set(["ice", "hole", "trench", "chip"]);
 
 function tints(values, plain) {
   const stops = [plain, ...RAMP.slice(1)].map((each) => new THREE.Color(each));
@@ -93,12 +95,28 @@ function axisOf(moment, standing) {
   };
 }
 
-// Points of a part that moves with the tube, as `scene.bend` has them.
-function bendPart(part, axis) {
+// The rope hangs where it holds the tube; it keeps its direction.
+function hangRope(part, moment) {
+  const { position } = part.mesh.geometry.attributes;
+  const by = [moment.x[moment.held] - part.rest[0], -part.rest[1], moment.z[moment.held] - part.rest[2]];
+  part.rest.forEach((each, k) => {
+    position.array[k] = each + by[k % 3];
+  });
+  position.needsUpdate = true;
+}
+
+function middleOf(values) {
+  let [low, high] = [Infinity, -Infinity];
+  for (const each of values) [low, high] = [Math.min(low, each), Math.max(high, each)];
+  return 0.5 * (low + high);
+}
+
+// Points of a part that moves with the tube, as `scene.bend` has them; shift: along the axis, of a sling that slides.
+function bendPart(part, axis, shift) {
   const points = part.mesh.geometry.attributes.position.array;
   const last = axis.s.length - 1;
   for (let k = 0; k < part.along.length; k += 1) {
-    const s = part.along[k];
+    const s = part.along[k] + shift;
     let j = 1;
     while (j < last && axis.s[j] < s) j += 1;
     const share = (s - axis.s[j - 1]) / (axis.s[j] - axis.s[j - 1]);

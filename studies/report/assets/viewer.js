@@ -50,9 +50,10 @@ class Viewer {
     const values = floats(part.values);
     if (values) geometry.setAttribute("color", new THREE.BufferAttribute(tints(values, part.colour), 3));
     const ice = ICE_PARTS.has(part.name);
+    const opacity = part.name === "cone" ? Math.min(part.opacity, 0.45) : part.opacity; // it stands before the cut face
     const material = new THREE.MeshLambertMaterial({
       color: values ? "#ffffff" : part.colour, vertexColors: Boolean(values), side: THREE.DoubleSide,
-      transparent: part.opacity < 1, opacity: part.opacity, depthWrite: part.opacity > 0.6,
+      transparent: opacity < 1, opacity, depthWrite: opacity > 0.6,
       clippingPlanes: ice ? [this.plane] : [],
     });
     const mesh = new THREE.Mesh(geometry, material);
@@ -137,8 +138,11 @@ class Viewer {
     const normal = [0, 0, 0];
     normal[k] = axis === "y" ? 1 : -1;
     this.plane.normal.set(...normal);
-    this.plane.constant = axis === "y" ? -at : at;
-    if (this.face) this.putFace(k, at);
+    this.plane.constant = (axis === "y" ? -at : at) + 0.1; // mm: the ice's own faces there are seen
+    if (this.face) {
+      this.putFace(k, at);
+      this.face.visible = axis !== "y" || share > 0; // the ice's own cut face is finer
+    }
     this.cutAt = axis === "y" ? at : Infinity;
     if (this.moment) this.showTrench(this.moment);
     this.draw();
@@ -160,7 +164,10 @@ class Viewer {
     this.moment = moment;
     const { length, depth } = this.data.placement;
     const axis = axisOf(moment, Math.max(length - depth, 0));
-    for (const part of this.parts) if (part.along) bendPart(part, axis);
+    for (const part of this.parts) {
+      if (part.name === "rope") hangRope(part, moment);
+      else if (part.along) bendPart(part, axis, part.name === "sling" ? axis.s[moment.held] - middleOf(part.along) : 0);
+    }
     this.showCracks(moment);
     this.showBearing(moment, axis);
     this.showTrench(moment);
@@ -174,11 +181,12 @@ class Viewer {
   // A crack is seen once it is there: the trench and its chip as deep as at the end, the cone when it has come.
   showCracks(moment) {
     const deep = Math.max(0, ...moment.gone);
+    const pulled = this.data.curve.mm.length > 0;
     this.broken = deep > 0 && deep >= 0.98 * this.deepest;
     for (const part of this.parts) {
       if (["trench", "chip"].includes(part.name)) part.mesh.visible = this.broken;
-      if (part.name === "cone") part.mesh.visible = moment.cone;
-      if (part.name === "front") part.mesh.visible = moment.cone || this.broken;
+      if (part.name === "cone") part.mesh.visible = moment.cone || !pulled;
+      if (part.name === "front") part.mesh.visible = moment.cone || !pulled || this.broken;
     }
   }
 

@@ -103,7 +103,7 @@ def opened(browser: Any) -> Iterator[Any]:
         )
         found.page.add_init_script(script)
         found.page.goto(here)
-        found.page.wait_for_function("document.documentElement.dataset.ready === 'yes'")
+        found.page.wait_for_selector("html[data-ready=yes]", state="attached")
         return found
 
     yield open_it
