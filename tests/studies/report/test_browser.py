@@ -17,8 +17,10 @@ import pytest
 from plainscene import plain_scene
 from samples import settings
 from smallanswers import ANGLE, DEPTH, day_answers, grid_of, study_answer, validate_answer
+from studystub import STRAIGHT, made_up_record
 
 from icecone.studies.files.answer import answer
+from icecone.studies.files.store import write_json
 from icecone.studies.report import build, solve, space
 
 pytestmark = pytest.mark.slow
@@ -41,8 +43,11 @@ def reports(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
     outcomes = [outcome for outcome, _ in solved]
     with answer(top / "solve", "solve") as stage:
         write_solution(*solved[0], stage)
+    with answer(top / "cone", "solve") as stage:
+        write_json(stage / "outcome.json", made_up_record(settings(), cone=STRAIGHT).to_dict())
     folders = {
         "solve": top / "solve",
+        "cone": top / "cone",
         "study": study_answer(top / "study", outcomes, [ANGLE]),
         "grid": study_answer(top / "grid", grid_of(outcomes, (70.0, 100.0, 130.0)), [ANGLE, DEPTH]),
         "validate": validate_answer(top / "validate"),
@@ -120,7 +125,7 @@ MOVES = {  # a slider, and where to
     "plan": ("#explorer-axis-0", 4),
     "compare": ("#explorer-axis-0", 9),
 }
-KINDS = (*MOVES, "design", "validate")
+KINDS = (*MOVES, "cone", "design", "validate")
 
 
 @pytest.mark.parametrize("kind", MOVES)
@@ -166,6 +171,15 @@ def test_the_scene_turns_bends_and_is_cut(reports: dict[str, Path], opened: Any)
     assert bent != first
     page.moved("#pull-place", 40)
     assert pixels() != bent
+
+
+def test_a_case_without_a_pull_is_shown_at_rest(reports: dict[str, Path], opened: Any) -> None:
+    """In space and from the side, without a slider over moments and without a curve."""
+    page = opened(reports["cone"]).page
+    assert page.locator("[data-space] canvas").is_visible()
+    assert page.locator("[data-side] svg").is_visible()
+    assert not page.locator("#pull-moment").is_visible()
+    assert not page.locator("[data-curve]").is_visible()
 
 
 def test_without_webgl_words_and_the_side_view_stand_in(reports: dict[str, Path], opened: Any) -> None:
