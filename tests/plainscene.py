@@ -1,4 +1,4 @@
-"""A scene made by hand, for tests of what shows scenes: a round tube upright in half a block of ice, and its grid."""
+"""A scene made by hand, for tests of what shows scenes: a round tube in half a block of ice, and its grid."""
 
 from __future__ import annotations
 
@@ -10,15 +10,18 @@ RADIUS, LENGTH, STANDS = 8.5, 140.0, 10.0  # mm
 HALF, DEEP = 100.0, 180.0
 
 
-def plain_scene() -> Scene:
-    return Scene("a tube in ice", (tube(), ice()), (), grid(), (1.0, 0.0, 0.0), (0.0, 0.0, STANDS))
+def plain_scene(angle_deg: float = 0.0) -> Scene:
+    """The tube leaning by an angle; the ice does not care."""
+    return Scene("a tube in ice", (tube(angle_deg), ice()), (), grid(), (1.0, 0.0, 0.0), (0.0, 0.0, STANDS))
 
 
-def tube(rings: int = 57, sides: int = 32) -> Part:
+def tube(angle_deg: float, rings: int = 57, sides: int = 32) -> Part:
     along = np.repeat(np.linspace(0.0, LENGTH, rings), sides)
     turn = np.tile(np.linspace(0.0, 2 * np.pi, sides, endpoint=False), rings)
     offset = RADIUS * np.stack([np.cos(turn), np.sin(turn)], axis=1)
-    points = np.stack([offset[:, 0], offset[:, 1], STANDS - along], axis=1)
+    sine, cosine = np.sin(np.radians(angle_deg)), np.cos(np.radians(angle_deg))
+    up, front = STANDS - along, offset[:, 0]
+    points = np.stack([up * sine + front * cosine, offset[:, 1], up * cosine - front * sine], axis=1)
     at = np.arange(rings - 1)[:, None] * sides + np.arange(sides)
     beside = np.arange(rings - 1)[:, None] * sides + (np.arange(sides) + 1) % sides
     triangles = np.concatenate(

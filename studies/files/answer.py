@@ -140,6 +140,7 @@ def add_to_answer(folder: Path, name: str, make: Callable[[], bytes]) -> None:
     Raises Busy if another run holds the folder, Damaged if it has no answer, OSError as `answer`.
     """
     with only_run(folder):
+        recover(folder)
         data = make()
         if not read_manifest(folder):
             raise Damaged(f"{folder / MANIFEST}: not a manifest")

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
+from ..case.file import settings_from
 from ..case.toml import CaseError
 from ..command.numbers import fixed, percent
 from ..files.store import read_json
@@ -14,7 +15,7 @@ from .moments import Plain, placement
 from .our_pages import read_page
 from .page import Block, Page, section
 from .rows import number, read_rows, settings_of, told
-from .told import pictures
+from .told import assumed_section, pictures
 
 FACTS = {  # columns of comparison.csv, in words
     "flag": "flag",
@@ -52,6 +53,7 @@ def compare_page(folder: Path, files: Sequence[str]) -> Page:
             *section("pictures", "The comparison in pictures", *pictures(folder, files, found.answer)),
             *section("rows", "Row by row", *found.before),
             *found.sections,
+            *assumed_section(settings_from({})),
         ),
         made=f"Made with icecone {made}.",
     )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -18,7 +19,7 @@ def design_page(folder: Path, files: Sequence[str]) -> Page:
     said = [line for line in lines if line and line not in (CAUTION, PULL_CAUTION)]
     if not said:
         raise ValueError("why.txt: no answer")
-    first, _, rest = said[0].partition(". ")
+    first, *more = re.split(r"(?<=[.;]) (?=[A-Z])", said[0])
     rows = read_rows(folder / "table.csv")
     points = [line.removeprefix("- ") for line in said[1:]]
     table = (
@@ -29,7 +30,8 @@ def design_page(folder: Path, files: Sequence[str]) -> Page:
         command="study",
         title=title,
         question=question,
-        answer=(f"{first.rstrip('.')}.", *filter(None, [rest])),
+        answer=(first, *more[-1:]),
+        limits=tuple(more[:-1]),
         about=title,
         cautions=(PULL_CAUTION, CAUTION),
         sections=(

@@ -12,24 +12,24 @@ from itertools import product
 from pathlib import Path
 from typing import Any
 
-import numpy as np
-
 from ...fem.tube.modes import in_order
 from ..case.file import KEYS
 from ..case.words import case_words, short_name, short_words
 from ..command.numbers import fixed, percent, plural
 from ..outcome.cautions import CAUTION, PULL_CAUTION
 from ..sweep.spread import DRAW, Place, Spread, name_of, spread_of
+from ..sweep.statistics import Drive
 from ..sweep.tables import PROBLEM, Results, read_results
 from .axes import axis_of, axis_of_rows, case_at, explorer
 from .moments import Plain, placement
 from .page import Block, Page, Table, Words, section
 from .page import cells as texts
 from .rows import settings_of
-from .told import pictures
+from .told import assumed_section, case_section, pictures
 
 MOST_PLACES = 4000  # that an explorer holds
 MOST_ROWS = 400  # of a table on the page
+RARE = 0.005  # share of the draws below which a mode is left to the tables
 
 
 def many_page(folder: Path, files: Sequence[str]) -> Page:
@@ -38,10 +38,10 @@ def many_page(folder: Path, files: Sequence[str]) -> Page:
     spread = spread_of(found) if DRAW in found.dims else None
     given = json.loads(found.attributes["case"])
     cases = _drawn(found, spread, given) if spread else _stated(found, given)
-    answer = _answer(found, cases)
+    answer, shared = _answer(found, cases), settings_of(given)
     lost = sum(bool(row[PROBLEM]) for row in found.rows)
     lines = [f"{plural(lost, 'case')} of {len(found.rows)} have no answer."] if lost else []
-    about = f"{found.attributes['title']}. All: {case_words(settings_of(given), but=('numerics.level', *found.keys))}"
+    about = f"{found.attributes['title']}. All: {case_words(shared, but=('numerics.level', *found.keys))}"
     return Page(
         command="study",
         title=found.attributes["title"],
@@ -53,8 +53,10 @@ def many_page(folder: Path, files: Sequence[str]) -> Page:
         sections=(
             *section("explore", "Explore the study", _explorer(found, cases)),
             *section("pictures", "In pictures", *pictures(folder, files, " ".join(answer))),
-            *section("spread", "The spread, place by place", _spread_table(spread), _words_of(spread)),
+            *section("spread", "The spread, place by place", _spread_table(spread), _modes_table(spread)),
             *section("numbers", "Numbers", _rows(found)),
+            *assumed_section(shared),
+            *case_section(shared),
         ),
         made=f"Rests on {found.attributes['rests_on']}.",
     )
@@ -110,8 +112,7 @@ def _drawn_facts(place: Place) -> list[tuple[str, str]]:
     ]
     facts += [(f"chance: {mode}", percent(chance.value, 0)) for mode, chance in place.modes.items()]
     for name, drives in place.drives.items():
-        first = [f"{short_name(each.key)} {percent(each.share.value, 0)}" for each in drives if each.is_clear][:3]
-        facts.append((f"{name_of(name)} is driven by", ", ".join(first) or "nothing that so few draws show"))
+        facts.append((f"{name_of(name)} is driven by", _driven(drives)))
     return [*facts, ("draws", str(place.draws))]
 
 
@@ -153,9 +154,8 @@ def _answer(found: Results, cases: Sequence[Plain]) -> tuple[str, ...]:
     modes = [str(row["limit_mode"]) for row in found.rows if row.get("limit_mode")]
     if not modes:
         return (first,)
-    shares = ", ".join(
-        f"{mode} {percent(float(np.mean([m == mode for m in modes])), 0)}" for mode in in_order(set(modes))
-    )
+    share = {mode: modes.count(mode) / len(modes) for mode in in_order(set(modes))}
+    shares = ", ".join(f"{mode} {percent(of, 0)}" for mode, of in share.items() if of >= RARE)
     return first, f"Of all {plural(len(modes), 'pull')} what comes first is {shares}."
 
 
@@ -171,8 +171,23 @@ def _spread_table(spread: Spread | None) -> Table | None:
     return Table("Loads below which these shares of the draws lie", head, tuple(rows))
 
 
-def _words_of(spread: Spread | None) -> Words | None:
-    return None if spread is None else Words(tuple(line.strip() for line in spread.lines()), points=True)
+def _modes_table(spread: Spread | None) -> Table | None:
+    """What gives way at each place, and what drives each load."""
+    if spread is None:
+        return None
+    driven = list(dict.fromkeys(name for place in spread.places for name in place.drives))
+    head = (*spread.axes, "what gives way", *(f"{name_of(name)} is driven by" for name in driven))
+    rows = []
+    for place in spread.places:
+        modes = ", ".join(f"{mode} {percent(chance.value, 0)}" for mode, chance in place.modes.items())
+        rows.append(texts([*place.values, modes, *(_driven(place.drives.get(name, ())) for name in driven)]))
+    return Table("What gives way, and what drives the loads, with its share", head, tuple(rows))
+
+
+def _driven(drives: Sequence[Drive]) -> str:
+    """The first inputs that are clear."""
+    clear = [f"{short_name(each.key)} {percent(each.share.value, 0)}" for each in drives if each.is_clear]
+    return ", ".join(clear[:3]) or "nothing that so few draws show"
 
 
 def _rows(found: Results) -> Table | Words:

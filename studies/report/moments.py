@@ -11,6 +11,7 @@ from math import hypot, radians
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ...fem.tube.modes import in_order, mode_named
 from ...geometry import Placement, Pull, pressed_side
@@ -21,6 +22,7 @@ YIELDED = 1e-4  # plastic strain
 MOST_POINTS = 240  # of a curve
 GLYPHS = {"v": "▼", "o": "●", "s": "■", "D": "◆", "P": "✚", "h": "⬢", "x": "✕", ">": "▶", "<": "◀", "^": "▲", "X": "✖"}
 Plain = dict[str, Any]
+Array = NDArray[np.float64]
 
 
 def placement(case: Mapping[str, Any]) -> Plain:
@@ -57,13 +59,7 @@ def moments(outcome: Outcome, named: bool = False) -> list[Plain]:
 
 def _of_events(outcome: Outcome, peak: PeakResult) -> list[Plain]:
     first = peak.events[0]
-    angle = np.radians(outcome.case["placement.angle_deg"])
-    s = np.array(first.s_mm)
-    rest = {
-        **_moment(0.0, 0.0, 0.0, "at rest", -s * np.sin(angle), -s * np.cos(angle), s, np.zeros(len(s))),
-        "yielded": [0] * (len(s) - 1),
-        "held": first.held_node,
-    }
+    rest = {**at_rest(outcome, np.array(first.s_mm)), "held": first.held_node}
     found: list[Plain] = [rest]
     for event in sorted(peak.events, key=lambda event: event.displacement_mm):
         if found[-1]["mm"] == _short(event.displacement_mm, 2) and found[-1]["event"] != "at rest":
@@ -71,6 +67,21 @@ def _of_events(outcome: Outcome, peak: PeakResult) -> list[Plain]:
         else:
             found.append(_at_event(peak, event))
     return found
+
+
+def at_rest(outcome: Outcome, s: Array | None = None) -> Plain:
+    """The tube before it is pulled.  s : places along its axis, 0 at the mouth [mm]."""
+    placed = placement(outcome.case)
+    if s is None:
+        s = np.linspace(placed["depth"] - placed["length"], placed["depth"], 57)
+    angle = np.radians(placed["angle"])
+    found = _moment(0.0, 0.0, 0.0, "at rest", -s * np.sin(angle), -s * np.cos(angle), s, np.zeros(len(s)))
+    return {**found, "yielded": [0] * (len(s) - 1), "held": int(np.argmin(np.abs(s - _held(placed))))}
+
+
+def _held(placed: Plain) -> float:
+    """Place at which the rope holds the tube, 0 at the mouth [mm]."""
+    return -float(placed["sling"]) if placed["tied"] else float(placed["depth"] - placed["length"])
 
 
 def _at_event(peak: PeakResult, event: Happened) -> Plain:
@@ -87,9 +98,8 @@ def _of_shapes(outcome: Outcome, peak: PeakResult, shapes: Any, named: bool) -> 
         if named and at not in names:
             continue
         there = peak.displacement_mm[step], peak.load_kN[step], peak.head_rotation_deg[step]
-        own = [np.array(of[at]) for of in (shapes.x_mm, shapes.z_mm)]
-        event = ", ".join(names.get(at, ()))
-        moment = _moment(*there, event, *own, np.array(shapes.s_mm), np.array(shapes.bearing_N_per_mm[at]))
+        x, z, bearing = (np.array(of[at]) for of in (shapes.x_mm, shapes.z_mm, shapes.bearing_N_per_mm))
+        moment = _moment(*there, ", ".join(names.get(at, ())), x, z, np.array(shapes.s_mm), bearing)
         found.append(
             {
                 **moment,

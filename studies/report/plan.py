@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
+from ..case.file import settings_from
 from ..command.numbers import fixed
 from ..files.store import read_json
 from ..outcome.cautions import CAUTION, HIGH_ENERGY, PULL_CAUTION
@@ -13,7 +14,7 @@ from .moments import Plain, placement
 from .our_pages import read_page
 from .page import Block, Copied, Page, section
 from .rows import case_of, number, read_rows, told
-from .told import pictures
+from .told import assumed_section, pictures
 
 FACTS = {  # columns of plan.csv, in words
     "plan_block": "block",
@@ -49,6 +50,7 @@ def plan_page(folder: Path, files: Sequence[str]) -> Page:
             *section("explore", "Pull by pull", _explorer(rows)),
             *section("pictures", "The day in pictures", *pictures(folder, files, found.answer)),
             *found.sections,
+            *assumed_section(settings_from({})),
             *section(
                 "case", "The table to fill in", Copied("plan.csv", (folder / "plan.csv").read_text(encoding="utf-8"))
             ),

@@ -13,10 +13,21 @@ from importlib.resources import files
 from jinja2 import Environment, FunctionLoader, StrictUndefined
 from markupsafe import Markup
 
+from ..outcome.cautions import SMALL_PRINT
 from .page import Page, Picture
 
 LARGEST_BYTES = 15_000_000
-SCRIPTS = ("parts.js", "side_view.js", "curves.js", "tables.js", "viewer.js", "pull.js", "explorer.js", "report.js")
+SCRIPTS = (
+    "parts.js",
+    "side_view.js",
+    "curves.js",
+    "tables.js",
+    "space.js",
+    "viewer.js",
+    "pull.js",
+    "explorer.js",
+    "report.js",
+)
 SPACE = "three.bundle.min.js"
 CURVES = "uplot.iife.min.js"
 STYLES = ("uplot.min.css", "style.css")
@@ -32,6 +43,7 @@ def html(page: Page) -> str:
         .get_template("report.html.j2")
         .render(
             first_line=Markup(FIRST_LINE),
+            small_print=SMALL_PRINT,
             page=page,
             styles=Markup("\n".join(asset(name) for name in STYLES)),
             libraries=[Markup(asset(name)) for name in libraries],

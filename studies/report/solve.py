@@ -14,7 +14,7 @@ from ..files.store import read_json
 from ..outcome.cautions import all_cautions
 from ..outcome.data import LOADS, Outcome, known
 from ..words.answer import cone_words, drawn_words, limit_words
-from .moments import curve, mode_looks, moments, placement, start_at
+from .moments import at_rest, curve, moments, placement, start_at
 from .page import Moving, Page, Table, Words, cells, section
 from .render import SPACE
 from .space import packed
@@ -40,7 +40,7 @@ def solve_page(folder: Path, files: Sequence[str]) -> Page:
         limits=tuple(f"{note[0].upper()}{note[1:]}." for note in outcome.notes),
         cautions=tuple(all_cautions([outcome])),
         sections=(
-            *section("pull", "The pull", _pull(outcome, space)),
+            *section("pull", "The pull" if outcome.peak else "Tube and ice", _pull(outcome, space)),
             *section("chain", "Why: the chain", _chain(outcome), *pictures(folder, files, numbers)),
             *section("numbers", "Numbers", _numbers(outcome), _events(outcome), _rivals(outcome), _drawn(outcome)),
             *inputs(outcome, idle_of(outcome)),
@@ -99,20 +99,22 @@ def idle_of(outcome: Outcome) -> tuple[str, ...] | None:
 
 
 def _pull(outcome: Outcome, space: dict[str, object] | None) -> Moving | None:
-    found = moments(outcome)
+    found = moments(outcome) or ([at_rest(outcome)] if space else [])
     if not found:
         return None
-    events = "; ".join(f"{event.name} at {event.load_kN:.1f} kN" for event in outcome.the_peak.events)
+    happened = outcome.peak.events if outcome.peak else ()
+    events = "; ".join(f"{event.name} at {event.load_kN:.1f} kN" for event in happened)
+    shows = f"The tube as it is pulled: {events}." if events else f"Tube and ice at rest; {limit_words(outcome)}."
     data = {
         "placement": placement(outcome.case),
         "moments": found,
-        "start": start_at(outcome, found),
+        "start": start_at(outcome, found) if happened else 0,
+        "words": limit_words(outcome),
         "curve": curve(outcome),
-        "limit": known(outcome.limit_kN),
-        "modes": mode_looks({str(outcome.limit_mode), str(outcome.peak_mode)}),
+        "limit": outcome.limit_kN or 0.0,
         "space": space,
     }
-    return Moving("pull", "pull", f"The tube as it is pulled: {events}.", data)
+    return Moving("pull", "pull", shows, data)
 
 
 def steps(outcome: Outcome) -> tuple[str, ...]:

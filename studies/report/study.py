@@ -5,6 +5,7 @@ A key or a grid of keys are axes of their own; several series are one axis, thei
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
@@ -26,6 +27,8 @@ from .study_file import study_text
 from .told import inputs, pictures
 
 MOST_CHAINS = 12
+LONG = 500  # characters of a paragraph
+_SENTENCE = re.compile(r"(?<=\.) (?=[A-Z])")
 
 
 def study_page(folder: Path, files: Sequence[str]) -> Page:
@@ -50,7 +53,7 @@ def study_page(folder: Path, files: Sequence[str]) -> Page:
         sections=(
             *section("explore", "Explore the study", _explorer(outcomes, keys, in_series, whole["problems"])),
             *section(
-                "why", "Why", _why(folder, whole), _chains(outcomes, keys), *pictures(folder, files, " ".join(answer))
+                "why", "Why", *_why(folder, whole), _chains(outcomes, keys), *pictures(folder, files, " ".join(answer))
             ),
             *section("numbers", "Numbers", _table(whole["records"], outcomes, keys)),
             *inputs(outcomes[0], varied=keys),
@@ -109,14 +112,16 @@ def _problem(found: dict[str, Any]) -> str:
     return f"Not solved: {where}: {found['problem']}."
 
 
-def _why(folder: Path, whole: dict[str, Any]) -> Words | None:
-    """The paragraphs of why.txt, without its title and question."""
+def _why(folder: Path, whole: dict[str, Any]) -> tuple[Words, ...]:
+    """The paragraphs of why.txt, without its title and question; a long one by its sentences."""
     path = folder / "why.txt"
     if not path.is_file():
-        return None
+        return ()
     parts = path.read_text(encoding="utf-8").split("\n\n")
     own = [part.strip() for part in parts[1:] if part.strip() and part.strip() != whole["caution"]]
-    return Words(tuple(own))
+    return tuple(
+        Words(tuple(_SENTENCE.split(part)), points=True) if len(part) > LONG else Words((part,)) for part in own
+    )
 
 
 def _chains(outcomes: Sequence[Outcome], keys: Sequence[str]) -> Table | None:
@@ -139,7 +144,7 @@ def _explorer(
 ) -> Block | None:
     if in_series:
         axes = [axis_of_rows("Case", [place_words(outcome, keys) for outcome in outcomes])]
-        at = [(k,) for k in range(len(outcomes))]
+        at: list[tuple[int, ...]] = [(k,) for k in range(len(outcomes))]
     else:
         values = [_values(outcomes, key) for key in keys]
         axes = [axis_of(key, each, _middle(each)) for key, each in zip(keys, values, strict=True)]

@@ -7,9 +7,8 @@ from pathlib import Path
 from typing import Any
 
 from ...materials import assumptions, ice_names
-from ..case.file import KEYS, Settings, settings_from
+from ..case.file import KEYS
 from ..case.keys import TABLES
-from ..case.toml import CaseError
 from ..case.words import AXIS_WORDS, short_name
 from ..command.numbers import plural
 from ..outcome.data import Outcome
@@ -27,6 +26,8 @@ PICTURES: dict[str, tuple[str, str]] = {  # name: what it shows, before its numb
     "cone.png": ("The cone's path and load", "The cone of ice."),
     "cone_strip.png": ("The cones, case beside case", "The cones."),
     "sweep.png": ("What the study varies, and what it finds", "The study in one picture."),
+    "chip_paths.png": ("Paths of the first chip in front of the tube", "Where chips run."),
+    "law.png": ("What the wall of the hole bears along the tube", "The law of the wall."),
     "band.png": ("The band between every chip out and none", "The band of the chips."),
     "spread.png": ("The loads as inputs are drawn at random", "Loads, drawn at random."),
     "drives.png": ("Which input drives the loads", "What drives the loads."),
@@ -92,8 +93,13 @@ def inputs(outcome: Outcome, idle: Sequence[str] | None = None, varied: Sequence
             Table(f"{named} ({len(entered)})", head, entered, folded=True),
             Table(f"Keys that cannot move the peak here ({len(left)})", head, left, folded=True),
         ),
-        *section("assumed", "What is assumed, and how it is known", *_assumed(case)),
+        *assumed_section(case),
     )
+
+
+def assumed_section(case: Mapping[str, Any]) -> tuple[Section, ...]:
+    """What is assumed, and how it is known."""
+    return section("assumed", "What is assumed, and how it is known", *_assumed(case))
 
 
 def case_section(case: Mapping[str, Any]) -> tuple[Section, ...]:
@@ -121,7 +127,7 @@ def _assumed(case: Mapping[str, Any]) -> tuple[Table | Words, ...]:
 def _material(name: str, case: Mapping[str, Any]) -> Table:
     temperature, time = (float(case[f"ice.{each}"]) for each in ("temperature_C", "load_time_s"))
     page, sources = one(name, temperature, time)
-    by_number = dict(sources.rows)
+    by_number = {row[0]: row[1] for row in sources.rows}
     rows = tuple((*row[:-1], *_how(by_number.get(row[-1], row[-1]))) for row in page.rows)
     kind = "ice" if name in ice_names() else "metal"
     return Table(f"Values of the {kind}: {page.title}", (*page.columns[:-1], "how known", "source"), rows, folded=True)
@@ -130,14 +136,6 @@ def _material(name: str, case: Mapping[str, Any]) -> Table:
 def _how(text: str) -> tuple[str, str]:
     how, _, source = text.partition(": ")
     return how, source
-
-
-def settings_of(given: Mapping[str, Any]) -> Settings | None:
-    """A whole case from some of its keys; None if they do not go together."""
-    try:
-        return settings_from(dict(given))
-    except CaseError:
-        return None
 
 
 def _value(key: str, value: float | str) -> str:

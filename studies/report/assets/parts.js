@@ -17,6 +17,8 @@ function draw(name, attributes, text = "") {
   return element;
 }
 
+const later = []; // what takes long enough to wait until the page has been painted
+
 function number(value, digits) {
   const text = value.toFixed(digits);
   return (Number(text) === 0 ? text.replace("-", "") : text).replace("-", "−");
@@ -28,6 +30,18 @@ function colour(name) {
 
 function onScheme(redraw) {
   for (const query of ["(prefers-color-scheme: dark)", "print"]) matchMedia(query).addEventListener("change", redraw);
+}
+
+// A button that puts one part of the page on the whole screen, for a projector.
+function startFilling(holder, button) {
+  button.hidden = !document.fullscreenEnabled;
+  button.addEventListener("click", () => {
+    if (document.fullscreenElement) document.exitFullscreen();
+    else holder.requestFullscreen();
+  });
+  holder.addEventListener("fullscreenchange", () => {
+    button.textContent = document.fullscreenElement ? "Leave the whole screen" : "Fill the screen";
+  });
 }
 
 function momentWords(moment) {

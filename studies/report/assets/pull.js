@@ -7,22 +7,28 @@ function startPull(holder, data) {
   side.rise = (data.space && data.space.rise) || FLOOR;
   side.frame(data.placement, data.moments);
   holder.querySelector("[data-side-legend]").textContent = SIDE_LEGEND;
-  const chart = pullChart(holder.querySelector("[data-curve]"), data.curve, data.limit);
+  const pulled = data.curve.mm.length > 0;
+  for (const part of holder.querySelectorAll("[data-pulled]")) part.hidden = !pulled;
+  const chart = pulled ? pullChart(holder.querySelector("[data-curve]"), data.curve, data.limit) : null;
   holder.querySelector("[data-curve-now]").textContent =
     "Dots: events. Dashed: the limit. Point at the curve, or move the slider, to read it.";
-  const space = startSpace(holder, data);
+  let space = null;
   const show = () => {
     const moment = data.moments[Number(slider.value)];
-    const words = momentWords(moment);
+    const words = pulled ? momentWords(moment) : `at rest; ${data.words}`;
     now.textContent = `${words[0].toUpperCase()}${words.slice(1)}.`;
     slider.setAttribute("aria-valuetext", words);
     side.show(data.placement, moment, words);
-    redrawMark(chart, moment.mm, moment.kN);
+    if (chart) redrawMark(chart, moment.mm, moment.kN);
     if (space) space.show(moment);
   };
   slider.addEventListener("input", show);
   startPlaying(holder.querySelector(".play"), slider);
   show();
+  later.push(() => {
+    space = startSpace(holder, data);
+    show();
+  });
 }
 
 function startPlaying(button, slider) {

@@ -5,6 +5,12 @@ const STARTS = { pull: startPull, explorer: startExplorer };
 startTables();
 startCopying();
 for (const holder of document.querySelectorAll("[data-moving]")) {
+  startFilling(holder, holder.querySelector(".fill"));
   STARTS[holder.dataset.moving](holder, held[holder.dataset.name]);
 }
-document.documentElement.dataset.ready = "yes";
+requestAnimationFrame(() =>
+  setTimeout(() => {
+    later.forEach((start) => start());
+    document.documentElement.dataset.ready = "yes";
+  }),
+);

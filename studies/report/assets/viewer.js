@@ -1,73 +1,5 @@
 // The scene in three dimensions (three.js): turns, cuts, and bends with the pull. Drawn again when something changes.
 
-const FRONT_VIEW = { turn: -0.35, tilt: 0.32 };
-const CUT_SHADER = `
-precision highp sampler3D;
-in vec3 place;
-out vec4 shown;
-uniform sampler3D box;
-uniform vec3 low, size;
-uniform vec3 ice, half_way, damage;
-void main() {
-  vec3 at = (place - low) / size;
-  vec3 tint = ice;
-  if (all(greaterThanEqual(at, vec3(0.0))) && all(lessThanEqual(at, vec3(1.0)))) {
-    vec2 found = texture(box, at).rg;
-    if (found.g < 0.5) discard;
-    tint = found.r < 0.5 ? mix(ice, half_way, 2.0 * found.r) : mix(half_way, damage, 2.0 * found.r - 1.0);
-  }
-  shown = vec4(tint, 1.0);
-}`;
-const PLACE_SHADER = `
-out vec3 place;
-void main() {
-  vec4 world = modelMatrix * vec4(position, 1.0);
-  place = world.xyz;
-  gl_Position = projectionMatrix * viewMatrix * world;
-}`;
-const RAMP = ["#e3edf5", "#f0b35a", "#8c1226"];
-
-function bytesOf(text) {
-  return Uint8Array.from(atob(text), (each) => each.charCodeAt(0));
-}
-
-function startSpace(holder, data) {
-  if (!data.space) return null;
-  const place = holder.querySelector("[data-space]");
-  let viewer = null;
-  try {
-    viewer = new Viewer(place, data);
-  } catch {
-    viewer = null;
-  }
-  holder.classList.add(viewer ? "has-space" : "no-space");
-  if (!viewer) return null;
-  connectSpace(holder, viewer);
-  return viewer;
-}
-
-function connectSpace(holder, viewer) {
-  for (const button of holder.querySelectorAll("[data-turn]")) {
-    button.addEventListener("click", () => viewer.turn(Number(button.dataset.turn) * 0.26, 0));
-  }
-  for (const button of holder.querySelectorAll("[data-look]")) {
-    button.addEventListener("click", () => viewer.look(button.dataset.look));
-  }
-  const [way, where] = [holder.querySelector(".cut"), holder.querySelector(".place")];
-  const said = holder.querySelector("[data-cut]");
-  const cut = () => {
-    const words = viewer.cut(way.value, Number(where.value) / 100);
-    said.textContent = words;
-    where.setAttribute("aria-valuetext", words);
-  };
-  way.addEventListener("change", () => {
-    where.value = way.value === "y" ? 0 : 50;
-    cut();
-  });
-  where.addEventListener("input", cut);
-  cut();
-}
-
 class Viewer {
   constructor(place, data) {
     this.place = place;
@@ -118,9 +50,10 @@ class Viewer {
     const values = floats(part.values);
     if (values) geometry.setAttribute("color", new THREE.BufferAttribute(tints(values, part.colour), 3));
     const ice = ICE_PARTS.has(part.name);
+    const opacity = part.name === "cone" ? Math.min(part.opacity, 0.45) : part.opacity; // it stands before the cut face
     const material = new THREE.MeshLambertMaterial({
       color: values ? "#ffffff" : part.colour, vertexColors: Boolean(values), side: THREE.DoubleSide,
-      transparent: part.opacity < 1, opacity: part.opacity, depthWrite: part.opacity > 0.6,
+      transparent: opacity < 1, opacity, depthWrite: opacity > 0.6,
       clippingPlanes: ice ? [this.plane] : [],
     });
     const mesh = new THREE.Mesh(geometry, material);
@@ -205,8 +138,11 @@ class Viewer {
     const normal = [0, 0, 0];
     normal[k] = axis === "y" ? 1 : -1;
     this.plane.normal.set(...normal);
-    this.plane.constant = axis === "y" ? -at : at;
-    if (this.face) this.putFace(k, at);
+    this.plane.constant = (axis === "y" ? -at : at) + 0.1; // mm: the ice's own faces there are seen
+    if (this.face) {
+      this.putFace(k, at);
+      this.face.visible = axis !== "y" || share > 0; // the ice's own cut face is finer
+    }
     this.cutAt = axis === "y" ? at : Infinity;
     if (this.moment) this.showTrench(this.moment);
     this.draw();
@@ -228,7 +164,10 @@ class Viewer {
     this.moment = moment;
     const { length, depth } = this.data.placement;
     const axis = axisOf(moment, Math.max(length - depth, 0));
-    for (const part of this.parts) if (part.along) bendPart(part, axis);
+    for (const part of this.parts) {
+      if (part.name === "rope") hangRope(part, moment);
+      else if (part.along) bendPart(part, axis, part.name === "sling" ? axis.s[moment.held] - middleOf(part.along) : 0);
+    }
     this.showCracks(moment);
     this.showBearing(moment, axis);
     this.showTrench(moment);
@@ -242,11 +181,12 @@ class Viewer {
   // A crack is seen once it is there: the trench and its chip as deep as at the end, the cone when it has come.
   showCracks(moment) {
     const deep = Math.max(0, ...moment.gone);
+    const pulled = this.data.curve.mm.length > 0;
     this.broken = deep > 0 && deep >= 0.98 * this.deepest;
     for (const part of this.parts) {
       if (["trench", "chip"].includes(part.name)) part.mesh.visible = this.broken;
-      if (part.name === "cone") part.mesh.visible = moment.cone;
-      if (part.name === "front") part.mesh.visible = moment.cone || this.broken;
+      if (part.name === "cone") part.mesh.visible = moment.cone || !pulled;
+      if (part.name === "front") part.mesh.visible = moment.cone || !pulled || this.broken;
     }
   }
 
@@ -333,55 +273,13 @@ class Viewer {
     this.draw();
   }
 
+  // Once before the browser paints next, however much has changed.
   draw() {
-    this.renderer.render(this.scene, this.camera);
+    if (this.waiting) return;
+    this.waiting = true;
+    requestAnimationFrame(() => {
+      this.waiting = false;
+      this.renderer.render(this.scene, this.camera);
+    });
   }
-}
-
-const ICE_PARTS = new Set(["ice", "hole", "trench", "chip", "cone", "front"]);
-
-function tints(values, plain) {
-  const stops = [plain, ...RAMP.slice(1)].map((each) => new THREE.Color(each));
-  const found = new Float32Array(3 * values.length);
-  const tint = new THREE.Color();
-  values.forEach((value, k) => {
-    const at = 2 * Math.min(Math.max(value, 0), 1);
-    tint.copy(stops[Math.floor(Math.min(at, 1))]).lerp(stops[at > 1 ? 2 : 1], at > 1 ? at - 1 : at);
-    if (at > 1) tint.copy(stops[1]).lerp(stops[2], at - 1);
-    tint.toArray(found, 3 * k);
-  });
-  return found;
-}
-
-// The axis at a moment: places from the head [mm], nodes, normals toward the front.
-function axisOf(moment, standing) {
-  const along = tangents(moment.x, moment.z);
-  return {
-    s: moment.s.map((each) => each + standing), x: moment.x, z: moment.z, along,
-    normal: along.map(([tx, tz]) => [-tz, tx]),
-  };
-}
-
-// Points of a part that moves with the tube, as `scene.bend` has them.
-function bendPart(part, axis) {
-  const points = part.mesh.geometry.attributes.position.array;
-  const last = axis.s.length - 1;
-  for (let k = 0; k < part.along.length; k += 1) {
-    const s = part.along[k];
-    let j = 1;
-    while (j < last && axis.s[j] < s) j += 1;
-    const share = (s - axis.s[j - 1]) / (axis.s[j] - axis.s[j - 1]);
-    const inside = Math.min(Math.max(share, 0), 1);
-    const mix = (of) => of[j - 1] + inside * (of[j] - of[j - 1]);
-    let [tx, tz] = [0, 1].map((c) => axis.along[j - 1][c] + inside * (axis.along[j][c] - axis.along[j - 1][c]));
-    const size = Math.hypot(tx, tz) || 1;
-    [tx, tz] = [tx / size, tz / size];
-    const over = (share - inside) * (axis.s[j] - axis.s[j - 1]);
-    const [front, across] = [part.offset[2 * k], part.offset[2 * k + 1]];
-    points[3 * k] = mix(axis.x) + over * tx - front * tz;
-    points[3 * k + 1] = across;
-    points[3 * k + 2] = mix(axis.z) + over * tz + front * tx;
-  }
-  part.mesh.geometry.attributes.position.needsUpdate = true;
-  part.mesh.geometry.computeVertexNormals();
 }

@@ -20,7 +20,7 @@ from studystub import install, made_up_record
 
 from icecone.studies.command.main import main
 from icecone.studies.files import store
-from icecone.studies.files.answer import answer, read_manifest
+from icecone.studies.files.answer import add_to_answer, answer, read_manifest
 from icecone.studies.files.lock import Busy, only_run
 
 STUB = Path(__file__).parents[2] / "studystub.py"
@@ -156,6 +156,35 @@ def test_killed_at_any_step_it_holds_one_answer_and_the_next_run_makes_it_whole(
     assert not killed and len(outcomes) > 15
     turn = outcomes.index(NEW)
     assert turn > 3 and outcomes[:turn] == [OLD] * turn and outcomes[turn:] == [NEW] * (len(outcomes) - turn)
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="signals of POSIX")
+def test_killed_as_a_file_is_added_the_next_answer_still_takes_it_away(tmp_path: Path) -> None:
+    """At each step the answer stands, and nothing of the file is left once there is another answer."""
+    step, killed = 0, True
+    while killed:
+        folder = tmp_path / str(step)
+        write(folder, OLD)
+        killed = killed_at(step, lambda folder=folder: add_to_answer(folder, "made.txt", lambda: b"of it"))  # type: ignore[misc]
+        assert found(folder) == OLD
+        if not killed:
+            assert (folder / "made.txt").read_text() == "of it"
+        write(folder, NEW)
+        assert names(folder) - {".lock"} == {*NEW, "manifest.json"}
+        step += 1
+    assert step > 4
+
+
+def test_a_file_is_added_to_an_answer_alone_and_not_in_a_users_place(tmp_path: Path) -> None:
+    """An empty folder has none; a file that no manifest lists stays as it is."""
+    with pytest.raises(store.Damaged):
+        add_to_answer(tmp_path, "made.txt", lambda: b"")
+    write(tmp_path, OLD)
+    (tmp_path / "made.txt").write_text("mine")
+    with pytest.raises(FileExistsError):
+        add_to_answer(tmp_path, "made.txt", lambda: b"ours")
+    assert (tmp_path / "made.txt").read_text() == "mine"
+    assert "made.txt" not in read_manifest(tmp_path)
 
 
 def test_leftovers_of_killed_runs_go_and_a_half_written_stage_never_counts(tmp_path: Path) -> None:

@@ -6,6 +6,7 @@ Where no Chromium is found the tests are skipped, but with CI=true they fail.
 from __future__ import annotations
 
 import os
+import re
 import shutil
 from collections.abc import Iterator
 from dataclasses import dataclass, field
@@ -16,8 +17,10 @@ import pytest
 from plainscene import plain_scene
 from samples import settings
 from smallanswers import ANGLE, DEPTH, day_answers, grid_of, study_answer, validate_answer
+from studystub import STRAIGHT, made_up_record
 
 from icecone.studies.files.answer import answer
+from icecone.studies.files.store import write_json
 from icecone.studies.report import build, solve, space
 
 pytestmark = pytest.mark.slow
@@ -25,6 +28,7 @@ DESK, PHONE = {"width": 1280, "height": 900}, {"width": 390, "height": 844}
 CHROMIUM = next(
     (path for name in ("chromium", "chromium-browser", "google-chrome") if (path := shutil.which(name))), None
 )
+DRAWN = "it => new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(() => done(it.toDataURL()))))"
 ARGUMENTS = ("--no-sandbox", "--use-angle=swiftshader", "--enable-unsafe-swiftshader")  # WebGL without a graphics card
 
 
@@ -39,15 +43,18 @@ def reports(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
     outcomes = [outcome for outcome, _ in solved]
     with answer(top / "solve", "solve") as stage:
         write_solution(*solved[0], stage)
+    with answer(top / "cone", "solve") as stage:
+        write_json(stage / "outcome.json", made_up_record(settings(), cone=STRAIGHT).to_dict())
     folders = {
         "solve": top / "solve",
+        "cone": top / "cone",
         "study": study_answer(top / "study", outcomes, [ANGLE]),
         "grid": study_answer(top / "grid", grid_of(outcomes, (70.0, 100.0, 130.0)), [ANGLE, DEPTH]),
         "validate": validate_answer(top / "validate"),
         **day_answers(top),
     }
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(solve, "packed", lambda *_: space.pack(plain_scene()))
+        patch.setattr(solve, "packed", lambda *_: space.pack(plain_scene(-20.0)))
         return {name: build.write_report(folder)[0] for name, folder in folders.items()}
 
 
@@ -72,6 +79,8 @@ class Opened:
 def browser() -> Iterator[Any]:
     if CHROMIUM is None and os.environ.get("CI") != "true":
         pytest.skip("no Chromium is found")
+    if os.environ.get("CI") != "true":
+        pytest.importorskip("playwright")
     from playwright.sync_api import sync_playwright
 
     assert CHROMIUM is not None, "no Chromium is found"
@@ -86,7 +95,7 @@ def opened(browser: Any) -> Iterator[Any]:
     """Opens a report; at the end nothing may have gone wrong, and nothing been asked for but the file."""
     contexts, pages = [], []
 
-    def open_it(path: Path, size: dict[str, int] = DESK, scheme: str = "light") -> Opened:
+    def open_it(path: Path, size: dict[str, int] = DESK, scheme: str = "light", script: str = "") -> Opened:
         context = browser.new_context(viewport=size, color_scheme=scheme)
         contexts.append(context)
         found = Opened(context.new_page())
@@ -97,8 +106,9 @@ def opened(browser: Any) -> Iterator[Any]:
         found.page.on(
             "request", lambda asked: asked.url.startswith((here, "data:", "blob:")) or found.wrong.append(asked.url)
         )
+        found.page.add_init_script(script)
         found.page.goto(here)
-        found.page.wait_for_function("document.documentElement.dataset.ready === 'yes'")
+        found.page.wait_for_selector("html[data-ready=yes]", state="attached")
         return found
 
     yield open_it
@@ -115,7 +125,7 @@ MOVES = {  # a slider, and where to
     "plan": ("#explorer-axis-0", 4),
     "compare": ("#explorer-axis-0", 9),
 }
-KINDS = (*MOVES, "design", "validate")
+KINDS = (*MOVES, "cone", "design", "validate")
 
 
 @pytest.mark.parametrize("kind", MOVES)
@@ -148,7 +158,7 @@ def test_the_scene_turns_bends_and_is_cut(reports: dict[str, Path], opened: Any)
     """Its pixels differ after an arrow key, a moment of the pull and a cut; the key back shows the same again."""
     page = opened(reports["solve"])
     canvas = page.page.locator("[data-space] canvas")
-    pixels = lambda: canvas.evaluate("it => it.toDataURL()")  # noqa: E731
+    pixels = lambda: canvas.evaluate(DRAWN)  # noqa: E731
     first = pixels()
     canvas.focus()
     page.page.keyboard.press("ArrowLeft")
@@ -161,6 +171,42 @@ def test_the_scene_turns_bends_and_is_cut(reports: dict[str, Path], opened: Any)
     assert bent != first
     page.moved("#pull-place", 40)
     assert pixels() != bent
+
+
+def test_a_case_without_a_pull_is_shown_at_rest(reports: dict[str, Path], opened: Any) -> None:
+    """In space and from the side, without a slider over moments and without a curve."""
+    page = opened(reports["cone"]).page
+    assert page.locator("[data-space] canvas").is_visible()
+    assert page.locator("[data-side] svg").is_visible()
+    assert not page.locator("#pull-moment").is_visible()
+    assert not page.locator("[data-curve]").is_visible()
+
+
+def test_without_webgl_words_and_the_side_view_stand_in(reports: dict[str, Path], opened: Any) -> None:
+    """The picture in space is said to be missing, nothing goes wrong, and the slider moves the rest."""
+    no_webgl = "HTMLCanvasElement.prototype.getContext = new Proxy(HTMLCanvasElement.prototype.getContext, {"
+    no_webgl += "apply: (get, it, given) => given[0] === 'webgl2' ? null : Reflect.apply(get, it, given) });"
+    page = opened(reports["solve"], script=no_webgl)
+    assert page.page.locator("[data-still]").is_visible()
+    assert not page.page.locator("[data-space]").is_visible()
+    before = page.html("[data-side]")
+    page.moved("#pull-moment", 1)
+    assert page.html("[data-side]") != before
+
+
+def test_the_tube_at_rest_stands_where_the_scene_has_it(reports: dict[str, Path], opened: Any) -> None:
+    """Bent by the axis of the first moment, which is straight, no point moves by more than the axis is rounded."""
+    page = opened(reports["solve"])
+    page.moved("#pull-moment", 0)
+    off = page.page.evaluate(
+        """() => {
+          const { viewer } = document.querySelector("[data-moving=pull]");
+          const part = viewer.parts.find((each) => each.name === "tube");
+          const now = part.mesh.geometry.attributes.position.array;
+          return Math.max(...part.rest.map((each, k) => Math.abs(each - now[k])));
+        }"""
+    )
+    assert off < 0.02
 
 
 @pytest.mark.parametrize("kind", KINDS)
@@ -209,5 +255,4 @@ def test_the_case_file_is_copied(reports: dict[str, Path], opened: Any) -> None:
     button = page.locator("button.copy")
     button.click()
     assert "[placement]" in page.evaluate("getSelection().toString()")
-    said = button.locator("xpath=..").locator("[role=status]")
-    assert said.inner_text()
+    page.locator("[role=status]", has_text=re.compile("Copied|selected")).wait_for()

@@ -3,24 +3,30 @@
 from __future__ import annotations
 
 import re
+from base64 import b64decode
 from html.parser import HTMLParser
 from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 from click.testing import CliRunner
+from plainscene import plain_scene
 from samples import settings
 from smallanswers import ANGLE, DEPTH, day_answers, grid_of, study_answer, validate_answer
 from studystub import STRAIGHT, made_up_record
 
+from icecone.fem.tube.modes import MODES
 from icecone.studies.case.file import read_case, settings_id
 from icecone.studies.command.main import main
 from icecone.studies.files.answer import answer, listed, recover
 from icecone.studies.files.store import read_json, write_json, write_text
 from icecone.studies.report.build import page_of, write_report
+from icecone.studies.report.moments import mode_looks
 from icecone.studies.report.page import Moving, Page, Table, section
-from icecone.studies.report.render import LARGEST_BYTES, encoded, html
+from icecone.studies.report.render import LARGEST_BYTES, asset, encoded, html
+from icecone.studies.report.space import pack
 from icecone.studies.sweep.study import read_study
 
 HOSTILE = '<script>alert("1")</script> & {{ 7 * 7 }} </script><img src=x onerror=alert(1)>'
@@ -232,3 +238,40 @@ def test_a_study_of_draws_tells_its_range(folders: dict[str, Path]) -> None:
     assert [case["at"] for case in cases] == [[0], [1], [2]]
     assert all(case["low"] <= case["limit"] <= case["high"] for case in cases)
     assert all(any(name.startswith("chance: ") for name, _ in case["facts"]) for case in cases)
+
+
+def test_a_scene_is_packed_as_the_viewer_reads_it() -> None:
+    """Numbers come back; of the ice's box x runs fastest, two bytes a point."""
+    scene = plain_scene()
+    packed = pack(scene)
+    tube, grid = packed["parts"][0], scene.grid
+    assert grid is not None
+    points = np.frombuffer(b64decode(tube["points"]), "<f4").reshape(-1, 3)
+    np.testing.assert_array_equal(points, scene.parts[0].points)
+    nx, ny, nz = packed["grid"]["shape"]
+    read = np.frombuffer(b64decode(packed["grid"]["bytes"]), np.uint8).reshape(nz, ny, nx, 2)
+    assert read[3, 2, 1, 0] == grid.values[1, 2, 3]
+    assert (read[3, 2, 1, 1] == 255) == grid.solid[1, 2, 3]
+    assert {0, 255} == set(read[..., 1].ravel().tolist())
+
+
+def test_notices_of_the_libraries_are_on_every_page(page_html: str) -> None:
+    """Both are under the MIT License, which asks for it."""
+    assert "three.js authors" in page_html
+    assert "Leon Sorokin" in page_html
+
+
+def luminance(colour: str) -> float:
+    """Relative luminance of a colour, as the web's rules of contrast define it (WCAG 2.2)."""
+    shares = [int(colour[at : at + 2], 16) / 255 for at in (1, 3, 5)]
+    linear = [share / 12.92 if share <= 0.04045 else ((share + 0.055) / 1.055) ** 2.4 for share in shares]
+    return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+
+
+def test_numbers_can_be_read_on_the_map() -> None:
+    """On the pale colour of each mode the map's text has a contrast of 4.5 at least (AA)."""
+    text = re.search(r"\.grid td \{ color: (#[0-9a-f]{6})", asset("style.css"))
+    assert text is not None
+    for name, look in mode_looks(set(MODES)).items():
+        lighter = (luminance(look["pale"]) + 0.05) / (luminance(text[1]) + 0.05)
+        assert lighter >= 4.5, name
