@@ -1,6 +1,6 @@
 """A pull as what a page draws of it: the placement, the tube at some moments, the curve, as short plain numbers.
 
-A moment is a step whose shape is kept (`outcome.peak.shapes`); without kept shapes events are, and the tube at rest.
+A moment is a step whose shape is kept (`outcome.peak.shapes`).
 x along the pull, z out of the ice [mm], from the head to the tip; bearing: force of ice on tube, front positive [N/mm].
 """
 
@@ -16,9 +16,8 @@ from numpy.typing import NDArray
 from ...fem.tube.modes import in_order, mode_named
 from ...geometry import Placement, Pull, pressed_side
 from ..outcome.data import Outcome, known
-from ..outcome.results import Happened, PeakResult
+from ..outcome.results import PeakResult
 
-YIELDED = 1e-4  # plastic strain
 MOST_POINTS = 240  # of a curve
 GLYPHS = {"v": "▼", "o": "●", "s": "■", "D": "◆", "P": "✚", "h": "⬢", "x": "✕", ">": "▶", "<": "◀", "^": "▲", "X": "✖"}
 Plain = dict[str, Any]
@@ -53,20 +52,7 @@ def moments(outcome: Outcome, named: bool = False) -> list[Plain]:
     """
     if outcome.peak is None:
         return []
-    shapes = getattr(outcome.peak, "shapes", None)
-    return _of_events(outcome, outcome.peak) if shapes is None else _of_shapes(outcome, outcome.peak, shapes, named)
-
-
-def _of_events(outcome: Outcome, peak: PeakResult) -> list[Plain]:
-    first = peak.events[0]
-    rest = {**at_rest(outcome, np.array(first.s_mm)), "held": first.held_node}
-    found: list[Plain] = [rest]
-    for event in sorted(peak.events, key=lambda event: event.displacement_mm):
-        if found[-1]["mm"] == _short(event.displacement_mm, 2) and found[-1]["event"] != "at rest":
-            found[-1]["event"] += f", {event.name}"
-        else:
-            found.append(_at_event(peak, event))
-    return found
+    return _of_shapes(outcome, outcome.peak, named)
 
 
 def at_rest(outcome: Outcome, s: Array | None = None) -> Plain:
@@ -84,14 +70,8 @@ def _held(placed: Plain) -> float:
     return -float(placed["sling"]) if placed["tied"] else float(placed["depth"] - placed["length"])
 
 
-def _at_event(peak: PeakResult, event: Happened) -> Plain:
-    turn = float(np.interp(event.displacement_mm, peak.displacement_mm, peak.head_rotation_deg))
-    x, z, s, bearing = (np.array(each) for each in (event.x_mm, event.z_mm, event.s_mm, event.bearing_N_per_mm))
-    found = _moment(event.displacement_mm, event.load_kN, turn, event.name, x, z, s, bearing)
-    return {**found, "yielded": [int(strain > YIELDED) for strain in event.plastic_strain], "held": event.held_node}
-
-
-def _of_shapes(outcome: Outcome, peak: PeakResult, shapes: Any, named: bool) -> list[Plain]:
+def _of_shapes(outcome: Outcome, peak: PeakResult, named: bool) -> list[Plain]:
+    shapes = peak.shapes
     names = _names(outcome, peak, shapes.step)
     found = []
     for at, step in enumerate(shapes.step):

@@ -16,12 +16,10 @@ if TYPE_CHECKING:
     from ..scene.parts import IceGrid, Part, Scene
 
 
-def packed(outcome: Outcome, fields: Path | None) -> dict[str, Any] | None:
-    """The scene of an outcome for the viewer; None where there is none of it.  fields : its fields.vtu."""
-    try:
-        from ..scene import scene_of
-    except ImportError:
-        return None
+def packed(outcome: Outcome, fields: Path | None) -> dict[str, Any]:
+    """The scene of an outcome for the viewer.  fields : its fields.vtu."""
+    from ..scene import scene_of
+
     return pack(scene_of(outcome, fields))
 
 
