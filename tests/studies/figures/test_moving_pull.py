@@ -72,15 +72,16 @@ def test_what_a_frame_shows(movie: Movie) -> None:
 
 
 def test_ice_that_is_gone_is_a_notch(movie: Movie) -> None:
-    """The ice's line reaches below the surface in front of the tube, on the last frame alone."""
-    depth = []
+    """On the last frame the ice's line has a corner on the wall, as deep as the law's trench, and rises from there."""
+    corners = []
     for k in (0, 2):
         movie.draw(k)
-        ice = movie.tube.lines[0]
-        x, z = np.array(ice.get_xdata()), np.array(ice.get_ydata())
-        beside = (x > 6.0) & (z < -0.1) & (z > -9.0)
-        depth.append(beside.sum())
-    assert depth[0] == 0 and depth[1] > 3
+        x, z = (np.array(of) for of in movie.tube.lines[0].get_data())
+        corners.append([(a, b) for a, b in zip(x, z, strict=True) if -60.0 < b < -0.1])
+    assert corners[0] == []
+    ((x, z),) = corners[1]
+    assert z == pytest.approx(-9.0 * np.cos(np.radians(20.0)))
+    assert x == pytest.approx(8.5 / np.cos(np.radians(20.0)) - z * np.tan(np.radians(20.0)))
 
 
 def test_it_is_made_if_asked_for(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
