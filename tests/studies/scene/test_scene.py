@@ -11,14 +11,14 @@ from typing import Any
 
 import numpy as np
 import pytest
-from studystub import SHAPES, made_up_record, settings_of
+from studystub import CONE, SHAPES, TILTED, made_up_record, settings_of
 
 from icecone.fem.onset.solve import Solution
 from icecone.studies import scene as room
 from icecone.studies.figures.cuts import read_fields
 from icecone.studies.outcome.data import Outcome
 from icecone.studies.scene import Frame, Part, Scene, bend, broken_ice, scene_of
-from icecone.studies.scene.cracks import ELEVATION, drawn_cone
+from icecone.studies.scene.cracks import ELEVATION, drawn_cone, straight_cone
 from icecone.studies.scene.field import index_of, is_ice
 from icecone.studies.scene.ice import Trench, block_for, carved, ice_parts
 from icecone.studies.scene.parts import NAMES
@@ -246,6 +246,24 @@ def test_a_cone_that_a_pull_knows_is_drawn_straight_and_said_to_be() -> None:
     cone, front = scene.part("cone"), scene.part("front")
     assert cone is not None and front is not None and "drawn" in cone.text
     assert scene_of(pulled(pull__direction_deg=90)).part("cone") is None
+
+
+def test_a_family_of_cones_is_lines_beside_the_weakest() -> None:
+    """In the plane of the pull a tilted cone rises by elevation + tilt in front, elevation - tilt behind, at any angle.
+
+    Its lines come out of the surface; the part is beside cone and front, and says how many there are.
+    """
+    at, elevation, tilt = stand(placement__angle_deg=10), radians(35.0), radians(10.0)
+    surface = straight_cone(at, 120.0, elevation, tilt)
+    behind, front = surface[:, 0], surface[:, surface.shape[1] // 2]
+    for line, rise in ((front, elevation + tilt), (behind, elevation - tilt)):
+        run = line[-1] - line[0]
+        assert np.arctan2(run[2], abs(run[0])) == pytest.approx(rise) and line[-1, 2] == pytest.approx(0.0, abs=1e-9)
+    shape = {"start_mm": 120.0, "elevation_deg": 35.0, "tilt_deg": 15.0, "fan_deg": 180.0, "peak_kN": 9.0}
+    shape |= {"least_kN": 5.0, "share": [0.5], "load_kN": [9.0], "shut_at_peak": 0.0}
+    outcome = made_up_record(settings_of({}), cone={**CONE, **TILTED, "shapes": [shape] * 3})
+    fronts = [part for part in scene_of(outcome).parts if part.name == "front"]
+    assert len(fronts) == 2 and "3 cones that were tried" in fronts[1].text
 
 
 def test_the_grid_knows_hole_and_surface() -> None:
