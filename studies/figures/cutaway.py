@@ -128,6 +128,7 @@ def _with_cone(outcome: Outcome, scene: Scene) -> Panel:
     at = np.argmax(np.asarray(cone.points)[:, 0])
     marks = np.stack([_rope_end(scene), np.asarray(cone.points[at], float)])
     words = f"the cone and its front, {outcome.the_cone.depth_mm:.0f} mm deep, {outcome.the_cone.angle_deg:.0f}°"
+    words += "; grey: where others that were tried would come out" if outcome.the_cone.tilted else ""
     return _view(surfaces, marks), words, [("pull", (6, -3), PULL), ("front of the crack", (-60, 40), INK)]
 
 

@@ -134,7 +134,7 @@ def _draw(file: Path) -> None:
     plotter.camera.parallel_projection = True
     plotter.camera.parallel_scale = 0.5 * rest["high"]
     plotter.reset_camera_clipping_range()
-    picture = plotter.screenshot(return_img=True)
+    picture = np.asarray(plotter.screenshot(return_img=True))
     places = []
     for mark in view["marks"]:
         at = vtkCoordinate()

@@ -202,6 +202,6 @@ def _rope(at: Stand) -> Part:
         flat = r[:, None, None] * (np.cos(phi)[:, None] * across + np.sin(phi)[:, None] * np.array([0.0, 1.0, 0.0]))
         pieces.append(strip(start + t[:, None, None] * way + flat))
     points, triangles = joined(pieces)
-    points = np.concatenate([start[None], points]).astype(np.float32)
-    triangles = triangles if volume(points[1:], triangles) > 0 else triangles[:, ::-1]
-    return Part("rope", "The rope: it pulls this way.", points, triangles + np.int32(1), PULL)
+    triangles = triangles if volume(points, triangles) > 0 else triangles[:, ::-1]
+    whole = np.concatenate([start[None], points]).astype(np.float32)
+    return Part("rope", "The rope: it pulls this way.", whole, triangles + np.int32(1), PULL)
