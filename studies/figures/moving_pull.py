@@ -13,6 +13,7 @@ import io
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import Any
 
 import numpy as np
@@ -43,7 +44,7 @@ FORCE, ASPECT = 0.3, 1.1  # longest line of force over the embedment; width over
 
 
 def moving_picture(outcome: Outcome, path: Path) -> str:
-    """Write the pull as a GIF, atomically; "" as there always is one."""
+    """Write the pull as a GIF, atomically; "", or why there is no MP4 though there is an encoder."""
     movie = Movie(outcome)
     pictures = [Image.fromarray(picture) for picture in movie.pictures()]
     palette = _palette([pictures[k] for k in sorted({0, len(pictures) // 2, len(pictures) - 1})])
@@ -53,8 +54,7 @@ def moving_picture(outcome: Outcome, path: Path) -> str:
         buffer, "GIF", save_all=True, append_images=rest, duration=movie.durations, loop=0, optimize=False, disposal=1
     )
     write_atomic(path, buffer.getvalue())
-    _write_mp4(pictures, movie.durations, path.with_suffix(".mp4"))
-    return ""
+    return _write_mp4(pictures, movie.durations, path.with_suffix(".mp4"))
 
 
 def _palette(pictures: Sequence[Image.Image]) -> Image.Image:
@@ -67,18 +67,27 @@ def _palette(pictures: Sequence[Image.Image]) -> Image.Image:
     return palette
 
 
-def _write_mp4(pictures: Sequence[Image.Image], durations: Sequence[int], path: Path) -> None:
-    """Beside the GIF, where the encoder is installed."""
+def _write_mp4(pictures: Sequence[Image.Image], durations: Sequence[int], path: Path) -> str:
+    """Beside the GIF, where the encoder is installed; why not if it fails."""
     try:
         import imageio_ffmpeg
     except ImportError:
-        return
-    writer = imageio_ffmpeg.write_frames(str(path), pictures[0].size, fps=RATE, macro_block_size=2)
-    writer.send(None)
-    for picture, stays in zip(pictures, durations, strict=True):
-        for _ in range(max(round(stays * RATE / 1000), 1)):
-            writer.send(np.ascontiguousarray(picture))
-    writer.close()
+        return ""
+    with TemporaryDirectory() as scratch:
+        part = Path(scratch) / path.name
+        try:
+            writer = imageio_ffmpeg.write_frames(str(part), pictures[0].size, fps=RATE, macro_block_size=2)
+            writer.send(None)
+            for picture, stays in zip(pictures, durations, strict=True):
+                for _ in range(max(round(stays * RATE / 1000), 1)):
+                    writer.send(np.ascontiguousarray(picture))
+            writer.close()
+            content = part.read_bytes()
+        except (OSError, RuntimeError, StopIteration) as problem:
+            why = (str(problem).splitlines() or [type(problem).__name__])[0]
+            return f"{path.name}: not written, the encoder fails: {why}"
+    write_atomic(path, content)
+    return ""
 
 
 class Movie:

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import sys
+from collections.abc import Iterator
 from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
+from types import ModuleType
 from typing import Any
 
 import numpy as np
@@ -92,6 +95,33 @@ def test_it_is_made_if_asked_for(tmp_path: Path, monkeypatch: pytest.MonkeyPatch
     assert write_extra(pulled(), tmp_path, moving=True) == []
     assert "moving_pull.gif" in {path.name for path in tmp_path.iterdir()}
     assert not MODELS["cone"].moving and not MODELS["onset"].moving
+
+
+def test_an_mp4_stands_beside_it_where_there_is_an_encoder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """With an encoder that takes frames: as long as the GIF. One that fails is said, the GIF stays."""
+    taken: list[Any] = []
+
+    def write_frames(path: str, size: tuple[int, int], fps: int, macro_block_size: int) -> Iterator[None]:
+        assert size[0] % macro_block_size == 0 and size[1] % macro_block_size == 0
+        while True:
+            frame = yield
+            if frame is None:
+                continue
+            taken.append(frame)
+            Path(path).write_bytes(b"film")
+
+    encoder = ModuleType("imageio_ffmpeg")
+    monkeypatch.setitem(sys.modules, "imageio_ffmpeg", encoder)
+    vars(encoder).update(write_frames=write_frames)
+    assert moving_picture(pulled(), tmp_path / "a.gif") == ""
+    assert (tmp_path / "a.mp4").read_bytes() == b"film" and len(taken) == 9 + 9 + 25
+
+    def fails(*arguments: Any, **more: Any) -> None:
+        raise OSError("no codec")
+
+    vars(encoder).update(write_frames=fails)
+    assert moving_picture(pulled(), tmp_path / "b.gif") == "b.mp4: not written, the encoder fails: no codec"
+    assert (tmp_path / "b.gif").exists() and not (tmp_path / "b.mp4").exists()
 
 
 @pytest.mark.slow

@@ -300,6 +300,38 @@ def test_fields_colour_the_ice(solved: tuple[Outcome, Solution, Path]) -> None:
     assert not grid.values[~grid.solid].any() and grid.values.max() > 128 and "first damage" in ice.text
 
 
+@pytest.mark.parametrize("seed", range(12))
+def test_any_tube_of_the_ranges_is_a_scene(seed: int) -> None:
+    """Drawn at random: closed parts, whole ice, each frame bent and carved, at most 1.5 MB as text."""
+    draw = np.random.default_rng(seed).uniform
+    length = draw(60, 300)
+    given: dict[str, Any] = {
+        "tube__length_mm": length,
+        "tube__od_mm": draw(10, 30),
+        "tube__wall_mm": draw(0.5, 4),
+        "tube__thread_length_mm": draw(10, length),
+        "tube__thread_height_mm": draw(0.5, 5),
+        "tube__thread_pitch_mm": draw(2, 10),
+        "placement__angle_deg": draw(-45, 45),
+        "placement__embedment_mm": draw(30, length),
+        "pull__direction_deg": draw(0, 90),
+    }
+    if seed % 3 == 0:
+        above = draw(0, length - given["placement__embedment_mm"])
+        given |= {"placement__attachment": "tied_off", "placement__sling_height_mm": above}
+    outcome = pulled(gone=8.0 * (seed % 2), cone=seed % 4 == 1, **given)
+    scene = scene_of(outcome)
+    arrays = [each for part in scene.parts for each in (part.points, part.triangles, part.along, part.offset)]
+    assert sum(each.nbytes for each in arrays if each is not None) * 4 / 3 < 1.5e6
+    for part in scene.parts:
+        assert np.isfinite(part.points).all()
+        if part.name in ("tube", "threads", "hanger", "sling"):
+            assert volume(part.points, part.triangles) > 0, part.name
+    for frame in scene.frames:
+        assert all(np.isfinite(bend(part, frame)).all() for part in scene.parts)
+        assert np.isfinite(broken_ice(outcome, frame)[0].points).all()
+
+
 def test_the_room_draws_nothing() -> None:
     """No module of it imports what draws."""
     folder = Path(room.__file__).parent
