@@ -22,7 +22,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
-PATIENCE = 45  # s, for all of them
+PATIENCE = 90  # s, for all of them
 CHILD = (sys.executable, "-m", "icecone.studies.figures.solid")
 EDGE = 35.0  # deg between faces from which an edge is sharp
 FLAT = {"ambient": 0.72, "diffuse": 0.32, "specular": 0.0}  # of what is coloured by a scale: its colours stay those
