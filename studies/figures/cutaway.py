@@ -22,16 +22,32 @@ from ..case.words import case_words
 from ..outcome.cautions import own_caution
 from ..outcome.data import Outcome, known
 from ..scene import Frame, Part, Scene, axis_at, bend, broken_ice, scene_of
+from ..scene.cracks import trench_of
+from ..scene.surfaces import cord
 from ..scene.tube import ROPE_LENGTH
 from ..words.answer import damage_words
 from .solid import NoRenderer, Surface, View, render
-from .style import BROKEN, ICE, INK, PAPER, PULL, QUIET_INK, TENSILE, TENSION, YIELDED, heading, save, small_print
+from .style import (
+    BROKEN,
+    FAINT,
+    ICE,
+    INK,
+    PAPER,
+    PULL,
+    QUIET_INK,
+    TENSILE,
+    TENSION,
+    YIELDED,
+    heading,
+    save,
+    small_print,
+)
 
 Array = NDArray[np.float64]
 FROM, UP = np.array([0.26, -1.0, 0.40]), np.array([0.0, 0.0, 1.0])  # the camera looks at the cut face from -y
 PIXELS, WIDEST = 800, 1.6  # of a panel's height; width of the block over its depth, from which it is not all seen
 EDGE, WIDE, DPI = 6.0, 13.0, 130  # mm beside what is seen; inches, of the figure; pixels an inch
-SHADES = 12
+SHADES, CRUST_LINE = 12, 0.5  # colours of the scale; mm, radius
 ALIKE = ("tube", "threads", "hanger", "sling", "rope")
 
 
@@ -82,10 +98,12 @@ def _at_rest(outcome: Outcome, scene: Scene) -> Panel:
     marks = np.stack([_rope_end(scene), damage])
     aside = (60, -45) if damage[0] >= 0 else (-125, -45)
     labels = [("pull", (6, -3), PULL), ("first damage", aside, INK)]
-    words = f"as it stands; failure index of the ice at {outcome.onset_kN:.2f} kN"
+    crust = "; line: end of the crust" if outcome.case["ice.crust_mm"] > 0 else ""
+    words = f"as it stands; failure index of the ice at {outcome.onset_kN:.2f} kN{crust}"
     ice = np.asarray(known(scene.part("ice")).points)
     wide = float(np.ptp(ice[:, 0]) / np.ptp(ice[:, 2])) > WIDEST
-    view = _view([_surface(part) for part in parts], marks, _about(scene) if wide else None)
+    surfaces = [*(_surface(part) for part in parts), *_crust(outcome, scene)]
+    view = _view(surfaces, marks, _about(scene) if wide else None)
     return view, words if scene.grid else "as it stands", labels
 
 
@@ -93,7 +111,7 @@ def _at_peak(outcome: Outcome, scene: Scene) -> Panel:
     """Tube and ice at the peak: yielded metal, ice that is gone, a cone that has come."""
     frame = next((each for each in scene.frames if "peak" in each.event.split("; ")), scene.frames[-1])
     ice = broken_ice(outcome, frame)
-    surfaces = [_surface(part) for part in ice]
+    surfaces = [*(_surface(part) for part in ice), *_crust(outcome, scene)]
     for part in scene.parts:
         if part.name in ALIKE:
             surfaces += _bent(part, frame)
@@ -107,10 +125,10 @@ def _at_peak(outcome: Outcome, scene: Scene) -> Panel:
         place, _ = axis_at(frame, np.array([middle]))
         marks.append(np.array([place[0, 0], -8.0, place[0, 1]]))
         labels.append(("yielded metal", (-95, 30), YIELDED))
-    if (gone := float(frame.gone.max())) > 0:
-        side = 1.0 if ice[0].points[:, 0][ice[0].points[:, 2] < -1e-3].max() > 0 else -1.0
-        marks.append(np.array([side * (0.5 * float(outcome.case["tube.od_mm"]) + 4.0), 0.0, -0.3 * gone]))
-        labels.append((f"ice gone, {gone:.0f} mm down", (60, -75), INK))
+    if (trench := trench_of(outcome, float(frame.gone.max()))) is not None:
+        beside = trench.side * (0.5 * float(outcome.case["tube.od_mm"]) + 4.0)
+        marks.append(np.array([beside, 0.0, -0.3 * trench.depth]))
+        labels.append((f"ice gone, {trench.depth:.0f} mm down", (60, -75) if beside > 0 else (-160, -75), INK))
     if frame.cone:
         cone = np.asarray(known(scene.part("cone")).points, float)
         marks.append(cone[np.argmax(cone[:, 1])])
@@ -128,7 +146,18 @@ def _with_cone(outcome: Outcome, scene: Scene) -> Panel:
     at = np.argmax(np.asarray(cone.points)[:, 0])
     marks = np.stack([_rope_end(scene), np.asarray(cone.points[at], float)])
     words = f"the cone and its front, {outcome.the_cone.depth_mm:.0f} mm deep, {outcome.the_cone.angle_deg:.0f}°"
+    words += "; grey: where others that were tried would come out" if outcome.the_cone.tilted else ""
     return _view(surfaces, marks), words, [("pull", (6, -3), PULL), ("front of the crack", (-60, 40), INK)]
+
+
+def _crust(outcome: Outcome, scene: Scene) -> list[Surface]:
+    """A line on the cut face where the crust ends; none without one."""
+    crust = float(outcome.case["ice.crust_mm"])
+    if crust == 0:
+        return []
+    x = np.asarray(known(scene.part("ice")).points, float)[:, 0]
+    ends = np.array([(x.min(), 0.0, -crust), (x.max(), 0.0, -crust)])
+    return [Surface(*cord(ends, CRUST_LINE, 6), FAINT)]
 
 
 def _rope_end(scene: Scene) -> Array:

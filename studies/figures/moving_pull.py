@@ -13,6 +13,7 @@ import io
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import Any
 
 import numpy as np
@@ -29,8 +30,7 @@ from ..files.store import write_atomic
 from ..outcome.data import Outcome, known
 from ..scene import Frame, axis_at, scene_of
 from ..scene.cracks import trench_of
-from ..scene.ice import Block, Trench, surface_lines
-from ..scene.make import block_of
+from ..scene.ice import Trench
 from ..scene.tube import RING_HEIGHT, RING_WIDTH, ROPE_LENGTH, SLING, Stand
 from ..words.answer import peak_words
 from .style import CONE, CURVE, ICE, INK, PRESSED, PULL, QUIET, SOLID, STEEL, YIELDED, heading, save, small_print, tidy
@@ -40,37 +40,54 @@ SIZE, COLOURS = (11.5, 6.2), 96
 RATE = 10  # frames a second of an MP4
 SHOWN, EVENT_STAYS, END_STAYS = 110, 900, 2500  # ms a frame
 ROWS = 5  # of the list of events
-FORCE = 0.3  # longest line of force over the embedment
+FORCE, ASPECT = 0.3, 1.1  # longest line of force over the embedment; width over height of what is seen, at least
 
 
 def moving_picture(outcome: Outcome, path: Path) -> str:
-    """Write the pull as a GIF, atomically; "" as there always is one."""
+    """Write the pull as a GIF, atomically; "", or why there is no MP4 though there is an encoder."""
     movie = Movie(outcome)
     pictures = [Image.fromarray(picture) for picture in movie.pictures()]
-    seen = np.concatenate([np.asarray(pictures[k]) for k in sorted({0, len(pictures) // 2, len(pictures) - 1})])
-    palette = Image.fromarray(seen).quantize(COLOURS, Image.Quantize.MAXCOVERAGE, dither=Image.Dither.NONE)
+    palette = _palette([pictures[k] for k in sorted({0, len(pictures) // 2, len(pictures) - 1})])
     first, *rest = [each.quantize(palette=palette, dither=Image.Dither.NONE) for each in pictures]
     buffer = io.BytesIO()
     first.save(
         buffer, "GIF", save_all=True, append_images=rest, duration=movie.durations, loop=0, optimize=False, disposal=1
     )
     write_atomic(path, buffer.getvalue())
-    _write_mp4(pictures, movie.durations, path.with_suffix(".mp4"))
-    return ""
+    return _write_mp4(pictures, movie.durations, path.with_suffix(".mp4"))
 
 
-def _write_mp4(pictures: Sequence[Image.Image], durations: Sequence[int], path: Path) -> None:
-    """Beside the GIF, where the encoder is installed."""
+def _palette(pictures: Sequence[Image.Image]) -> Image.Image:
+    """The colours that these pictures have most of, as they are: no area changes its colour."""
+    red, green, blue = np.concatenate([np.asarray(each).reshape(-1, 3) for each in pictures]).astype(int).T
+    found, counts = np.unique(65536 * red + 256 * green + blue, return_counts=True)
+    most = found[np.argsort(-counts, kind="stable")[:COLOURS]]
+    palette = Image.new("P", (1, 1))
+    palette.putpalette(np.stack([most >> 16, (most >> 8) & 255, most & 255], axis=1).astype(np.uint8).tobytes())
+    return palette
+
+
+def _write_mp4(pictures: Sequence[Image.Image], durations: Sequence[int], path: Path) -> str:
+    """Beside the GIF, where the encoder is installed; why not if it fails."""
     try:
         import imageio_ffmpeg
     except ImportError:
-        return
-    writer = imageio_ffmpeg.write_frames(str(path), pictures[0].size, fps=RATE, macro_block_size=2)
-    writer.send(None)
-    for picture, stays in zip(pictures, durations, strict=True):
-        for _ in range(max(round(stays * RATE / 1000), 1)):
-            writer.send(np.ascontiguousarray(picture))
-    writer.close()
+        return ""
+    with TemporaryDirectory() as scratch:
+        part = Path(scratch) / path.name
+        try:
+            writer = imageio_ffmpeg.write_frames(str(part), pictures[0].size, fps=RATE, macro_block_size=2)
+            writer.send(None)
+            for picture, stays in zip(pictures, durations, strict=True):
+                for _ in range(max(round(stays * RATE / 1000), 1)):
+                    writer.send(np.ascontiguousarray(picture))
+            writer.close()
+            content = part.read_bytes()
+        except (OSError, RuntimeError, StopIteration) as problem:
+            why = (str(problem).splitlines() or [type(problem).__name__])[0]
+            return f"{path.name}: not written, the encoder fails: {why}"
+    write_atomic(path, content)
+    return ""
 
 
 class Movie:
@@ -79,7 +96,7 @@ class Movie:
     def __init__(self, outcome: Outcome) -> None:
         self.outcome, self.at = outcome, Stand.of(outcome.case)
         self.scene = scene_of(outcome)
-        self.frames, self.block, self.trench = self.scene.frames, block_of(outcome), trench_of(outcome)
+        self.frames, self.trench = self.scene.frames, trench_of(outcome)
         self.most = max(float(np.abs(frame.bearing).max()) for frame in self.frames) or 1.0
         self.figure = Figure(figsize=SIZE, layout="constrained")
         FigureCanvasAgg(self.figure)
@@ -117,7 +134,7 @@ class Movie:
         for axes in (self.tube, self.curve, self.list):
             for artist in (*axes.lines, *axes.patches, *axes.texts, *axes.collections):
                 artist.remove()
-        _draw_ice(self.tube, self.at, self.block, self._trench(self.frames[k]))
+        _draw_ice(self.tube, self.at, self._trench(self.frames[k]))
         _draw_tube(self.tube, self.at, self.frames[k], self.most)
         self._draw_rope(self.frames[k])
         self._draw_cone(self.frames[k])
@@ -132,12 +149,12 @@ class Movie:
         x = np.concatenate([frame.x for frame in frames])
         z = np.concatenate([frame.z for frame in frames])
         beside = 2.2 * at.radius + FORCE * at.embedment
-        low = min(float(z.min()), -1.12 * at.embedment)
-        high = max(float(z.max()), at.standing * float(at.axis[2])) + max(
-            ROPE_LENGTH * float(at.pull[2]), 3 * at.radius
-        )
-        self.tube.set(xlim=(x.min() - beside, max(x.max() + beside, x.max() + ROPE_LENGTH * float(at.pull[0]) + 12)))
-        self.tube.set(ylim=(low - 6.0, high + 6.0), aspect="equal")
+        low = min(float(z.min()), -1.12 * at.embedment) - 6.0
+        up = max(ROPE_LENGTH * float(at.pull[2]), 3 * at.radius)
+        high = max(float(z.max()), at.standing * float(at.axis[2])) + up + 6.0
+        left, right = x.min() - beside, x.max() + max(beside, ROPE_LENGTH * float(at.pull[0]) + 12)
+        more = max(0.5 * (ASPECT * (high - low) - (right - left)), 0.0)
+        self.tube.set(xlim=(left - more, right + more), ylim=(low, high), aspect="equal")
         self.tube.set(xlabel="x, along the plane of the pull [mm]", ylabel="z, out of the ice [mm]")
         peak = known(self.outcome.peak)
         self.curve.set(xlim=(0, 1.03 * max(peak.displacement_mm)), ylim=(0, 1.12 * max(peak.load_kN)))
@@ -202,17 +219,24 @@ class Movie:
         )
 
 
-def _draw_ice(axes: Axes, at: Stand, block: Block, trench: Trench | None) -> None:
+def _draw_ice(axes: Axes, at: Stand, trench: Trench | None) -> None:
     """The ice in the plane of the pull, with the hole that the tube stood in and without what has gone."""
     (left, right), (low, _) = axes.get_xlim(), axes.get_ylim()
-    lines = surface_lines(at, block, trench)[:, :, [0, 2]]
-    front, behind = lines[0], lines[-1]
+    behind, front = (_edge(at, side, trench) for side in (-1, 1))
+    left, right = min(left, *behind[:, 0]), max(right, *front[:, 0])
     hole = at.place(np.array([[at.length, -at.radius, 0.0], [at.length, at.radius, 0.0]]))[:, [0, 2]]
-    ends = [[(side, 0.0)] if line[-1, 1] > -1e-6 else [] for side, line in ((left, behind), (right, front))]
-    over = np.array([*ends[0], *behind[::-1], *hole, *front, *ends[1]])
-    edges = over[0, 0], over[-1, 0]
-    axes.fill(*np.array([(edges[0], low), *over, (edges[1], low)]).T, color=ICE, lw=0, zorder=0)
+    over = np.array([(left, 0.0), *behind[::-1], *hole, *front, (right, 0.0)])
+    axes.fill(*np.array([(left, low), *over, (right, low)]).T, color=ICE, lw=0, zorder=0)
     axes.plot(*over.T, color=INK, lw=0.8, zorder=1)
+
+
+def _edge(at: Stand, side: int, trench: Trench | None) -> Array:
+    """The ice's surface beside the tube from the wall of the hole on, (n, 2): the mouth, or the floor of a trench."""
+    x, lean = side * at.radius / float(np.cos(at.angle)), float(np.tan(at.angle))
+    if trench is None or trench.side != side or trench.depth <= 0:
+        return np.array([(x, 0.0)])
+    bottom = x - trench.depth * lean
+    return np.array([(bottom, -trench.depth), (bottom + side * trench.depth / np.tan(trench.rise), 0.0)])
 
 
 def _draw_tube(axes: Axes, at: Stand, frame: Frame, most: float) -> None:

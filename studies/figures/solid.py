@@ -22,7 +22,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
-PATIENCE = 45  # s, for all of them
+PATIENCE = 90  # s, for all of them
 CHILD = (sys.executable, "-m", "icecone.studies.figures.solid")
 EDGE = 35.0  # deg between faces from which an edge is sharp
 FLAT = {"ambient": 0.72, "diffuse": 0.32, "specular": 0.0}  # of what is coloured by a scale: its colours stay those
@@ -134,7 +134,7 @@ def _draw(file: Path) -> None:
     plotter.camera.parallel_projection = True
     plotter.camera.parallel_scale = 0.5 * rest["high"]
     plotter.reset_camera_clipping_range()
-    picture = plotter.screenshot(return_img=True)
+    picture = np.asarray(plotter.screenshot(return_img=True))
     places = []
     for mark in view["marks"]:
         at = vtkCoordinate()

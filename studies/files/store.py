@@ -13,6 +13,7 @@ import hashlib
 import io
 import json
 import os
+import re
 import sys
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
@@ -23,6 +24,7 @@ from uuid import uuid4
 from ..command.plain_text import sheet_cell
 
 TEMPORARY = ".icecone-{}.tmp"
+ROW = re.compile(r'\[\n\s*([^\[\]{}"]+?)\n\s*\]')  # of JSON: a list of numbers; text holds no line break as it is
 
 
 class Damaged(ValueError):
@@ -72,8 +74,12 @@ def write_text(path: Path, text: str) -> None:
 
 
 def write_json(path: Path, data: Any) -> None:
-    """Write JSON, atomically. Raises ValueError for a number that is not finite, TypeError for no plain data."""
-    write_text(path, json.dumps(data, indent=2, allow_nan=False) + "\n")
+    """Write JSON, atomically, a row of numbers in a line.
+
+    Raises ValueError for a number that is not finite, TypeError for no plain data.
+    """
+    text = json.dumps(data, indent=2, allow_nan=False)
+    write_text(path, ROW.sub(lambda row: f"[{' '.join(row[1].split())}]", text) + "\n")
 
 
 def read_json(path: Path) -> Any:

@@ -4,6 +4,8 @@ A cone that was computed is drawn as it was (`ConeResult.surface_mm`), its front
 knows the load of its cone, not its shape: a straight cone from the tip at ELEVATION is drawn and said to be drawn,
 
     q(phi) = tan(ELEVATION + a cos phi),     W(phi) = D(phi) / (q - tan(a) cos phi)     (`geometry.slit_half_model`)
+
+Of a family that was tried, the others are lines where they would come out, by the same formula with their tilt.
 """
 
 from __future__ import annotations
@@ -14,13 +16,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ...geometry.placement import facing
+from ...geometry.slit_half_model import NARROWEST, STEEPEST, WIDEST
 from ..case.file import to_case
 from ..figures.style import CONE as CONE_COLOUR
-from ..figures.style import FRONT, LINES
+from ..figures.style import FRONT, LINES, QUIET
 from ..outcome.data import Outcome
+from ..outcome.results import TiltedCone
 from .ice import FAN, Block, Trench, carved, rays, surface_lines
 from .parts import Part
-from .surfaces import cord, strip
+from .surfaces import cord, joined, strip
 from .tube import Stand
 
 Array = NDArray[np.float64]
@@ -102,21 +106,39 @@ def cone_parts(outcome: Outcome, at: Stand) -> list[Part]:
         return []
     points, triangles = strip(surface)
     cone_part = Part("cone", said, points.astype(np.float32), triangles, CONE_COLOUR, 0.6)
-    return [cone_part, _front(surface[-1], told)]
+    family = _tried(outcome.cone.tilted, at) if outcome.cone and outcome.cone.tilted else []
+    return [cone_part, _front(surface[-1], told), *family]
 
 
 def drawn_cone(at: Stand) -> Array:
     """A straight cone from the tip, (fronts, azimuths, 3) from the wall to the surface [mm]."""
+    return straight_cone(at, at.embedment - 0.5 * at.pitch, ELEVATION, 0.0)
+
+
+def straight_cone(at: Stand, start: float, elevation: float, tilt: float) -> Array:
+    """A cone from `start` on the wall, along the tube [mm], (fronts, azimuths, 3); elevation, tilt [rad]."""
     phi = np.linspace(-pi, pi, AROUND + 1)
-    q = np.tan(np.minimum(ELEVATION + at.angle * np.cos(phi), radians(75.0)))
-    start = at.embedment - 0.5 * at.pitch
+    q = np.tan(np.minimum(elevation + (at.angle + tilt) * np.cos(phi), STEEPEST))
     wall = np.stack([np.full_like(phi, at.standing + start), at.radius * np.cos(phi), at.radius * np.sin(phi)], axis=1)
     lean = tan(at.angle) * np.cos(phi)
     deep = start + at.radius * lean
-    far = np.clip(deep / np.maximum(q - lean, 0.25), 0.2 * start, 2.5 * start)
+    far = np.clip(deep / np.maximum(q - lean, 1e-6), NARROWEST * start, WIDEST * start)
     out = np.stack([wall[:, 0] - q * far, (at.radius + far) * np.cos(phi), (at.radius + far) * np.sin(phi)], axis=1)
     share = np.linspace(0.0, 1.0, FRONTS + 1)
     return np.stack([at.place(wall + each * (out - wall)) for each in share])
+
+
+def _tried(tilted: TiltedCone, at: Stand) -> list[Part]:
+    """Where the other cones of the family come out."""
+    lines = [
+        straight_cone(at, shape.start_mm, radians(shape.elevation_deg), radians(shape.tilt_deg))[-1]
+        for shape in tilted.shapes
+    ]
+    if not lines:
+        return []
+    points, triangles = joined([cord(line, 0.6 * CORD, 5) for line in lines])
+    said = f"Where each of the {len(lines)} cones that were tried would come out; the weakest is drawn whole."
+    return [Part("front", said, points.astype(np.float32), triangles, QUIET, 0.8)]
 
 
 def surface_reach(parts: list[Part]) -> float:

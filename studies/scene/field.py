@@ -56,7 +56,7 @@ def grid_of(at: Stand, block: Block, index: Callable[[Array], Array]) -> IceGrid
     low = np.array([-min(NEAR, block.left), 0.0, -min(UNDER, block.deep)])
     high = np.array([min(NEAR, block.right), min(ASIDE, block.wide), ABOVE])
     spacing = (high - low) / (np.array(SHAPE) - 1)
-    places = low + spacing * np.stack(np.indices(SHAPE), axis=-1)
+    places = low + spacing * np.moveaxis(np.indices(SHAPE), 0, -1)
     solid = is_ice(at, places)
     values = np.zeros(SHAPE, np.uint8)
     values[solid] = np.round(255 * np.clip(index(places[solid]), 0.0, 1.0)).astype(np.uint8)

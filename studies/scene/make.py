@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import numpy as np
+
 from ..outcome.data import Outcome
 from ..words.answer import limit_words
 from .cracks import cone_parts, surface_reach, trench_of, trench_parts
@@ -39,7 +41,7 @@ def scene_of(outcome: Outcome, fields: Path | None = None) -> Scene:
     words += f"; the upper {crust:g} mm are crust" if crust > 0 else ""
     ice = ice_parts(at, block, None, index, words)
     cracks = [*cone, *(trench_parts(at, block, trench) if trench else [])]
-    start = at.place([[at.load_along, 0.0, 0.0]])[0]
+    start = at.place(np.array([[at.load_along, 0.0, 0.0]]))[0]
     return Scene(
         title=limit_words(outcome),
         parts=(*tube_parts(outcome.case), *ice, *cracks),

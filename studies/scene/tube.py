@@ -26,6 +26,7 @@ from .parts import Part
 from .surfaces import Piece, Triangles, hollow, joined, strip, volume
 
 Array = NDArray[np.float64]
+STEPS, SIDES = 1000, (10, 28)  # of a thread in all; of one of its turns: the more turns, the fewer
 AROUND, STATION = 40, 4.0  # sides of a circle; mm along the axis
 BASE, CREST, SUNK = 0.6, 0.15, 0.2  # of the thread: widths over the pitch; mm below the wall
 TURNS_IN, TURNS_OUT = 0.6, 0.4  # turns over which it runs out at the tip and at its upper end
@@ -144,12 +145,13 @@ def _outward(points: Array, triangles: Triangles) -> Triangles:
     return triangles if float(np.einsum("ij,ij->", a, np.cross(b, c))) < 0 else triangles[:, ::-1]
 
 
-def helix(at: Stand, around: int = 28) -> Piece:
+def helix(at: Stand, around: int | None = None) -> Piece:
     """The thread: places along and off the axis (n, 3), closed; empty if it is shorter than its own foot."""
     base, crest = BASE * at.pitch, CREST * at.pitch
     turns = (at.threaded - base) / at.pitch
     if turns <= 0:
         return np.zeros((0, 3)), np.zeros((0, 3), np.int32)
+    around = around or int(np.clip(STEPS / turns, *SIDES))
     turned = np.append(np.arange(0.0, turns - 1e-6, 1 / around), turns)
     middle = at.length - 0.5 * base - at.pitch * turned
     full = np.clip(np.minimum(turned / TURNS_IN, (turns - turned) / TURNS_OUT), 0.04, 1.0)
@@ -202,6 +204,6 @@ def _rope(at: Stand) -> Part:
         flat = r[:, None, None] * (np.cos(phi)[:, None] * across + np.sin(phi)[:, None] * np.array([0.0, 1.0, 0.0]))
         pieces.append(strip(start + t[:, None, None] * way + flat))
     points, triangles = joined(pieces)
-    points = np.concatenate([start[None], points]).astype(np.float32)
-    triangles = triangles if volume(points[1:], triangles) > 0 else triangles[:, ::-1]
-    return Part("rope", "The rope: it pulls this way.", points, triangles + np.int32(1), PULL)
+    triangles = triangles if volume(points, triangles) > 0 else triangles[:, ::-1]
+    whole = np.concatenate([start[None], points]).astype(np.float32)
+    return Part("rope", "The rope: it pulls this way.", whole, triangles + np.int32(1), PULL)

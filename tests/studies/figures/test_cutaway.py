@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 import pytest
 from matplotlib.image import imread
-from studystub import CONE, made_up_record, peak_record, settings_of
+from studystub import CONE, SHAPES, made_up_record, peak_record, settings_of
 
 from icecone.studies.figures import cutaway as module
 from icecone.studies.figures import solid
@@ -92,15 +92,21 @@ def test_a_case_is_cut_open(name: str, pictures: list[Any], tmp_path: Path) -> N
     assert green.mean() > 5e-4
 
 
-def test_what_stands_in_the_picture(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
-    """Limit, first damage and caution; labels of pull and first damage; without fields no scale."""
-    seen: list[View] = []
+@pytest.fixture
+def seen(monkeypatch: pytest.MonkeyPatch) -> list[View]:
+    """The views that a stand-in for the renderer gets; it gives white pictures."""
+    found: list[View] = []
 
     def draw(views: list[View]) -> list[Any]:
-        seen.extend(views)
+        found.extend(views)
         return [(np.full((80, 100, 3), 255, np.uint8), np.full((len(view.marks), 2), 40.0)) for view in views]
 
     monkeypatch.setattr(module, "render", draw)
+    return found
+
+
+def test_what_stands_in_the_picture(seen: list[View], tmp_path: Path) -> None:
+    """Limit, first damage and caution; labels of pull and first damage; without fields no scale."""
     outcome = peak_record(5.0, hanger=3.0)
     figure = module.cutaway(outcome, None, None)
     told = " ".join(text.get_text() for text in [figure._suptitle, figure._supxlabel, *_texts(figure)])
@@ -108,6 +114,29 @@ def test_what_stands_in_the_picture(monkeypatch: pytest.MonkeyPatch, tmp_path: P
         assert words in told, words
     assert len(seen) == 2 and len(figure.axes) == 2
     assert cutaway_picture(outcome, tmp_path / "cutaway.png") == ""
+
+
+@pytest.mark.parametrize(("angle", "direction", "side"), [(-20.0, 0.0, 1), (20.0, 90.0, -1)])
+def test_ice_that_is_gone_is_named_on_the_side_that_the_pull_presses(
+    angle: float, direction: float, side: int, seen: list[View]
+) -> None:
+    """In front where the pull runs along the surface; a tube that leans to +x and is pulled straight out: behind."""
+    given = settings_of({"placement__angle_deg": angle, "pull__direction_deg": direction})
+    gone = {**SHAPES, "gone_mm": [[0.0] * 3, [0.0, 6.0, 0.0], [0.0, 6.0, 0.0]]}
+    figure = module.cutaway(made_up_record(given, peak={"shapes": gone}), None, None)
+    (label,) = [text for text in figure.axes[1].texts if text.get_text() == "ice gone, 6 mm down"]
+    marks = seen[1].marks
+    place = [k for k, text in enumerate(figure.axes[1].texts) if text is label]
+    assert np.sign(marks[place[0], 0]) == side
+
+
+def test_an_end_of_the_crust_is_a_line(seen: list[View]) -> None:
+    """As deep as the crust, on the cut face of both panels; none without one."""
+    for crust in (0, 20):
+        module.cutaway(peak_record(5.0, ice__crust_mm=crust), None, None)
+    heights = [[each.points[:, 2] for each in view.surfaces] for view in seen]
+    lines = [[z for z in of if z.max() < -19.0 and z.min() > -21.0] for of in heights]
+    assert [len(of) for of in lines] == [0, 0, 1, 1]
 
 
 def _texts(figure: Any) -> list[Any]:

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import sys
+from collections.abc import Iterator
 from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
+from types import ModuleType
 from typing import Any
 
 import numpy as np
@@ -72,15 +75,16 @@ def test_what_a_frame_shows(movie: Movie) -> None:
 
 
 def test_ice_that_is_gone_is_a_notch(movie: Movie) -> None:
-    """The ice's line reaches below the surface in front of the tube, on the last frame alone."""
-    depth = []
+    """On the last frame the ice's line has a corner on the wall, as deep as the law's trench, and rises from there."""
+    corners = []
     for k in (0, 2):
         movie.draw(k)
-        ice = movie.tube.lines[0]
-        x, z = np.array(ice.get_xdata()), np.array(ice.get_ydata())
-        beside = (x > 6.0) & (z < -0.1) & (z > -9.0)
-        depth.append(beside.sum())
-    assert depth[0] == 0 and depth[1] > 3
+        x, z = (np.array(of) for of in movie.tube.lines[0].get_data())
+        corners.append([(a, b) for a, b in zip(x, z, strict=True) if -60.0 < b < -0.1])
+    assert corners[0] == []
+    ((x, z),) = corners[1]
+    assert z == pytest.approx(-9.0 * np.cos(np.radians(20.0)))
+    assert x == pytest.approx(8.5 / np.cos(np.radians(20.0)) - z * np.tan(np.radians(20.0)))
 
 
 def test_it_is_made_if_asked_for(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -91,6 +95,33 @@ def test_it_is_made_if_asked_for(tmp_path: Path, monkeypatch: pytest.MonkeyPatch
     assert write_extra(pulled(), tmp_path, moving=True) == []
     assert "moving_pull.gif" in {path.name for path in tmp_path.iterdir()}
     assert not MODELS["cone"].moving and not MODELS["onset"].moving
+
+
+def test_an_mp4_stands_beside_it_where_there_is_an_encoder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """With an encoder that takes frames: as long as the GIF. One that fails is said, the GIF stays."""
+    taken: list[Any] = []
+
+    def write_frames(path: str, size: tuple[int, int], fps: int, macro_block_size: int) -> Iterator[None]:
+        assert size[0] % macro_block_size == 0 and size[1] % macro_block_size == 0
+        while True:
+            frame = yield
+            if frame is None:
+                continue
+            taken.append(frame)
+            Path(path).write_bytes(b"film")
+
+    encoder = ModuleType("imageio_ffmpeg")
+    monkeypatch.setitem(sys.modules, "imageio_ffmpeg", encoder)
+    vars(encoder).update(write_frames=write_frames)
+    assert moving_picture(pulled(), tmp_path / "a.gif") == ""
+    assert (tmp_path / "a.mp4").read_bytes() == b"film" and len(taken) == 9 + 9 + 25
+
+    def fails(*arguments: Any, **more: Any) -> None:
+        raise OSError("no codec")
+
+    vars(encoder).update(write_frames=fails)
+    assert moving_picture(pulled(), tmp_path / "b.gif") == "b.mp4: not written, the encoder fails: no codec"
+    assert (tmp_path / "b.gif").exists() and not (tmp_path / "b.mp4").exists()
 
 
 @pytest.mark.slow

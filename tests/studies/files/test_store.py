@@ -25,6 +25,15 @@ def test_atomic_write_replaces_and_leaves_nothing_else(tmp_path: Path) -> None:
     assert stat.S_IMODE(path.stat().st_mode) == stat.S_IMODE(plain.stat().st_mode)
 
 
+def test_a_row_of_numbers_is_a_line_and_nothing_else_changes(tmp_path: Path) -> None:
+    """Numbers, truth values and null; text as it is, whatever brackets and breaks stand in it; empty lists too."""
+    told = {"rows": [[1.5, -2e-17, None], [True]], "text": ["a [\n1,\n2\n]", "b"], "none": [], "at": [{"x": [1, 2]}]}
+    write_json(tmp_path / "a.json", told)
+    text = (tmp_path / "a.json").read_text()
+    assert json.loads(text) == told
+    assert "[1.5, -2e-17, null],\n" in text and '"x": [1, 2]\n' in text and "[true]\n" in text
+
+
 @pytest.mark.parametrize("step", ["fsync", "replace"])
 def test_failed_write_keeps_the_old_file_and_no_rest(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, step: str

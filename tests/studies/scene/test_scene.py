@@ -11,14 +11,14 @@ from typing import Any
 
 import numpy as np
 import pytest
-from studystub import SHAPES, made_up_record, settings_of
+from studystub import CONE, SHAPES, TILTED, made_up_record, settings_of
 
 from icecone.fem.onset.solve import Solution
 from icecone.studies import scene as room
 from icecone.studies.figures.cuts import read_fields
 from icecone.studies.outcome.data import Outcome
 from icecone.studies.scene import Frame, Part, Scene, bend, broken_ice, scene_of
-from icecone.studies.scene.cracks import ELEVATION, drawn_cone
+from icecone.studies.scene.cracks import ELEVATION, drawn_cone, straight_cone
 from icecone.studies.scene.field import index_of, is_ice
 from icecone.studies.scene.ice import Trench, block_for, carved, ice_parts
 from icecone.studies.scene.parts import NAMES
@@ -248,6 +248,24 @@ def test_a_cone_that_a_pull_knows_is_drawn_straight_and_said_to_be() -> None:
     assert scene_of(pulled(pull__direction_deg=90)).part("cone") is None
 
 
+def test_a_family_of_cones_is_lines_beside_the_weakest() -> None:
+    """In the plane of the pull a tilted cone rises by elevation + tilt in front, elevation - tilt behind, at any angle.
+
+    Its lines come out of the surface; the part is beside cone and front, and says how many there are.
+    """
+    at, elevation, tilt = stand(placement__angle_deg=10), radians(35.0), radians(10.0)
+    surface = straight_cone(at, 120.0, elevation, tilt)
+    behind, front = surface[:, 0], surface[:, surface.shape[1] // 2]
+    for line, rise in ((front, elevation + tilt), (behind, elevation - tilt)):
+        run = line[-1] - line[0]
+        assert np.arctan2(run[2], abs(run[0])) == pytest.approx(rise) and line[-1, 2] == pytest.approx(0.0, abs=1e-9)
+    shape = {"start_mm": 120.0, "elevation_deg": 35.0, "tilt_deg": 15.0, "fan_deg": 180.0, "peak_kN": 9.0}
+    shape |= {"least_kN": 5.0, "share": [0.5], "load_kN": [9.0], "shut_at_peak": 0.0}
+    outcome = made_up_record(settings_of({}), cone={**CONE, **TILTED, "shapes": [shape] * 3})
+    fronts = [part for part in scene_of(outcome).parts if part.name == "front"]
+    assert len(fronts) == 2 and "3 cones that were tried" in fronts[1].text
+
+
 def test_the_grid_knows_hole_and_surface() -> None:
     """Share of points in the hole against its volume; nothing over the surface is ice."""
     at = stand(placement__angle_deg=-20, placement__embedment_mm=60)
@@ -280,6 +298,38 @@ def test_fields_colour_the_ice(solved: tuple[Outcome, Solution, Path]) -> None:
     assert ice.values[edge].max() < 0.05
     assert grid.values.dtype == np.uint8 and grid.values.nbytes <= 300_000 and grid.values.shape == grid.solid.shape
     assert not grid.values[~grid.solid].any() and grid.values.max() > 128 and "first damage" in ice.text
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_any_tube_of_the_ranges_is_a_scene(seed: int) -> None:
+    """Drawn at random: closed parts, whole ice, each frame bent and carved, at most 1.5 MB as text."""
+    draw = np.random.default_rng(seed).uniform
+    length = draw(60, 300)
+    given: dict[str, Any] = {
+        "tube__length_mm": length,
+        "tube__od_mm": draw(10, 30),
+        "tube__wall_mm": draw(0.5, 4),
+        "tube__thread_length_mm": draw(10, length),
+        "tube__thread_height_mm": draw(0.5, 5),
+        "tube__thread_pitch_mm": draw(2, 10),
+        "placement__angle_deg": draw(-45, 45),
+        "placement__embedment_mm": draw(30, length),
+        "pull__direction_deg": draw(0, 90),
+    }
+    if seed % 3 == 0:
+        above = draw(0, length - given["placement__embedment_mm"])
+        given |= {"placement__attachment": "tied_off", "placement__sling_height_mm": above}
+    outcome = pulled(gone=8.0 * (seed % 2), cone=seed % 4 == 1, **given)
+    scene = scene_of(outcome)
+    arrays = [each for part in scene.parts for each in (part.points, part.triangles, part.along, part.offset)]
+    assert sum(each.nbytes for each in arrays if each is not None) * 4 / 3 < 1.5e6
+    for part in scene.parts:
+        assert np.isfinite(part.points).all()
+        if part.name in ("tube", "threads", "hanger", "sling"):
+            assert volume(part.points, part.triangles) > 0, part.name
+    for frame in scene.frames:
+        assert all(np.isfinite(bend(part, frame)).all() for part in scene.parts)
+        assert np.isfinite(broken_ice(outcome, frame)[0].points).all()
 
 
 def test_the_room_draws_nothing() -> None:
