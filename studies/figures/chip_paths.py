@@ -36,7 +36,7 @@ def chips_by_angle(outcomes: Sequence[Outcome], path: Path) -> None:
     chosen = [
         angles[at] for at in dict.fromkeys(np.linspace(0, len(angles) - 1, min(len(angles), MOST)).round().astype(int))
     ]
-    found = {angle: _grown(angle, ice) for angle in chosen}
+    found = {angle: grown_at(angle, ice) for angle in chosen}
     grown = [growth for growth in found.values() if growth is not None]
     if grown:
         chip_figure(grown, path, [angle for angle, growth in found.items() if growth is None])
@@ -47,12 +47,13 @@ def chips_by_angle(outcomes: Sequence[Outcome], path: Path) -> None:
 def followed(outcomes: Sequence[Outcome]) -> dict[float, ChipPath]:
     """The crack in front of the tube by the angle [deg] of each outcome, in its ice, where one can be followed."""
     found = {float(each.case["placement.angle_deg"]): (each.ice.E_GPa * 1e9, each.ice.nu) for each in outcomes}
-    grown = {angle: _grown(angle, ice) for angle, ice in found.items()}
+    grown = {angle: grown_at(angle, ice) for angle, ice in found.items()}
     return {angle: growth for angle, growth in grown.items() if growth is not None}
 
 
 @lru_cache(maxsize=2 * MOST)  # two pictures of a study show the same cracks, seconds each
-def _grown(angle: float, ice: tuple[float, float]) -> ChipPath | None:
+def grown_at(angle: float, ice: tuple[float, float]) -> ChipPath | None:
+    """A crack in front of a tube at an angle [deg], in an ice of E [Pa] and nu; None where none can be followed."""
     try:
         return follow_chip(HoleWall(radians(angle), DEPTH, ice))
     except (SolveError, ValueError):

@@ -24,6 +24,7 @@ from ..command.plain_text import shortened
 from ..files.store import write_atomic
 from ..outcome.cautions import SMALL_PRINT
 from ..outcome.data import Outcome
+from .kinds import SVG_TOO
 
 # One colour for one thing in every picture. What one picture shows together is apart in luminance, for grey print, and
 # in CIELAB for eyes without red or green cones (tests/studies/figures/test_style.py).
@@ -150,13 +151,19 @@ def save(figure: Figure, path: Path | None, dpi: int = DPI) -> Figure:
         text.set_parse_math(False)
     if path is None:
         return figure
-    buffer = io.BytesIO()
-    with catch_warnings():
-        filterwarnings("ignore", message="Glyph", category=UserWarning)  # of a script that the font has not: a box
-        kind = "svg" if path.suffix == ".svg" else "png"
-        figure.savefig(buffer, format=kind, dpi=dpi, metadata={"Date": None} if kind == "svg" else None)
-    write_atomic(path, buffer.getvalue())
+    _write(figure, path, dpi)
+    if SVG_TOO.get() and path.suffix == ".png":
+        _write(figure, path.with_suffix(".svg"), dpi)
     return figure
+
+
+def _write(figure: Figure, path: Path, dpi: int) -> None:
+    kind: dict[str, Any] = {"format": "svg", "metadata": {"Date": None}} if path.suffix == ".svg" else {"format": "png"}
+    buffer = io.BytesIO()
+    with catch_warnings(), rc_context(LOOK):
+        filterwarnings("ignore", message="Glyph", category=UserWarning)  # of a script that the font has not: a box
+        figure.savefig(buffer, dpi=dpi, **kind)
+    write_atomic(path, buffer.getvalue())
 
 
 def _powers_of_ten(figure: Figure) -> set[Any]:
