@@ -115,8 +115,9 @@ def _title(outcomes: Sequence[Outcome]) -> str:
 
 def _legend() -> str:
     return (
-        "Drawn to scale. Blue: push between tube and ice. Green: pull. Red: crack by tension. White: ice that is gone. "
-        "Dark red: metal that has yielded. Dashed tube: how it goes on, a sketch. Which chips come out is not settled."
+        "Drawn to scale. Blue: push between tube and ice. Green: pull. Red: crack that opens; purple: one that slides. "
+        "White: ice that is gone. Dark red: metal that has yielded. Dashed tube: how it goes on, a sketch. Which chips "
+        "come out is not settled."
     )
 
 
@@ -192,7 +193,7 @@ def _damage(axes: Axes, outcome: Outcome, crack: ChipPath | None) -> tuple[str, 
     mode = mode_named(onset.mode)
     for side in {1.0, -1.0} if abs(y) > 0.5 else {1.0}:
         out = np.array([x, side * y]) / np.hypot(x, y)
-        start = np.array([x, side * y])
+        start = np.array([x, side * y]) + 0.1 * case["tube.od_mm"] * out  # so that the star lies in the ice
         length = max(onset.length_mm, 4.0)
         if onset.mode == "tension":
             steps = np.linspace(0, 1, 9)
@@ -256,10 +257,10 @@ def _draw_crack(axes: Axes, axis: Axis, crack: ChipPath, loaded: float, comes: b
 
 
 def _lever_or_hinge(axes: Axes, outcome: Outcome, crack: ChipPath | None) -> tuple[str, str]:
-    event = _event(outcome, "hinge")
-    _draw_bent(axes, outcome, event)
-    if event.name == "hinge":
-        return f"hinge at {event.load_kN:.1f} kN", "the tube yields all through\nand turns toward the pull"
+    hinge = outcome.first_hinge_kN  # one after the peak is none of it
+    _draw_bent(axes, outcome, _event(outcome) if hinge is None else _event(outcome, "hinge"))
+    if hinge is not None:
+        return f"hinge at {hinge:.1f} kN", "the tube yields all through\nand turns toward the pull"
     return "no hinge", f"straight up to the peak:\nit turns by {abs(known(outcome.head_rotation_deg)):.0f}° as a lever"
 
 

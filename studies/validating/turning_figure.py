@@ -81,6 +81,4 @@ def _words_at_ends(axes: Axes, records: Sequence[Record], colours: dict[float, s
         arrow = {"arrowstyle": "-", "color": colours[record["angle_deg"]], "lw": 0.7, "shrinkA": 0, "shrinkB": 0}
         arrow["relpos"] = (0, 0.5)  # from the left end of the words
         place = (x + 0.25 if x < 0.6 * WIDE else WIDE + 0.1, -at)
-        axes.annotate(
-            words, (x, -depth), place, fontsize=8.5, color=colours[record["angle_deg"]], va="center", arrowprops=arrow
-        )
+        axes.annotate(words, (x, -depth), place, fontsize=8.5, color=INK, va="center", arrowprops=arrow)
