@@ -16,7 +16,7 @@ from ...fem.chip.path import ChipPath, HoleWall, follow_chip
 from ...fem.solid.solver import SolveError
 from ...geometry.wedge_section import hole_point
 from ..outcome.data import Outcome
-from .style import CONE, ICE, INK, PULL, PUSHES, STEEL, in_our_look, save, small_print, tidy
+from .style import CONE, ICE, INK, PULL, PUSHES, README, STEEL, in_our_look, save, small_print, tidy
 
 DEPTH = 0.04  # of the loaded part of the wall [m]; nothing drawn depends on it
 COLUMNS, MOST = 4, 7  # panels in a row; angles
@@ -71,7 +71,7 @@ def chip_figure(results: Sequence[ChipPath], path: Path, without: Sequence[float
         raise ValueError("results: must hold at least one growth")
     ordered = sorted(results, key=lambda growth: growth.hole.angle)
     rows = ceil((len(ordered) + 1) / COLUMNS)
-    figure = Figure(figsize=(13.0, 3.7 * rows + 1.0), layout="constrained")
+    figure = Figure(figsize=(README, 2.9 * rows + 1.2), layout="constrained")
     panels = figure.subplots(rows, COLUMNS, squeeze=False).ravel()
     for axes, growth in zip(panels, ordered, strict=False):
         _draw_path(axes, growth)

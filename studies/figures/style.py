@@ -128,7 +128,8 @@ def marked(marker: str, colour: str, size: float = 9.0) -> dict[str, Any]:
 
 def shades(count: int) -> list[str]:
     """So many colours in order, dark to light, for series that have no colour of their own."""
-    return [to_hex(colormaps["viridis"](share)) for share in np.linspace(0.0, 0.84, max(count, 1))]
+    last = min(0.84, 0.45 + 0.1 * count)  # the lightest only where so many must be told apart
+    return [to_hex(colormaps["viridis"](share)) for share in np.linspace(0.0, last, max(count, 1))]
 
 
 def millimetres(length: float) -> str:
