@@ -125,7 +125,7 @@ def _draw_row(row: Sequence[Axes], outcome: Outcome, crack: ChipPath | None) -> 
     drawn = (_push, _damage, _ice_in_front, _lever_or_hinge, _gives_way)
     for axes, draw in zip(row, drawn, strict=True):
         number, words = draw(axes, outcome, crack)
-        below = {"ha": "center", "va": "top", "transform": axes.transAxes}
+        below: dict[str, Any] = {"ha": "center", "va": "top", "transform": axes.transAxes}
         axes.text(0.5, -0.02, number, fontsize=11.5, fontweight="bold", **below)
         axes.text(0.5, -0.145, words, fontsize=8.8, linespacing=1.15, **below)
     for axes in row[:-1]:
@@ -168,7 +168,7 @@ def _push(axes: Axes, outcome: Outcome, crack: ChipPath | None) -> tuple[str, st
             arrow = {"arrowstyle": "-|>", "color": PRESSED, "lw": 1.6, "shrinkA": 0, "shrinkB": 0, "mutation_scale": 9}
             axes.annotate("", tuple(end), tuple(foot), arrowprops=arrow, zorder=4)
     end = draw_pull(axes, case, axis, 26 * case["tube.od_mm"] / 17)
-    axes.text(*(end + np.array([0, 2.5])), "pull", fontsize=9, color=PULL, ha="center", va="bottom")
+    axes.text(end[0], end[1] + 2.5, "pull", fontsize=9, color=PULL, ha="center", va="bottom")
     draw_angle(axes, case, 19 * case["tube.od_mm"] / 17)
     bare(axes, _near(case))
     scale_bar(axes, (_near(case)[1] - 14, _near(case)[2] + 3), 10)

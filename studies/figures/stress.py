@@ -52,7 +52,7 @@ def stress_picture(outcome: Outcome, fields_path: Path, path: Path | None) -> Fi
     """Index of tension and of shear about the first damage, the surface from above, the whole, the answer in words."""
     shown = Shown(outcome, read_fields(fields_path), outcome.onset_kN)
     figure = Figure(figsize=(README, 4.7), layout="constrained")
-    figure.get_layout_engine().set(h_pad=0.08)  # type: ignore[union-attr]
+    figure.set_layout_engine("constrained", h_pad=0.08)
     grid = figure.add_gridspec(1, 4, width_ratios=(0.72, 1, 1, 1))
     panels = [figure.add_subplot(grid[0, column]) for column in (1, 2, 3, 0)]
     window, leading = window_of(outcome), _leading(outcome)

@@ -52,7 +52,8 @@ LOGARITHMIC = ("ice.load_time_s",)
 LONGEST_TITLE = 300  # characters
 README, DPI = 10.0, 130  # width of a picture [in]: at 900 px its text of 9 points is 11 px high
 LOOK = rc_params_from_file(Path(__file__).with_name("icecone.mplstyle"), use_default_template=False)
-Given, Drawn = ParamSpec("Given"), TypeVar("Drawn")
+Given = ParamSpec("Given")
+Drawn = TypeVar("Drawn")
 
 
 def in_our_look(draw: Callable[Given, Drawn]) -> Callable[Given, Drawn]:
