@@ -27,7 +27,7 @@ def text_faults(figure: Figure) -> list[str]:
     clipped = [
         f"clipped by its axes: {_said(text)}"
         for text in _shown(figure)
-        if _clips(text) and _partly(text.get_window_extent(canvas.get_renderer()), text.axes.bbox)
+        if _clips(text) and _partly(Text.get_window_extent(text, canvas.get_renderer()), text.axes.bbox)
     ]
     over = [f"over each other: {a} / {b}" for (a, one), (b, other) in combinations(boxes, 2) if _overlap(one, other)]
     return [*cut, *clipped, *over]
@@ -61,8 +61,8 @@ def _is_on(text: Text) -> bool:
 
 
 def _box(text: Text, canvas: FigureCanvasAgg) -> Bbox | None:
-    """What it fills on the page; None if its axes clip it away."""
-    box = text.get_window_extent(canvas.get_renderer())
+    """What its letters fill on the page, without the arrow of an annotation; None if its axes clip it away."""
+    box = Text.get_window_extent(text, canvas.get_renderer())
     if _clips(text) and not _overlap(box, text.axes.bbox):
         return None
     return Bbox(box.get_points())

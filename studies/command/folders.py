@@ -9,6 +9,7 @@ from typing import Any
 import click
 
 from ..case.toml import CaseError
+from ..figures.kinds import svg_too
 from ..files.answer import check_folder
 from .errors import BadInput, Unsolved
 from .numbers import plural
@@ -20,6 +21,17 @@ def out_option(stem_of: str) -> Any:
     help_text = f"Folder for the results; made if it is not there. Without it: out/ and the name of {stem_of}."
     help_text += " An earlier answer there is replaced as a whole, files of your own stay."
     return click.option("--out", metavar="DIR", help=help_text)
+
+
+def svg_option() -> Any:
+    """The option --svg: while the command runs, each picture that it draws itself is written as SVG too."""
+
+    def put(context: click.Context, _: click.Parameter, wanted: bool) -> None:
+        context.with_resource(svg_too(wanted))
+
+    return click.option(
+        "--svg", is_flag=True, expose_value=False, callback=put, help="Write pictures as SVG too, beside each PNG."
+    )
 
 
 def ready(out: str | None, stem: str) -> Path:

@@ -20,7 +20,7 @@ from ..sweep.study import is_design, is_many, shipped_studies
 from .day import compare, days, example_day, pin, plan
 from .design import study_design
 from .errors import BadInput, OneLineGroup, Unsolved
-from .folders import find, out_option, ready, report_unsolved, written_to
+from .folders import find, out_option, ready, report_unsolved, svg_option, written_to
 from .many import gather, many_options, refuse_options, study_many, way_of
 from .numbers import plural
 from .report import report
@@ -93,6 +93,7 @@ def example(table: bool, rig: bool, day: str | None, protocol: bool) -> None:
 )
 @click.option("--seed", type=click.IntRange(0), default=1, show_default=True, help="Of the draws.")
 @click.option("--moving", is_flag=True, help="Draw the pull as it goes on, too: moving_pull.gif.")
+@svg_option()
 def solve(
     case_file: Path, out: str | None, overrides: tuple[str, ...], model: str | None, draws: int, seed: int, moving: bool
 ) -> None:
@@ -124,6 +125,7 @@ def solve(
 @click.argument("study_file", metavar="STUDY.toml")
 @out_option("the study")
 @click.option("--level", type=LEVELS, help="How fine the mesh is, whatever the study says.")
+@svg_option()
 @many_options
 def study(study_file: str, out: str | None, level: str | None, **how: Any) -> None:
     """Vary keys of a case, one at a time or all together, compare the outcomes and say why they differ.

@@ -1,5 +1,6 @@
-"""The pictures, drawn with matplotlib; `style` holds colours, axes and the small print.
+"""The pictures, drawn with matplotlib; `style` holds colours, the look, the small print, and `save`.
 
-One case: `stress.stress_picture`, `peak.load_displacement`, `peak.deformed_tube`, `cone.cone_picture`. A study:
-`stress.sweep_figure`, `peak.peaks_by_key`, `cone.peaks_figure`; several series: `series`; a grid: `grid`, `tube_front`.
+One case: `stress.stress_picture` (its parts: `failure`), `peak.load_displacement`, `tube.deformed_tube`,
+`cone.cone_picture`. A study: `chain.chain_of_study`, `stress.sweep_figure`, `stress.stress_strip`, `peak.peaks_by_key`,
+`cone.peaks_figure`; several series: `series`; a grid: `grid`, `tube_front`. The plane of the pull to scale: `section`.
 """

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from matplotlib.axes import Axes
@@ -52,7 +53,7 @@ def band_figure(outcomes: Sequence[Outcome], key: str, path: Path | None) -> Fig
     ordered = sorted(outcomes, key=lambda outcome: float(outcome.case[key]))
     figure = Figure(figsize=(README, 7.6), layout="constrained")
     grid = figure.add_gridspec(3, 2, height_ratios=(1, 1, 0.2))
-    panels = grid[:2, :].subgridspec(2, 2).subplots(sharex=True, sharey=True)
+    panels: Any = grid[:2, :].subgridspec(2, 2).subplots(sharex=True, sharey=True)
     for axes, name in zip(panels.ravel(), SHOWN, strict=True):
         _draw_panel(axes, ordered, key, name)
     for axes in panels[1]:

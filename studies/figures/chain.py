@@ -115,8 +115,9 @@ def _title(outcomes: Sequence[Outcome]) -> str:
 
 def _legend() -> str:
     return (
-        "Drawn to scale. Blue: push between tube and ice. Green: pull. Red: crack by tension. White: ice that is gone. "
-        "Dark red: metal that has yielded. Dashed tube: how it goes on, a sketch. Which chips come out is not settled."
+        "Drawn to scale. Blue: push between tube and ice. Green: pull. Red: crack that opens; purple: one that slides. "
+        "White: ice that is gone. Dark red: metal that has yielded. Dashed tube: how it goes on, a sketch. Which chips "
+        "come out is not settled."
     )
 
 
@@ -124,7 +125,7 @@ def _draw_row(row: Sequence[Axes], outcome: Outcome, crack: ChipPath | None) -> 
     drawn = (_push, _damage, _ice_in_front, _lever_or_hinge, _gives_way)
     for axes, draw in zip(row, drawn, strict=True):
         number, words = draw(axes, outcome, crack)
-        below = {"ha": "center", "va": "top", "transform": axes.transAxes}
+        below: dict[str, Any] = {"ha": "center", "va": "top", "transform": axes.transAxes}
         axes.text(0.5, -0.02, number, fontsize=11.5, fontweight="bold", **below)
         axes.text(0.5, -0.145, words, fontsize=8.8, linespacing=1.15, **below)
     for axes in row[:-1]:
@@ -167,7 +168,7 @@ def _push(axes: Axes, outcome: Outcome, crack: ChipPath | None) -> tuple[str, st
             arrow = {"arrowstyle": "-|>", "color": PRESSED, "lw": 1.6, "shrinkA": 0, "shrinkB": 0, "mutation_scale": 9}
             axes.annotate("", tuple(end), tuple(foot), arrowprops=arrow, zorder=4)
     end = draw_pull(axes, case, axis, 26 * case["tube.od_mm"] / 17)
-    axes.text(*(end + np.array([0, 2.5])), "pull", fontsize=9, color=PULL, ha="center", va="bottom")
+    axes.text(end[0], end[1] + 2.5, "pull", fontsize=9, color=PULL, ha="center", va="bottom")
     draw_angle(axes, case, 19 * case["tube.od_mm"] / 17)
     bare(axes, _near(case))
     scale_bar(axes, (_near(case)[1] - 14, _near(case)[2] + 3), 10)
@@ -192,7 +193,7 @@ def _damage(axes: Axes, outcome: Outcome, crack: ChipPath | None) -> tuple[str, 
     mode = mode_named(onset.mode)
     for side in {1.0, -1.0} if abs(y) > 0.5 else {1.0}:
         out = np.array([x, side * y]) / np.hypot(x, y)
-        start = np.array([x, side * y])
+        start = np.array([x, side * y]) + 0.1 * case["tube.od_mm"] * out  # so that the star lies in the ice
         length = max(onset.length_mm, 4.0)
         if onset.mode == "tension":
             steps = np.linspace(0, 1, 9)
@@ -256,10 +257,10 @@ def _draw_crack(axes: Axes, axis: Axis, crack: ChipPath, loaded: float, comes: b
 
 
 def _lever_or_hinge(axes: Axes, outcome: Outcome, crack: ChipPath | None) -> tuple[str, str]:
-    event = _event(outcome, "hinge")
-    _draw_bent(axes, outcome, event)
-    if event.name == "hinge":
-        return f"hinge at {event.load_kN:.1f} kN", "the tube yields all through\nand turns toward the pull"
+    hinge = outcome.first_hinge_kN  # one after the peak is none of it
+    _draw_bent(axes, outcome, _event(outcome) if hinge is None else _event(outcome, "hinge"))
+    if hinge is not None:
+        return f"hinge at {hinge:.1f} kN", "the tube yields all through\nand turns toward the pull"
     return "no hinge", f"straight up to the peak:\nit turns by {abs(known(outcome.head_rotation_deg)):.0f}° as a lever"
 
 

@@ -16,7 +16,7 @@ from ...fem.chip.path import ChipPath, HoleWall, follow_chip
 from ...fem.solid.solver import SolveError
 from ...geometry.wedge_section import hole_point
 from ..outcome.data import Outcome
-from .style import CONE, ICE, INK, PULL, PUSHES, STEEL, in_our_look, save, small_print, tidy
+from .style import CONE, ICE, INK, PULL, PUSHES, README, STEEL, in_our_look, save, small_print, tidy
 
 DEPTH = 0.04  # of the loaded part of the wall [m]; nothing drawn depends on it
 COLUMNS, MOST = 4, 7  # panels in a row; angles
@@ -36,7 +36,7 @@ def chips_by_angle(outcomes: Sequence[Outcome], path: Path) -> None:
     chosen = [
         angles[at] for at in dict.fromkeys(np.linspace(0, len(angles) - 1, min(len(angles), MOST)).round().astype(int))
     ]
-    found = {angle: _grown(angle, ice) for angle in chosen}
+    found = {angle: grown_at(angle, ice) for angle in chosen}
     grown = [growth for growth in found.values() if growth is not None]
     if grown:
         chip_figure(grown, path, [angle for angle, growth in found.items() if growth is None])
@@ -47,12 +47,13 @@ def chips_by_angle(outcomes: Sequence[Outcome], path: Path) -> None:
 def followed(outcomes: Sequence[Outcome]) -> dict[float, ChipPath]:
     """The crack in front of the tube by the angle [deg] of each outcome, in its ice, where one can be followed."""
     found = {float(each.case["placement.angle_deg"]): (each.ice.E_GPa * 1e9, each.ice.nu) for each in outcomes}
-    grown = {angle: _grown(angle, ice) for angle, ice in found.items()}
+    grown = {angle: grown_at(angle, ice) for angle, ice in found.items()}
     return {angle: growth for angle, growth in grown.items() if growth is not None}
 
 
 @lru_cache(maxsize=2 * MOST)  # two pictures of a study show the same cracks, seconds each
-def _grown(angle: float, ice: tuple[float, float]) -> ChipPath | None:
+def grown_at(angle: float, ice: tuple[float, float]) -> ChipPath | None:
+    """A crack in front of a tube at an angle [deg], in an ice of E [Pa] and nu; None where none can be followed."""
     try:
         return follow_chip(HoleWall(radians(angle), DEPTH, ice))
     except (SolveError, ValueError):
@@ -70,7 +71,7 @@ def chip_figure(results: Sequence[ChipPath], path: Path, without: Sequence[float
         raise ValueError("results: must hold at least one growth")
     ordered = sorted(results, key=lambda growth: growth.hole.angle)
     rows = ceil((len(ordered) + 1) / COLUMNS)
-    figure = Figure(figsize=(13.0, 3.7 * rows + 1.0), layout="constrained")
+    figure = Figure(figsize=(README, 2.9 * rows + 1.2), layout="constrained")
     panels = figure.subplots(rows, COLUMNS, squeeze=False).ravel()
     for axes, growth in zip(panels, ordered, strict=False):
         _draw_path(axes, growth)

@@ -23,6 +23,7 @@ from .style import (
     INK,
     PULL,
     QUIET,
+    README,
     STABLE,
     UNSTABLE,
     heading,
@@ -37,7 +38,7 @@ from .style import (
 @in_our_look
 def cone_picture(outcome: Outcome, path: Path | None) -> Figure:
     """Section in the plane of the pull, load against growth, and the threads' shares or the shapes that were tried."""
-    figure = Figure(figsize=(11.5, 9.4), layout="constrained")
+    figure = Figure(figsize=(README, 8.4), layout="constrained")
     grid = figure.add_gridspec(2, 2, height_ratios=(1.1, 1))
     section, load, third = (figure.add_subplot(place) for place in (grid[0, :], grid[1, 0], grid[1, 1]))
     _draw_cone(section, outcome)
@@ -175,7 +176,7 @@ def _draw_shapes(axes: Axes, outcome: Outcome) -> None:
 @in_our_look
 def cones_strip(outcomes: Sequence[Outcome], key: str, path: Path) -> None:
     """The cones of some cases one below the other, in the plane of the pull, with their peaks."""
-    figure = Figure(figsize=(11.5, 3.9 * len(outcomes)), layout="constrained")
+    figure = Figure(figsize=(README, 3.5 * len(outcomes)), layout="constrained")
     panels = figure.subplots(len(outcomes), 1, squeeze=False).ravel()
     for axes, outcome in zip(panels, outcomes, strict=True):
         _draw_cone(axes, outcome)
@@ -193,7 +194,7 @@ def peaks_figure(outcomes: Sequence[Outcome], key: str, title: str, path: Path |
     """Peak and angle of the cone against the varied key; if a power is fitted, on logarithmic axes with the fit."""
     from ..words.cone import fitted_power
 
-    figure = Figure(figsize=(11.5, 5.0), layout="constrained")
+    figure = Figure(figsize=(README, 4.8), layout="constrained")
     peak, shape = figure.subplots(1, 2)
     x, line = places(outcomes, key)
     peaks = np.array([outcome.peak_kN for outcome in outcomes], dtype=float)

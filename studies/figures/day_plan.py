@@ -84,7 +84,8 @@ def _lines(axes: Axes, plan: Plan, most: float) -> None:
         reached = most > load
         colour = BAD if reached else LIMIT
         axes.axvline(load, color=colour, lw=1.3, ls="--", zorder=0)
-        axes.text(load, -1.22 + 0.33 * (k % 2), f" {name} {load:.3g}", color=colour, fontsize=8.5, va="top")
+        side = "right" if load > 0.65 * max(most, *(each for each, _ in ends)) else "left"
+        axes.text(load, -1.22 + 0.33 * (k % 2), f" {name} {load:.3g} ", color=colour, fontsize=8.5, va="top", ha=side)
 
 
 def _handles(placements: list[Planned]) -> list[Line2D]:

@@ -18,7 +18,7 @@ from ...fem.tube.modes import in_order, mode_named
 from ..case.words import case_words
 from ..outcome.cautions import PULL_CAUTION
 from ..words.designs import answers, demand_words
-from .style import FRONT, LIMIT, heading, in_our_look, save, small_print, tidy
+from .style import FRONT, LIMIT, README, heading, in_our_look, save, small_print, tidy
 
 if TYPE_CHECKING:
     from ..sweep.verdict import Found, Verdict
@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 def draw_design(found: Found, path: Path | None) -> Figure:
     """The picture of a search; path : None to write nothing."""
     design = found.search.design
-    figure = Figure(figsize=(10.5, 6.4), layout="constrained")
+    figure = Figure(figsize=(README, 6.2), layout="constrained")
     axes = figure.subplots()
     for each in found.verdicts:
         _draw(axes, each)

@@ -37,6 +37,7 @@ HUES = {"tension": "Reds", "shear": "Purples"}
 LEVELS = np.linspace(0.0, 1.0, 11)
 WIDE = 2.5  # of the window, in diameters
 TICKS, LEAST = 14, 0.15  # ticks across a window; the least index that has one
+CLEAR = 4.0  # height [mm] of the place where the pull enters below which its arrow would hide the damage
 COLUMNS_APART = 18  # across a window
 
 
@@ -137,7 +138,8 @@ def draw_whole(axes: Axes, outcome: Outcome, window: Window) -> None:
     end = draw_pull(axes, case, axis, arrow)
     axes.text(end[0] + 3, end[1], "pull", color=PULL, fontsize=9, va="center")
     arc = max(0.3 * deep, float(axis.z[0]) + 12)
-    draw_angle(axes, case, arc)
+    if case["placement.angle_deg"] or case["pull.direction_deg"] < 60:
+        draw_angle(axes, case, arc)
     left, right, low, high = window
     corners = [(left, low), (right, low), (right, high), (left, high)]
     axes.add_patch(Polygon(corners, fill=False, ec=INK, lw=1.0, ls=(0, (3, 2)), zorder=7))
@@ -175,13 +177,15 @@ def _stars(outcome: Outcome) -> list[tuple[float, float, float]]:
     """The middle of the line over which the damage is averaged, in the ice beside the wall; on both halves."""
     x, y, z = outcome.onset.where_mm
     lean = np.tan(np.radians(outcome.case["placement.angle_deg"]))
-    out = np.array([x - z * lean, y])
-    out *= 0.5 * min(outcome.onset.length_mm, outcome.case["tube.od_mm"]) / max(np.hypot(*out), 1e-9)
-    sides = (1, -1) if abs(y) > 0.5 else (1,)
-    found = [(x + out[0], side * (y + out[1]), z) for side in sides]
+    wall = np.array([x - z * lean, y])  # from the axis at that depth
     if "all round" in outcome.onset.place:
-        found = [*found, *((-a + 2 * z * lean, -b, z) for a, b, _ in found)]
-    return found
+        wall = np.array([np.hypot(*wall), 0.0])
+    half = 0.5 * min(outcome.onset.length_mm, outcome.case["tube.od_mm"])
+    ahead, beside = wall * (1 + half / max(float(np.hypot(*wall)), 1e-9))
+    found = [(z * lean + ahead, float(beside), z)]
+    if "all round" in outcome.onset.place:
+        return [*found, (z * lean - ahead, 0.0, z)]
+    return [*found, (z * lean + ahead, -float(beside), z)] if abs(y) > 0.5 else found
 
 
 def _draw_marks(axes: Axes, outcome: Outcome, window: Window) -> None:
@@ -195,11 +199,12 @@ def _draw_marks(axes: Axes, outcome: Outcome, window: Window) -> None:
             axes.text(right - 1, low + 1, words, fontsize=8, ha="right", va="bottom", zorder=7, color=INK)
     axis, size = upright_axis(case), right - left
     held = axis.at(held_place(case))
-    if left < held[0] < right and held[1] < high - 2:
-        draw_pull(axes, case, axis, 0.3 * size)
+    if left < held[0] < right and CLEAR < held[1] < high - 2:
+        rise = max(float(np.sin(np.radians(case["pull.direction_deg"]))), 1e-9)
+        draw_pull(axes, case, axis, min(0.3 * size, (high - held[1] - 0.5) / rise))
     if (crust := case["ice.crust_mm"]) > 0:
         axes.axhline(-crust, color=QUIET_INK, ls="--", lw=0.8, zorder=1.3)
-        axes.text(left + 1, -crust, "crust", va="bottom", fontsize=8, style="italic", clip_on=True)
+        axes.text(right - 1, -crust, "crust", ha="right", va="bottom", fontsize=8, style="italic", clip_on=True)
 
 
 def _draw_directions(

@@ -29,6 +29,7 @@ from ..outcome.data import LOADS, Outcome, known
 from .style import INK, heading, in_our_look, save, set_axis, shades, small_print, tidy
 
 CLOSE = 0.1  # share of the peak
+STATED: dict[str, Any] = {"xycoords": ("axes fraction", "data"), "fontsize": 8, "va": "bottom"}  # where its words stand
 
 
 def draw_lines(
@@ -86,12 +87,11 @@ def _draw_lines(
         axes.plot(x, [known(outcome.load(load)) for outcome in line], style, color=colour, lw=1.3)
         for at, outcome in zip(x, line, strict=True):
             axes.plot(at, known(outcome.load(load)), mode_named(outcome.mode(load)).marker, color=colour, ms=7)
-    for name, strength in dict.fromkeys(stated for outcome in part if (stated := _stated(outcome))):
+    for name, strength in dict.fromkeys(stated for outcome in part if (stated := stated_part(outcome))):
         if strength > axes.get_ylim()[1]:
             continue
         axes.axhline(strength, color=INK, ls=":", lw=1)
-        where: dict[str, Any] = {"xycoords": ("axes fraction", "data"), "fontsize": 8, "va": "bottom", "ha": "right"}
-        axes.annotate(f"{name} as stated", (0.99, strength), **where)
+        axes.annotate(f"{name} as stated", (0.01, strength), **STATED)
     tidy(axes)
     set_axis(axes, keys[0], numbers)
     if not numbers:
@@ -179,7 +179,7 @@ def _tick(value: float | str) -> str:
     return value.replace("_", " ") if isinstance(value, str) else f"{value:g}".replace("-", "−")
 
 
-def _stated(outcome: Outcome) -> tuple[str, float] | None:
+def stated_part(outcome: Outcome) -> tuple[str, float] | None:
     """Hanger or sling, and its stated strength [kN]."""
     rivals = outcome.the_peak.rivals
     return next(((rival.mode, rival.load_kN) for rival in rivals if is_stated(rival.mode)), None)
@@ -187,7 +187,7 @@ def _stated(outcome: Outcome) -> tuple[str, float] | None:
 
 def stated_before(outcome: Outcome, load: str = "peak") -> bool:
     """Whether hanger or sling fails before that load, at its stated strength."""
-    stated = _stated(outcome)
+    stated = stated_part(outcome)
     return stated is not None and stated[1] < known(outcome.load(load))
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Any
 
 import numpy as np
 from matplotlib.axes import Axes
@@ -12,6 +13,7 @@ from .style import INK
 STEPS = (9.0, 17.0, 26.0, 36.0)  # points from the marker, tried in turn
 WAYS = ((0.7, 0.7), (-0.7, 0.7), (0.0, 1.0), (0.7, -0.7), (-0.7, -0.7), (0.0, -1.0), (1.0, 0.0), (-1.0, 0.0))
 HIGH, WIDE = 11.0, 6.5  # of a letter [points]
+CLOSE = 12.0  # points from the marker that need no line
 
 
 def place_labels(axes: Axes, at: tuple[Sequence[float], Sequence[float]], words: Sequence[str]) -> None:
@@ -33,11 +35,10 @@ def place_labels(axes: Axes, at: tuple[Sequence[float], Sequence[float]], words:
         tried = [step * np.array(way) for step in STEPS for way in WAYS]
         offset = min(tried, key=lambda each: cost(point + each, half, taken, crowd, frame) + 0.02 * np.hypot(*each))
         taken.append(np.array([point + offset - half, point + offset + half]))
-        far = (
-            {"arrowstyle": "-", "lw": 0.6, "color": INK, "shrinkA": 0, "shrinkB": 3} if np.hypot(*offset) > 12 else None
-        )
-        place = {"textcoords": "offset points", "ha": "center", "va": "center", "fontsize": 9, "zorder": 8}
-        axes.annotate(text, _data(axes, point), tuple(offset), arrowprops=far, **place)
+        line = {"arrowstyle": "-", "lw": 0.6, "color": INK, "shrinkA": 0, "shrinkB": 3}
+        far = line if np.hypot(*offset) > CLOSE else None
+        place: dict[str, Any] = {"textcoords": "offset points", "ha": "center", "va": "center", "zorder": 8}
+        axes.annotate(text, _data(axes, point), tuple(offset), arrowprops=far, fontsize=9, **place)
 
 
 def cost(

@@ -24,7 +24,7 @@ from ...fem.tube.rigid_wall import RigidPush, faces, push_rigid_wall
 from ..case.file import Settings, to_case
 from ..files.laws import kept_law
 from ..outcome.data import Outcome
-from .style import BEYOND, CONE, ICE, INK, LEANS, PULL, STEEL, heading, in_our_look, save, small_print, tidy
+from .style import BEYOND, CONE, ICE, INK, LEANS, PULL, README, STEEL, heading, in_our_look, save, small_print, tidy
 
 REACH, FURTHEST, SHOWN = 0.04, 0.01, 0.005  # m: the stub in the ice, its motion, the motion that the sections show
 WANTED = (-20.0, 0.0, 20.0)  # deg
@@ -59,7 +59,7 @@ def law_of_study(outcomes: Sequence[Outcome], path: Path) -> None:
 def law_figure(settings: Settings, path: Path | None, angles: Sequence[float] = WANTED) -> Figure:
     """The law of a case's ice and tube at some angles [deg]. Raises SolveError as `peak_laws`."""
     pushed = [_pushed({**settings, "placement.angle_deg": angle}) for angle in angles]
-    figure = Figure(figsize=(12.6, 9.0), layout="constrained")
+    figure = Figure(figsize=(README, 7.8), layout="constrained")
     grid = figure.add_gridspec(2, 6, height_ratios=(1.0, 1.1))
     share = 6 // len(pushed)
     for k, each in enumerate(pushed):

@@ -19,7 +19,20 @@ from ..files.answer import listed, recover
 from ..files.lock import only_run
 from ..outcome.cautions import NEVER, STARTING_POINTS
 from ..words.materials import ASSUMED, LAWS
-from .style import COMPRESSIVE, FRONT, INK, PALER, QUIET_INK, SOLID, TENSILE, TOUGHNESS, in_our_look, save, wrapped
+from .style import (
+    COMPRESSIVE,
+    FRONT,
+    INK,
+    PALER,
+    QUIET_INK,
+    README,
+    SOLID,
+    TENSILE,
+    TOUGHNESS,
+    in_our_look,
+    save,
+    wrapped,
+)
 
 STRENGTHS: tuple[tuple[str, str, str, dict[str, Any]], ...] = (  # toughness may coincide with tension: thin over broad
     ("tensile", "tensile_strength", "tensile strength", {"color": TENSILE, "lw": 3.5}),
@@ -57,7 +70,7 @@ def material_figure(name: str, temperature_C: float, load_time: float, path: Pat
 @in_our_look
 def _ice_figure(name: str, temperature_C: float, load_time: float) -> Figure:
     ice = ice_named(name, temperature_C, load_time)
-    figure = Figure(figsize=(11.0, 9.0), layout="constrained")
+    figure = Figure(figsize=(README, 8.6), layout="constrained")
     title = f"{name} at {temperature_C:g} °C, loaded to failure in {load_time:g} s".replace(" -", " −")
     figure.suptitle(title, fontsize=13)
     _stiffness(figure.add_subplot(2, 2, 1, projection="polar"), ice, temperature_C)

@@ -12,21 +12,23 @@ from ..case.words import case_words
 from ..outcome.cautions import PULL_CAUTION
 from ..outcome.data import LOADS
 from ..sweep.parts import AS_IT_IS, LOADS_SHOWN, AngleParts
-from .style import INK, LEANS, heading, in_our_look, save, small_print, tidy
+from .style import INK, LEANS, README, heading, in_our_look, key_below, rows_of, save, small_print, tidy
 
 
 @in_our_look
 def parts_figure(parts: AngleParts, path: Path | None) -> Figure:
     """A panel for each load; a bar for each part switched off and each angle but the middle one."""
-    figure = Figure(figsize=(12.6, 0.62 * len(parts.loads) + 2.4), layout="constrained")
-    panels = figure.subplots(1, len(LOADS_SHOWN), squeeze=False, sharey=True, sharex=True).ravel()
+    high = 0.62 * len(parts.loads)
+    figure = Figure(figsize=(README, high + 2.6), layout="constrained")
+    grid = figure.add_gridspec(2, 1, height_ratios=(high + 0.8, rows_of(1)))
+    panels = grid[0].subgridspec(1, len(LOADS_SHOWN)).subplots(squeeze=False, sharey=True, sharex=True).ravel()
     for axes, name in zip(panels, LOADS_SHOWN, strict=True):
         _draw_panel(axes, parts, name)
     panels[0].set_yticks(range(len(parts.loads)), [_row(switch) for switch in parts.loads])
     panels[0].invert_yaxis()
     panels[0].set_xlim(left=0)
-    handles, labels = panels[0].get_legend_handles_labels()
-    figure.legend(handles, labels, loc="outside upper right", ncols=len(labels), fontsize=9, frameon=False)
+    handles = panels[0].get_legend_handles_labels()[0]
+    key_below(figure, grid[1], handles, len(handles))
     heading(figure, "Why the angle matters: one part switched off at a time")
     words = case_words(
         {**parts.case, "placement.angle_deg": _middle(parts)}, but=("placement.angle_deg", "numerics.level")

@@ -76,9 +76,9 @@ def _title(tellings: Sequence[Telling]) -> str:
 def _name(axes: object, ends: Sequence[tuple[float, str, str]], last: int) -> None:
     """Names at the right end of the lines, pushed apart where they would meet."""
     height = -1.0
-    for value, colour, name in sorted(ends):
+    for value, _, name in sorted(ends):
         height = max(value, height + 0.055)
         axes.annotate(  # type: ignore[attr-defined]
-            shortened(name, LONGEST), (last, value), (last + 0.5, height), color=colour, fontsize=8.5, va="center",
+            shortened(name, LONGEST), (last, value), (last + 0.5, height), color=INK, fontsize=8.5, va="center",
             annotation_clip=False,
         )  # fmt: skip

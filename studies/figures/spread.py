@@ -17,7 +17,7 @@ from ..case.words import AXIS_WORDS, case_words, short_name, short_words
 from ..outcome.cautions import PULL_CAUTION
 from ..sweep.spread import Place, Spread, name_of
 from ..sweep.statistics import CONFIDENCE, Drive
-from .style import BASE, CURVE, ENDS, INK, READING, heading, in_our_look, save, small_print, tidy
+from .style import BASE, CURVE, ENDS, INK, READING, README, heading, in_our_look, save, small_print, tidy
 
 Array = NDArray[np.float64]
 BANDS = ((0, 4, 0.16, "nine tenths of the draws"), (1, 3, 0.34, "half of them"))  # of SHARES, how dark, words
@@ -32,7 +32,7 @@ def spread_figure(spread: Spread, hairline: Mapping[str, Sequence[float]], path:
     """
     if len(spread.axes) > 1:
         raise ValueError(f"axes = {', '.join(spread.axes)}: one can be drawn")
-    figure = Figure(figsize=(13.0, 8.4 if spread.axes else 6.4), layout="constrained")
+    figure = Figure(figsize=(README, 7.6 if spread.axes else 5.8), layout="constrained")
     grid = figure.add_gridspec(2, len(spread.loads), height_ratios=(1.8, 1.0))
     x, ticks = _axis(spread)
     tops: list[Axes] = []
@@ -63,7 +63,7 @@ def drives_figure(spread: Spread, path: Path | None) -> Figure:
     places = _some(spread.places)
     names = [name for name in ("limit", "early") if any(name in place.drives for place in places)]
     rows = max((min(len(of), MOST) for place in places for of in place.drives.values()), default=1)
-    figure = Figure(figsize=(13.0, (0.42 * rows + 1.0) * len(places) + 1.6), layout="constrained")
+    figure = Figure(figsize=(README, (0.42 * rows + 1.0) * len(places) + 1.6), layout="constrained")
     panels = figure.subplots(len(places), max(len(names), 1), squeeze=False, sharex=True)
     for line, place in zip(panels, places, strict=True):
         for axes, name in zip(line, names, strict=False):

@@ -52,6 +52,7 @@ def stress_picture(outcome: Outcome, fields_path: Path, path: Path | None) -> Fi
     """Index of tension and of shear about the first damage, the surface from above, the whole, the answer in words."""
     shown = Shown(outcome, read_fields(fields_path), outcome.onset_kN)
     figure = Figure(figsize=(README, 4.7), layout="constrained")
+    figure.set_layout_engine("constrained", h_pad=0.08)
     grid = figure.add_gridspec(1, 4, width_ratios=(0.72, 1, 1, 1))
     panels = [figure.add_subplot(grid[0, column]) for column in (1, 2, 3, 0)]
     window, leading = window_of(outcome), _leading(outcome)
@@ -64,9 +65,11 @@ def stress_picture(outcome: Outcome, fields_path: Path, path: Path | None) -> Fi
     panels[2].set_title(f"{leading}, from above", fontsize=10)
     draw_whole(panels[3], outcome, window)
     panels[3].set_title("where it is", fontsize=10)
-    told = "; ".join(dict.fromkeys((limit_words(outcome), f"{damage_words(outcome)}; crack {outcome.onset.crack}")))
-    heading(figure, told, 12)
-    small_print(figure, f"{HOW}\n{case_words(outcome.case, outcome)}\n{own_caution([outcome])}")
+    told = [limit_words(outcome)] if outcome.limit_kN is not None else []
+    told += [damage_words(outcome), f"crack {outcome.onset.crack}"]
+    heading(figure, "; ".join(told), 12)
+    below = small_print(figure, f"{HOW}\n{case_words(outcome.case, outcome)}\n{own_caution([outcome])}")
+    figure.set_figheight(3.55 + 0.2 * len(figure.get_suptitle().split("\n")) + below)
     return save(figure, path)
 
 

@@ -24,6 +24,7 @@ from ..command.plain_text import shortened
 from ..files.store import write_atomic
 from ..outcome.cautions import SMALL_PRINT
 from ..outcome.data import Outcome
+from .kinds import SVG_TOO
 
 # One colour for one thing in every picture. What one picture shows together is apart in luminance, for grey print, and
 # in CIELAB for eyes without red or green cones (tests/studies/figures/test_style.py).
@@ -52,7 +53,8 @@ BROKEN, PAPER = "#4d0a14", "#ffffff"  # of surfaces in space: a failure index of
 LONGEST_TITLE = 300  # characters
 README, DPI = 10.0, 130  # width of a picture [in]: at 900 px its text of 9 points is 11 px high
 LOOK = rc_params_from_file(Path(__file__).with_name("icecone.mplstyle"), use_default_template=False)
-Given, Drawn = ParamSpec("Given"), TypeVar("Drawn")
+Given = ParamSpec("Given")
+Drawn = TypeVar("Drawn")
 
 
 def in_our_look(draw: Callable[Given, Drawn]) -> Callable[Given, Drawn]:
@@ -128,7 +130,8 @@ def marked(marker: str, colour: str, size: float = 9.0) -> dict[str, Any]:
 
 def shades(count: int) -> list[str]:
     """So many colours in order, dark to light, for series that have no colour of their own."""
-    return [to_hex(colormaps["viridis"](share)) for share in np.linspace(0.0, 0.84, max(count, 1))]
+    last = min(0.84, 0.45 + 0.1 * count)  # the lightest only where so many must be told apart
+    return [to_hex(colormaps["viridis"](share)) for share in np.linspace(0.0, last, max(count, 1))]
 
 
 def millimetres(length: float) -> str:
@@ -151,13 +154,19 @@ def save(figure: Figure, path: Path | None, dpi: int = DPI) -> Figure:
         text.set_parse_math(False)
     if path is None:
         return figure
-    buffer = io.BytesIO()
-    with catch_warnings():
-        filterwarnings("ignore", message="Glyph", category=UserWarning)  # of a script that the font has not: a box
-        kind = "svg" if path.suffix == ".svg" else "png"
-        figure.savefig(buffer, format=kind, dpi=dpi, metadata={"Date": None} if kind == "svg" else None)
-    write_atomic(path, buffer.getvalue())
+    _write(figure, path, dpi)
+    if SVG_TOO.get() and path.suffix == ".png":
+        _write(figure, path.with_suffix(".svg"), dpi)
     return figure
+
+
+def _write(figure: Figure, path: Path, dpi: int) -> None:
+    kind: dict[str, Any] = {"format": "svg", "metadata": {"Date": None}} if path.suffix == ".svg" else {"format": "png"}
+    buffer = io.BytesIO()
+    with catch_warnings(), rc_context(LOOK):
+        filterwarnings("ignore", message="Glyph", category=UserWarning)  # of a script that the font has not: a box
+        figure.savefig(buffer, dpi=dpi, **kind)
+    write_atomic(path, buffer.getvalue())
 
 
 def _powers_of_ten(figure: Figure) -> set[Any]:

@@ -14,7 +14,7 @@ from ..case.words import case_words, short_words
 from ..outcome.cautions import PULL_CAUTION
 from ..outcome.data import LOADS
 from ..sweep.tornado import LOADS_SHOWN, Driver, Tornado
-from .style import BASE, ENDS, INK, heading, in_our_look, save, small_print, tidy
+from .style import BASE, ENDS, INK, README, heading, in_our_look, key_below, rows_of, save, small_print, tidy
 
 NARROWEST = 1e-3  # of the load: less is no bar
 
@@ -23,13 +23,14 @@ NARROWEST = 1e-3  # of the load: less is no bar
 def tornado_figure(tornado: Tornado, path: Path | None) -> Figure:
     """A panel for each angle, down, and each load, across."""
     rows = len(tornado.drivers)
-    figure = Figure(figsize=(14.5, (0.42 * rows + 1.0) * len(tornado.base) + 1.4), layout="constrained")
-    grid = figure.subplots(len(tornado.base), len(LOADS_SHOWN), squeeze=False)
+    high = (0.42 * rows + 1.0) * len(tornado.base)
+    figure = Figure(figsize=(README + 1.0, high + 1.7), layout="constrained")
+    parts = figure.add_gridspec(2, 1, height_ratios=(high, rows_of(1)))
+    grid = parts[0].subgridspec(len(tornado.base), len(LOADS_SHOWN)).subplots(squeeze=False)
     for panels, angle in zip(grid, tornado.base, strict=True):
         for axes, name in zip(panels, LOADS_SHOWN, strict=True):
             _draw_panel(axes, tornado, angle, name)
-    handles, labels = grid[0, 0].get_legend_handles_labels()
-    figure.legend(handles, labels, loc="outside upper right", ncols=3, fontsize=9, frameon=False)
+    key_below(figure, parts[1], grid[0, 0].get_legend_handles_labels()[0], 3)
     heading(figure, "Which input drives the load: each over its range, one at a time")
     case = case_words(tornado.case, but=("placement.angle_deg", "numerics.level"))
     small_print(figure, f"Ranges: of the tables of materials and assumptions.\n{case}\n{PULL_CAUTION}")

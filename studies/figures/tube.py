@@ -77,7 +77,7 @@ def _most(drawn: Sequence[tuple[Outcome, Happened]]) -> float:
 def _window(drawn: Sequence[tuple[Outcome, Happened]]) -> tuple[float, float, float, float]:
     """Left, right, low, high [mm]: every tube, its arrow and the longest force in them."""
     length = max(float(outcome.case["tube.length_mm"]) for outcome, _ in drawn)
-    points = []
+    points: list[Any] = []
     for outcome, event in drawn:
         held, pull = event.held_node, np.radians(outcome.case["pull.direction_deg"])
         arrow = 0.36 * length * np.array([np.cos(pull), np.sin(pull)])

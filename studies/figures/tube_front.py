@@ -26,8 +26,8 @@ from ..case.words import case_words, short_words, varying
 from ..command.numbers import plural
 from ..outcome.cautions import own_caution
 from ..outcome.data import LOADS, Outcome, known
-from .grid import stated_before
-from .style import FRONT, heading, in_our_look, save, small_print, tidy
+from .grid import STATED, stated_before, stated_part
+from .style import FRONT, INK, heading, in_our_look, marked, save, small_print, tidy
 
 WORTH = 0.01  # share of a peak; less is no gain
 
@@ -85,14 +85,20 @@ def _draw_tubes(
 ) -> None:
     for mode in map(mode_named, in_order({outcome.mode(load) for outcome in tubes})):
         of_mode = [point for point, outcome in zip(points, tubes, strict=True) if outcome.mode(load) == mode.name]
-        style: dict[str, Any] = {"color": mode.colour, "ms": 6, "alpha": 0.7, "ls": ""}
-        axes.plot(*zip(*of_mode, strict=True), mode.marker, label=f"weakest pull: {mode.name}", **style)
+        axes.plot(
+            *zip(*of_mode, strict=True), **marked(mode.marker, mode.colour, 7), label=f"weakest pull: {mode.name}"
+        )
     axes.plot(
         *zip(*(points[at] for at in best), strict=True), "-", color=FRONT, lw=1.2, label="front: no other is better"
     )
     for number, at in enumerate(best, 1):
         axes.annotate(str(number), points[at], (-11, 5), textcoords="offset points", fontsize=9.5, color=FRONT)
     tidy(axes)
+    axes.set_ylim(0, 1.12 * max(load for _, load in points))
+    for name, strength in dict.fromkeys(stated for tube in tubes if (stated := stated_part(tube))):
+        if strength < axes.get_ylim()[1]:
+            axes.axhline(strength, color=INK, ls=":", lw=1)
+            axes.annotate(f"{name} as stated", (0.01, strength), **STATED)
     axes.set_xlabel("mass of the tube [g]")
     axes.set_ylabel(f"{LOADS[load]} [kN]")
     axes.set_title("\n".join(f"{n}: {name}" for n, name in enumerate(names, 1)), fontsize=8.5, loc="left")

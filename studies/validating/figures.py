@@ -1,4 +1,4 @@
-"""The validation pack in pictures: errors beside what is allowed, errors against element size, profiles."""
+"""The validation pack in pictures: errors beside what is allowed, rates beside what is demanded, profiles."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from matplotlib.lines import Line2D
 
 from ...validation.check import Curve, Quantity
 from ...validation.pack import Result
-from ..figures.style import ALLOWED, BAD, CURVES, GOOD, INK, LIMIT, in_our_look, save, tidy
+from ..figures.style import ALLOWED, BAD, CURVES, GOOD, INK, LIMIT, README, in_our_look, save, small_print, tidy
 
 SMALLEST = 1e-16  # errors below, and exact zeros, are drawn here
 ACROSS = 4
@@ -26,12 +26,11 @@ def errors_figure(results: Sequence[Result], path: Path) -> bool:
     ran = [result for result in results if result.quantities]
     if not ran:
         return False
-    figure = Figure(figsize=(10.5, 1.3 + 0.3 * len(ran)), layout="constrained")
+    figure = Figure(figsize=(README, 1.7 + 0.27 * len(ran)), layout="constrained")
     axes = figure.subplots()
     tidy(axes)
     for row, result in enumerate(ran):
-        shift = np.linspace(-0.3, 0.3, len(result.quantities)) if len(result.quantities) > 1 else [0.0]
-        for up, quantity in zip(shift, result.quantities, strict=True):
+        for up, quantity in zip(_spread(len(result.quantities)), result.quantities, strict=True):
             error = max(abs(quantity.errors[-1]), SMALLEST)
             limits = _limits(quantity)
             axes.plot([error, *limits], [row + up] * (1 + len(limits)), color=ALLOWED, lw=1.2, zorder=1)
@@ -51,7 +50,8 @@ def errors_figure(results: Sequence[Result], path: Path) -> bool:
         Line2D([], [], ls="", marker="o", ms=4, color=BAD, label="outside it, or too slow a rate"),
         Line2D([], [], ls="", marker="|", ms=7, mew=1.4, color=LIMIT, label="allowed (two: between them)"),
     ]
-    figure.legend(handles=handles, loc="outside upper left", ncols=3, fontsize=9, frameon=False)
+    figure.legend(handles=handles, loc="outside upper left", ncols=3, fontsize=9)
+    small_print(figure)
     save(figure, path)
     return True
 
@@ -71,32 +71,48 @@ def _name_groups(axes: Axes, ran: Sequence[Result]) -> None:
             axes.text(0.8, row - 0.4, result.check.group, ha="right", va="top", fontsize=8.5, color=INK, style="italic")
 
 
+@in_our_look
 def convergence_figure(results: Sequence[Result], path: Path) -> bool:
-    """A panel a check: error against element size if a rate is demanded. False if none is."""
+    """A row a check: how fast each error falls with the element size, beside the least demanded. False if none is."""
     ran = [(result, _with_rate(result)) for result in results]
     ran = [(result, quantities) for result, quantities in ran if quantities]
     if not ran:
         return False
-    figure, panels = _panels(len(ran), 3.3, 3.2)
-    for axes, (result, quantities) in zip(panels, ran, strict=True):
-        for colour, quantity in zip(CURVES * len(quantities), quantities, strict=False):
-            errors = np.maximum(np.abs(quantity.errors), SMALLEST)
-            label = f"{fill(quantity.name, 46)}: {quantity.rate:.1f}"
-            axes.loglog(quantity.sizes, errors, "o-", ms=4, lw=1.2, color=colour, label=label)
-        axes.set_title(result.check.name, fontsize=10)
-        axes.legend(fontsize=7, frameon=False, loc="upper center", bbox_to_anchor=(0.5, -0.14))
-        axes.tick_params(labelsize=7.5, which="both")
-        axes.minorticks_off()
-        low, high = axes.get_ylim()
-        axes.set_ylim(10 ** np.floor(np.log10(low)), 10 ** np.ceil(np.log10(high)))
-        ticks = sorted({size for quantity in quantities for size in quantity.sizes})
-        axes.set_xticks(ticks, [f"{tick:.2g}" for tick in ticks])
-    figure.supxlabel("element size, or a number in proportion to it; with each name the observed rate", fontsize=10)
-    figure.supylabel("relative error", fontsize=10)
+    figure = Figure(figsize=(README, 1.7 + 0.27 * len(ran)), layout="constrained")
+    axes = figure.subplots()
+    tidy(axes)
+    for row, (_, quantities) in enumerate(ran):
+        for up, quantity in zip(_spread(len(quantities)), quantities, strict=True):
+            rate, least = _rates(quantity)
+            axes.plot([least, rate], [row + up] * 2, color=ALLOWED, lw=1.2, zorder=1)
+            axes.plot(least, row + up, "|", ms=6, mew=1.4, color=LIMIT, zorder=2)
+            axes.plot(rate, row + up, "o", ms=3.6, color=GOOD if rate >= least else BAD, zorder=3)
+    axes.set_yticks(range(len(ran)), [result.check.name for result, _ in ran], fontsize=8.5)
+    axes.set(ylim=(len(ran) - 0.4, -0.6), xlabel="observed rate: power of the element size with which the error falls")
+    axes.set_xlim(left=0)
+    handles = [
+        Line2D([], [], ls="", marker="o", ms=4, color=GOOD, label="observed"),
+        Line2D([], [], ls="", marker="|", ms=7, mew=1.4, color=LIMIT, label="least demanded"),
+    ]
+    figure.legend(handles=handles, loc="outside upper left", ncols=2, fontsize=9)
+    small_print(figure)
     save(figure, path)
     return True
 
 
+def _rates(quantity: Quantity) -> tuple[float, float]:
+    """The observed rate and the least demanded, of a quantity that has both."""
+    if quantity.rate is None or quantity.least_rate is None:
+        raise ValueError(f"{quantity.name}: no rate")
+    return quantity.rate, quantity.least_rate
+
+
+def _spread(count: int) -> Sequence[float]:
+    """Places of so many points across a row."""
+    return [float(each) for each in np.linspace(-0.3, 0.3, count)] if count > 1 else [0.0]
+
+
+@in_our_look
 def profiles_figure(results: Sequence[Result], path: Path) -> bool:
     """A panel a curve: the reference as a line, ours as points. False if no check has one."""
     curves = [(result.check.name, curve) for result in results if result.measured for curve in result.measured.curves]
@@ -109,7 +125,8 @@ def profiles_figure(results: Sequence[Result], path: Path) -> bool:
         Line2D([], [], color=INK, lw=1.4, label="reference"),
         Line2D([], [], ls="", marker="o", ms=3.5, mfc="none", color=CURVES[1], label="icecone"),
     ]
-    figure.legend(handles=handles, loc="outside upper left", ncols=2, fontsize=9, frameon=False)
+    figure.legend(handles=handles, loc="outside upper left", ncols=2, fontsize=9)
+    small_print(figure)
     save(figure, path)
     return True
 
@@ -127,7 +144,6 @@ def _with_rate(result: Result) -> list[Quantity]:
     return [q for q in result.quantities if q.least_rate is not None and q.rate is not None]
 
 
-@in_our_look
 def _panels(count: int, width: float, height: float) -> tuple[Figure, list[Axes]]:
     across = min(count, ACROSS)
     down = ceil(count / across)

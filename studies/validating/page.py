@@ -20,7 +20,7 @@ HOW = {
 }
 PICTURES = {
     "errors.png": "Error of every quantity (dot) and what is allowed (tick)",
-    "convergence.png": "Error against element size",
+    "convergence.png": "Rates at which errors fall with the element size",
     "profiles.png": "Profiles: reference as a line, ours as points",
 }
 

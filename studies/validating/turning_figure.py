@@ -11,7 +11,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.ticker import NullFormatter
 
-from ..figures.style import BAR, ICE, INK, QUIET_INK, in_our_look, save, shades, small_print, tidy
+from ..figures.style import BAR, ICE, INK, QUIET_INK, README, in_our_look, save, shades, small_print, tidy
 from ..outcome.cautions import INVENTED_ROUTES, PULL_CAUTION
 
 Record = dict[str, Any]
@@ -24,7 +24,7 @@ TICKS = (1, 2, 5, 10, 20, 50, 100, 200, 500, 1000)  # kN
 @in_our_look
 def draw_turning(records: Sequence[Record], path: Path) -> None:
     """Paths over d, the push that drives each on in words at its end, and that push against the way out."""
-    figure = Figure(figsize=(13.0, 6.4), layout="constrained")
+    figure = Figure(figsize=(README, 5.4), layout="constrained")
     paths, loads = figure.subplots(1, 2, width_ratios=(1.55, 1.0))
     angles = sorted({record["angle_deg"] for record in records})
     colours = dict(zip(angles, shades(len(angles)), strict=True))
@@ -81,6 +81,4 @@ def _words_at_ends(axes: Axes, records: Sequence[Record], colours: dict[float, s
         arrow = {"arrowstyle": "-", "color": colours[record["angle_deg"]], "lw": 0.7, "shrinkA": 0, "shrinkB": 0}
         arrow["relpos"] = (0, 0.5)  # from the left end of the words
         place = (x + 0.25 if x < 0.6 * WIDE else WIDE + 0.1, -at)
-        axes.annotate(
-            words, (x, -depth), place, fontsize=8.5, color=colours[record["angle_deg"]], va="center", arrowprops=arrow
-        )
+        axes.annotate(words, (x, -depth), place, fontsize=8.5, color=INK, va="center", arrowprops=arrow)

@@ -9,6 +9,7 @@ from ..outcome.data import Outcome, known
 
 ANGLE = "placement.angle_deg"
 ALONG = 45.0  # deg from the surface; steeper pulls do not push on the front
+TOLD = 3  # angles at most
 CLEAR = 1.1  # ratio of the ends of a band from which which chips come out matters
 
 
@@ -47,12 +48,13 @@ def _listed(parts: Sequence[str]) -> str:
 
 def _push(told: Sequence[Outcome]) -> str:
     tension = _listed([f"{each.onset.mouth_tension_MPa_per_kN:.1f} MPa {leaning(each)}" for each in told])
-    words = f"for each kN of pull the tension at the mouth is {tension}."
+    words = f"For each kN of pull the tension at the mouth is {tension}."
     if max(each.case["pull.direction_deg"] for each in told) > ALONG:
-        return words.capitalize()
-    ways = ((_angle(told[0]) < 0, "out of it leaning away from"), (_angle(told[-1]) > 0, "into it leaning toward"))
-    where = _listed([words for so, words in ways if so])
-    return f"The tube pushes square to its wall on the ice in front, {where} the pull; {words}"
+        return words
+    away, toward = _angle(told[0]) < 0, _angle(told[-1]) > 0
+    ways = ["leaning away from the pull, up and out of the ice in front"] * away
+    ways += ["leaning toward it, down into the block"] * toward
+    return f"The tube pushes square to its wall: {'; '.join(ways)}. {words}"
 
 
 def _damage(told: Sequence[Outcome]) -> str:

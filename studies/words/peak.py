@@ -10,6 +10,7 @@ from ..case.file import CaseError, settings_from
 from ..command.numbers import plural
 from ..outcome.cautions import own_caution
 from ..outcome.data import Outcome, known
+from .chain import ANGLE, TOLD
 from .ice import factor
 
 NO_CHANGE = 1.001
@@ -86,9 +87,10 @@ def _limits(outcomes: Sequence[Outcome]) -> str:
 
 
 def _notes(outcomes: Sequence[Outcome], key: str) -> str:
-    """What each outcome says besides its numbers."""
-    told = [f" At {key} = {value_words(outcome, key)}: {note}." for outcome in outcomes for note in outcome.notes]
-    return "".join(told)
+    """What each outcome says besides its numbers, and besides what the chain of a few angles has said."""
+    said = "which ice goes" if key == ANGLE and len(outcomes) <= TOLD else ()
+    notes = [(outcome, note) for outcome in outcomes for note in outcome.notes if not note.startswith(said)]
+    return "".join(f" At {key} = {value_words(outcome, key)}: {note}." for outcome, note in notes)
 
 
 def value_words(outcome: Outcome, key: str) -> str:

@@ -34,7 +34,7 @@ def test_an_angle_whose_crack_cannot_be_followed_is_named(tmp_path: Path, monkey
         raise SolveError("no direction")
 
     monkeypatch.setattr(chipfigure, "follow_chip", one)
-    monkeypatch.setattr(chipfigure, "_grown", chipfigure._grown.__wrapped__)  # nothing kept of other tests
+    monkeypatch.setattr(chipfigure, "grown_at", chipfigure.grown_at.__wrapped__)  # nothing kept of other tests
     monkeypatch.setattr(chipfigure, "small_print", lambda figure, text: words.append(text))
     ice = {"E_GPa": ICE[0] / 1e9, "nu": ICE[1]}
     cases = [made_up_record({"placement.angle_deg": angle}, ice=ice) for angle in (-20.0, 10.0)]
@@ -54,7 +54,7 @@ def test_of_many_angles_a_few_are_followed(tmp_path: Path, monkeypatch: pytest.M
         return made
 
     monkeypatch.setattr(chipfigure, "follow_chip", one)
-    monkeypatch.setattr(chipfigure, "_grown", chipfigure._grown.__wrapped__)  # nothing kept of other tests
+    monkeypatch.setattr(chipfigure, "grown_at", chipfigure.grown_at.__wrapped__)  # nothing kept of other tests
     monkeypatch.setattr(chipfigure, "chip_figure", lambda *arguments: None)
     ice = {"E_GPa": ICE[0] / 1e9, "nu": ICE[1]}
     cases = [made_up_record({"placement.angle_deg": float(angle)}, ice=ice) for angle in range(-30, 31)]

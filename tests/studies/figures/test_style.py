@@ -5,11 +5,14 @@ from __future__ import annotations
 from itertools import combinations
 from pathlib import Path
 
+import click
 import matplotlib as mpl
 import pytest
+from click.testing import CliRunner
 from eyes import apart, lightness_apart
 from matplotlib.figure import Figure
 
+from icecone.studies.command.folders import svg_option
 from icecone.studies.figures import style
 
 TOGETHER = {  # colours that one picture shows as areas, lines or markers to be told apart
@@ -65,3 +68,18 @@ def test_files_are_of_the_kind_that_their_name_says(tmp_path: Path) -> None:
     assert (tmp_path / "a.png").read_bytes().startswith(b"\x89PNG")
     svg = (tmp_path / "a.svg").read_bytes()
     assert b"<svg" in svg and svg == (tmp_path / "b.svg").read_bytes()
+
+
+def test_the_option_writes_an_svg_beside_each_png(tmp_path: Path) -> None:
+    """While the command runs, and no longer."""
+
+    @click.command()
+    @svg_option()
+    def draw() -> None:
+        style.save(Figure(), tmp_path / "inside.png")
+
+    for options in ([], ["--svg"]):
+        assert CliRunner().invoke(draw, options).exit_code == 0
+        assert (tmp_path / "inside.svg").exists() == bool(options)
+    style.save(Figure(), tmp_path / "after.png")
+    assert not (tmp_path / "after.svg").exists()

@@ -9,6 +9,7 @@ from studystub import changed, peak_record
 
 from icecone.studies.outcome.data import Outcome
 from icecone.studies.words.chain import chips_come_out, explain_chain
+from icecone.studies.words.peak import explain_peaks
 
 KEY = "placement.angle_deg"
 
@@ -53,3 +54,11 @@ def test_chips_matter_where_the_band_is_wide(goes: float, stays: float, found: b
     assert chips_come_out(outcome) is found
     told = explain_chain([outcome, CHAIN[1]], KEY)
     assert ("upright they" in told) == (found is not None)
+
+
+def test_what_the_chain_has_said_is_not_said_again() -> None:
+    """Of a few angles; of more, each says whether its chips are settled."""
+    note = "which ice goes is not settled by computation: peak 4 kN if every chip comes out, 8 if none does"
+    noted = [changed(each, notes=[note, "the wall wrinkles"]) for each in CHAIN]
+    few, many = explain_peaks(noted[:3], KEY), explain_peaks(noted, KEY)
+    assert note not in few and few.count("the wall wrinkles") == 3 and many.count(note) == 4
