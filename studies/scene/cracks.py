@@ -43,16 +43,17 @@ def trench_of(outcome: Outcome, along: float | None = None) -> Trench | None:
     case = to_case(outcome.case)
     placement, _, side = facing(case.placement, case.pull)
     depth = along * float(np.cos(placement.angle))
-    return Trench(depth, max(_rise(outcome, placement.angle, along * 1e-3), FLATTEST), side)
+    rise = _rise(outcome, placement.angle, along * 1e-3)
+    return Trench(depth, UNKNOWN if rise is None else max(rise, FLATTEST), side, rise is not None)
 
 
-def _rise(outcome: Outcome, angle: float, trench: float) -> float:
-    """Rise of the trench's floor by the law of chips, if that is kept; none is computed for a picture [rad]."""
+def _rise(outcome: Outcome, angle: float, trench: float) -> float | None:
+    """Rise of the trench's floor by the law of chips [rad]; None if that is not kept: no picture computes one."""
     from ...fem.laws.gather import Laws
     from ..files.laws import kept_law, law_changed
 
     if not outcome.laws or law_changed(outcome.laws):
-        return UNKNOWN
+        return None
     chips = Laws(to_case(outcome.case), kept_law).chips()
     return float(chips.floor(np.array([trench]), 0.8 * trench, np.array([angle]))[0])
 

@@ -32,11 +32,15 @@ FIRST = 0.02  # share of a ray that its first piece takes
 
 @dataclass(frozen=True, slots=True)
 class Trench:
-    """depth : at the wall, under the surface [mm].  rise : b [rad].  side : 1 in front, -1 behind (the side of -x)."""
+    """depth : at the wall, under the surface [mm].  rise : b [rad].  side : 1 in front, -1 behind (the side of -x).
+
+    by_law : whether the rise is that of the law of chips.
+    """
 
     depth: float
     rise: float
     side: int = 1
+    by_law: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,8 +150,9 @@ def carved(at: Stand, block: Block, trench: Trench) -> Part:
     points, triangles = joined([strip(low), flipped(strip(high)), flipped(sides[0]), sides[1]])
     mirrored = (points * np.array([1.0, -1.0, 1.0]), triangles[:, ::-1])
     points, triangles = joined([(points, triangles), mirrored])
+    known = "as the law of chips has it; its width is drawn" if trench.by_law else "as drawn, like its width"
     words = (
-        f"Ice that is gone: down to {trench.depth:.0f} mm, its floor rising by {np.degrees(trench.rise):.0f}° as the "
-        "law of chips has it; its width is drawn, not computed."
+        f"Ice that is gone: down to {trench.depth:.0f} mm, its floor rising by {np.degrees(trench.rise):.0f}° "
+        f"{known}, not computed."
     )
     return Part("trench", words, points.astype(np.float32), triangles, BAR, 0.55)

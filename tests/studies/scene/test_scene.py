@@ -227,6 +227,14 @@ def test_a_trench_takes_out_of_the_block_what_is_gone(side: int) -> None:
     assert slopes[x[~wall] > x[wall].max() + 3.0] == pytest.approx(tan(rise), rel=1e-3)
 
 
+@pytest.mark.parametrize(
+    ("by_law", "words"), [(True, "as the law of chips has it"), (False, "as drawn, like its width")]
+)
+def test_the_rise_of_a_trench_says_whether_a_law_gave_it(by_law: bool, words: str) -> None:
+    at = stand(placement__angle_deg=-20)
+    assert words in carved(at, block_for(at), Trench(12.0, radians(20.0), 1, by_law)).text
+
+
 def test_the_ice_of_a_frame_is_carved_by_what_has_gone() -> None:
     outcome = pulled(gone=9.0, placement__angle_deg=-20)
     frames = scene_of(outcome).frames
