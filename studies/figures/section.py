@@ -12,6 +12,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -28,7 +29,7 @@ PUSHED = 0.02  # movement [mm] from which a wall that bears nothing has lost its
 ARROW: dict[str, Any] = {"arrowstyle": "-|>", "color": PULL, "lw": 2.2, "shrinkA": 0, "shrinkB": 0}
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Axis:
     """Nodes of a tube in the plane of the pull, head to tip: places along it, x, z (m,) [mm]."""
 
@@ -36,7 +37,7 @@ class Axis:
     x: Array
     z: Array
 
-    @property
+    @cached_property
     def front(self) -> Array:
         """Normals toward the front, (2, m)."""
         along = np.stack([np.gradient(self.x), np.gradient(self.z)])
