@@ -31,7 +31,7 @@ PICTURES = Path(__file__).parent / "pictures"
 SEEN = (".png", ".svg", ".gif")
 TILTED = {"away": -20, "upright": 0, "toward": 20}
 KEPT = {
-    "why_angle": {"chain.png": "why_angle_chain.png", "sweep.png": "why_angle.png"},
+    "why_angle": {"chain.png": "why_angle_chain.png", "stress_strip.png": "why_angle_breaks.png"},
     "angle_peak": {
         "sweep.png": "angle_peak.png",
         "tube_strip.png": "tube_strip.png",
@@ -90,7 +90,7 @@ def _solved(name: str, *settings: str, model: str = "peak", kept: Mapping[str, s
 def commands() -> Iterator[Shown]:
     """All of them; case.toml is the example."""
     for name, angle in TILTED.items():
-        kept = {"stress.png": "one_case.png"} if name == "away" else {}
+        kept = {"cutaway.png": "cutaway.png", "stress.png": "one_case.png"} if name == "away" else {}
         yield _solved(name, f"placement.angle_deg={angle}", kept=kept)
     half = "placement.embedment_mm=70"
     yield _solved("half_at_the_eye", half)
