@@ -110,11 +110,11 @@ def _draw_path(axes: Axes, growth: ChipPath) -> None:
         slope = degrees(growth.directions[-1])
         words = f"{'along the wall' if growth.ending == 'wall' else 'on into the ice'}, {-slope:.0f}° down"
     if growth.shut[0] == 1:
-        words += "\nstarts shut, sliding"
-    axes.text(0.97, 0.965, words, transform=axes.transAxes, fontsize=8.5, ha="right", va="top")
+        words += ",\nstarts shut, sliding"
     lean = degrees(hole.angle)
     toward = "upright" if lean == 0 else f"head leans {'toward the pull' if lean > 0 else 'away'}"
-    axes.set_title(f"{lean:+.0f}°: {toward}".replace("-", "−").replace("+0°", "0°"), fontsize=10)
+    placed = f"{lean:+.0f}°: {toward}".replace("-", "−").replace("+0°", "0°")
+    axes.set_title(f"{placed}\n{words}", fontsize=9.5)
     axes.spines[["top", "right"]].set_visible(False)
 
 
@@ -151,5 +151,6 @@ def _draw_loads(axes: Axes, ordered: Sequence[ChipPath]) -> None:
     axes.set_yticks([tick for tick in ticks if low <= tick <= high])
     axes.set(xlabel="placement angle [deg]", ylabel="P / (K_IC √d)")
     axes.set_title("push that drives the crack on", fontsize=10)
+    axes.set_ylim(bottom=0.03)  # room for the key
     axes.legend(fontsize=7.5, loc="lower right")
     tidy(axes)
