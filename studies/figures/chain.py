@@ -61,6 +61,7 @@ from .style import (
     small_print,
 )
 
+TITLED = 3  # angles whose loads a title names
 STEPS = ("the push on the wall", "the first damage", "the ice in front", "lever or hinge", "what gives way")
 MOST = 5  # rows
 TURNED = 25.0  # deg, of a tube that levers out, beyond the peak
@@ -109,14 +110,16 @@ def _degrees(outcome: Outcome) -> str:
 
 
 def _title(outcomes: Sequence[Outcome]) -> str:
-    said = ", ".join(f"{known(outcome.peak_kN):.1f} kN at {_degrees(outcome)}" for outcome in outcomes)
+    loads = [f"{known(outcome.peak_kN):.1f} kN at {_degrees(outcome)}" for outcome in outcomes]
+    said = ", ".join(loads) if len(loads) <= TITLED else f"from {loads[0]} to {loads[-1]}"
     return f"Why the angle matters: {said}, all else the same"
 
 
 def _legend() -> str:
     return (
         "Drawn to scale. Blue: push between tube and ice. Green: pull. Red: crack that opens; purple: one that slides. "
-        "White: ice that is gone. Dark red: metal that has yielded. Dashed tube: how it goes on, a sketch. Which chips "
+        "White: ice that is gone, or a hole that the tube has left. "
+        "Dark red: metal that has yielded. Dashed tube: how it goes on, a sketch. Which chips "
         "come out is not settled."
     )
 

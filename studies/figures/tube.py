@@ -94,7 +94,8 @@ def _window(drawn: Sequence[tuple[Outcome, Happened]]) -> tuple[float, float, fl
 def _legend(drawn: Sequence[tuple[Outcome, Happened]]) -> str:
     words = (
         f"True to scale. Blue: force of ice on tube; longest line {_most(drawn):.0f} N per mm of tube. Dark red: metal "
-        "that has yielded. White: ice that is gone; how far ahead is a sketch. Which chips come out is not settled: "
+        "that has yielded. White: ice that is gone "
+        "(how far ahead is a sketch), or a hole that the tube has left. Which chips come out is not settled: "
         "see the band. Crushed ice bears on."
     )
     if any(outcome.peak_mode == CONE_MODE for outcome, _ in drawn):

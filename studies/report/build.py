@@ -12,6 +12,7 @@ from __future__ import annotations
 
 import errno
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from importlib import import_module
 from pathlib import Path
 from typing import Any
@@ -19,7 +20,8 @@ from typing import Any
 from ..case.toml import CaseError
 from ..files.answer import MANIFEST, add_to_answer, listed
 from ..files.store import Damaged, read_json, write_atomic
-from .page import Page
+from .glossary import glossary
+from .page import Page, section
 from .render import FIRST_LINE, encoded
 
 NAME = "report.html"
@@ -42,11 +44,12 @@ def page_of(folder: Path) -> Page:
     """The page of a folder. Raises CaseError, one line, if it holds no answer that has a report."""
     make, files = _maker(folder)
     try:
-        return make(folder, files)
+        page = make(folder, files)
     except CaseError:
         raise
     except (Damaged, LookupError, TypeError, ValueError) as error:
         raise CaseError(f"DIR = {folder}: its answer cannot be read: {error}") from None
+    return replace(page, sections=(*page.sections, *section("words", "Words", glossary())))
 
 
 def _maker(folder: Path) -> tuple[Made, list[str]]:

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
-from ...fem.tube.modes import in_order
+from ...fem.tube.modes import in_order, mode_named
 from ..case.words import case_words, short_words, varying
 from ..command.numbers import fixed, plural, short
 from ..files.store import read_json
@@ -19,6 +19,7 @@ from ..outcome.data import LOADS, Outcome
 from ..outcome.models import asked
 from ..outcome.table import columns
 from .axes import axis_of, axis_of_rows, explorer
+from .glossary import LIMIT_AND_PEAK
 from .moments import Plain, curve, moments, placement, start_at
 from .page import Block, Page, Table, Words, section
 from .page import cells as texts
@@ -28,6 +29,7 @@ from .told import inputs, pictures
 
 MOST_CHAINS = 12
 LONG = 500  # characters of a paragraph
+SAME = 1.005  # ratio of loads that read the same
 _SENTENCE = re.compile(r"(?<=\.) (?=[A-Z])")
 
 
@@ -48,7 +50,7 @@ def study_page(folder: Path, files: Sequence[str]) -> Page:
         question=whole["question"],
         answer=answer,
         about=f"{whole['title']}. All: {case_words(outcomes[0].case, outcomes[0], but=varying(outcomes))}",
-        limits=(_band_words(outcomes), *problems),
+        limits=(*(LIMIT_AND_PEAK,) * any(outcome.peak for outcome in outcomes), _band_words(outcomes, keys), *problems),
         cautions=tuple(all_cautions(outcomes)),
         sections=(
             *section("explore", "Explore the study", _explorer(outcomes, keys, in_series, whole["problems"])),
@@ -84,26 +86,34 @@ def _answer(outcomes: Sequence[Outcome], keys: Sequence[str]) -> tuple[str, ...]
     if not known:
         return (f"None of {plural(len(outcomes), 'case')} comes to a load.",)
     name = "limit" if known[0][1].limit_kN is not None else asked(outcomes).quantity.name
-    low, high = min(known, key=lambda each: each[0]), max(known, key=lambda each: each[0])
-    if high[0] < 1.005 * low[0]:
-        first = f"The {name} is {fixed(low[0])} kN in all {plural(len(known), 'case')}."
+    low, high = min(load for load, _ in known), max(load for load, _ in known)
+    if high < SAME * low:
+        first = f"The {name} is {fixed(low)} kN in all {plural(len(known), 'case')}."
     else:
-        ends = [f"{fixed(load)} kN ({place_words(of, keys)}: {mode_of(of)})" for load, of in (low, high)]
-        first = f"The {name} lies between {ends[0]} and {ends[1]}."
+        first = f"The {name} is least, {_end(known, keys, low)}; it is most, {_end(known, keys, high)}."
     modes = [mode_of(outcome) for _, outcome in known]
-    counts = ", ".join(f"{mode} in {modes.count(mode)}" for mode in in_order(set(modes)))
-    return first, f"Of {plural(len(known), 'case')} what comes first is {counts}."
+    counts = ", ".join(f"{mode_named(mode).words or mode} in {modes.count(mode)}" for mode in in_order(set(modes)))
+    return first, f"Of {plural(len(known), 'case')}: {counts}."
 
 
-def _band_words(outcomes: Sequence[Outcome]) -> str:
+def _end(known: Sequence[tuple[float, Outcome]], keys: Sequence[str], load: float) -> str:
+    """An end of the loads, with the case that has it; of several, how many."""
+    there = [outcome for each, outcome in known if load / SAME < each < load * SAME]
+    where = place_words(there[0], keys) if len(there) == 1 else f"in {len(there)} cases"
+    return f"{fixed(load)} kN, {where}: {mode_of(there[0])}"
+
+
+def _band_words(outcomes: Sequence[Outcome], keys: Sequence[str]) -> str:
+    """How far the assumption that decides most moves the limit: the case that it moves most, and in how many."""
     bands = [(band, outcome) for outcome in outcomes if (band := chip_band(outcome)) is not None]
-    wide = [band for band, _ in bands if band[1] > 1.1 * band[0]]
+    wide = [each for each in bands if each[0][1] > 1.1 * each[0][0]]
     if not wide:
         return "These are single numbers, without a range of draws."
-    low, high = min(wide, key=lambda band: band[0])[0], max(band[1] for band in wide)
+    (low, high), outcome = max(wide, key=lambda each: each[0][1] / each[0][0])
     return (
-        f"Which ice comes out in front of the tube is not settled: in {len(wide)} of {plural(len(bands), 'case')} this "
-        f"alone moves the limit by more than a tenth, between {fixed(low)} and {fixed(high)} kN."
+        f"Which chips come out in front of the tube is assumed, and alone moves the limit in {len(wide)} of "
+        f"{plural(len(bands), 'case')}: most at {place_words(outcome, keys)}, from {fixed(low)} kN if every chip comes "
+        f"out to {fixed(high)} if none does. The other assumptions come on top."
     )
 
 

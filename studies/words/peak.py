@@ -10,10 +10,11 @@ from ..case.file import CaseError, settings_from
 from ..command.numbers import plural
 from ..outcome.cautions import own_caution
 from ..outcome.data import Outcome, known
-from .chain import ANGLE, TOLD
+from .chain import ANGLE, CLEAR, TOLD
 from .ice import factor
 
 NO_CHANGE = 1.001
+ENDS = ("goes", "stays")
 TRIED = 3  # cases of a study, for keys that cannot move its peaks
 
 
@@ -40,8 +41,8 @@ def tell_peaks(outcomes: Sequence[Outcome], key: str) -> str:
     hinged = [float(load) for outcome in outcomes if (load := outcome.first_hinge_kN) is not None]
     if hinged:
         words += (
-            f" In {len(hinged)} of {len(outcomes)} the tube forms a hinge first, at {span(hinged, '.1f')} kN: from "
-            "there on it stays bent and turns toward the pull."
+            f" In {len(hinged)} of {len(outcomes)} the tube forms a hinge up to its peak, at {span(hinged, '.1f')} kN: "
+            "from there on it stays bent and turns toward the pull."
         )
     ratios = [known(outcome.peak_kN) / outcome.onset_kN for outcome in outcomes]
     onsets = [outcome.onset_kN for outcome in outcomes]
@@ -87,10 +88,32 @@ def _limits(outcomes: Sequence[Outcome]) -> str:
 
 
 def _notes(outcomes: Sequence[Outcome], key: str) -> str:
-    """What each outcome says besides its numbers, and besides what the chain of a few angles has said."""
-    said = "which ice goes" if key == ANGLE and len(outcomes) <= TOLD else ()
+    """What each outcome says besides its numbers; of ice that goes or stays, and of wrinkles, once for all."""
+    words = "" if key == ANGLE and len(outcomes) <= TOLD else _bands(outcomes, key)
+    wrinkled = [load for outcome in outcomes if (load := outcome.wrinkle_kN) is not None]
+    if wrinkled:
+        words += (
+            f" In {len(wrinkled)} of {len(outcomes)} the wall of the tube wrinkles up to the peak, at "
+            f"{span(wrinkled, '.1f')} kN; that section bears less from there on."
+        )
+    said = ("which ice goes", "the wall of the tube wrinkles")
     notes = [(outcome, note) for outcome in outcomes for note in outcome.notes if not note.startswith(said)]
-    return "".join(f" At {key} = {value_words(outcome, key)}: {note}." for outcome, note in notes)
+    return words + "".join(f" At {key} = {value_words(outcome, key)}: {note}." for outcome, note in notes)
+
+
+def _bands(outcomes: Sequence[Outcome], key: str) -> str:
+    """Both ends of each peak's band, where they differ."""
+    ends = [(outcome, *(outcome.the_peak.band.get(end, {}).get("peak") for end in ENDS)) for outcome in outcomes]
+    wide = [(outcome, goes, stays) for outcome, goes, stays in ends if goes and stays and _apart(goes, stays)]
+    if not wide:
+        return ""
+    said = [f"{goes:.1f} or {stays:.1f} kN at {value_words(outcome, key)}" for outcome, goes, stays in wide]
+    both = "the peak if every chip comes out, or if none does"
+    return f" Which ice goes is not settled by computation; {both}: {', '.join(said)}."
+
+
+def _apart(goes: float, stays: float) -> bool:
+    return max(goes, stays) > CLEAR * min(goes, stays)
 
 
 def value_words(outcome: Outcome, key: str) -> str:

@@ -43,7 +43,7 @@ class SideView {
     if (moment) this.gone(placement, moment);
     if (moment) this.bearing(placement, moment);
     this.tube(placement, shape, along);
-    if (moment) this.bent(moment);
+    if (moment) this.bent(placement, moment);
     this.held(placement, shape, moment);
   }
 
@@ -104,10 +104,14 @@ class SideView {
     }
   }
 
-  bent(moment) {
+  bent(placement, moment) {
+    const along = tangents(moment.x, moment.z);
+    const half = 0.5 * placement.od;
+    const corner = (k, side) => `${moment.x[k] - side * along[k][1]},${-(moment.z[k] + side * along[k][0])}`;
     moment.yielded.forEach((yes, k) => {
       if (!yes) return;
-      this.line([moment.x[k], moment.x[k + 1]], [moment.z[k], moment.z[k + 1]], { class: "yielded" });
+      const points = [corner(k, half), corner(k + 1, half), corner(k + 1, -half), corner(k, -half)].join(" ");
+      this.add("polygon", { points, class: "yielded" });
     });
   }
 
