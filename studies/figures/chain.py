@@ -233,7 +233,7 @@ def _ice_in_front(axes: Axes, outcome: Outcome, crack: ChipPath | None) -> tuple
     runs = "" if crack is None else "the crack dives: " if crack.outcrop is None else "the crack runs out: "
     peak = f"{runs}{known(outcome.peak_kN):.1f} kN"
     if comes is None:
-        return "no matter", f"{peak}\nwith chips and without"
+        return "no difference", f"{peak}\nwith chips and without"
     other = outcome.the_peak.band["stays" if comes else "goes"]["peak"]
     return (
         f"chips {'come out' if comes else 'stay'}",

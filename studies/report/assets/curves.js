@@ -60,11 +60,11 @@ function markOn(u, mark) {
 // The curve of a pull with its events and its limit.
 function pullChart(holder, curve, limit) {
   const all = [...new Set([...curve.mm, ...curve.events.map((event) => event.mm)])].sort((a, b) => a - b);
-  const at = (values) => all.map((mm) => (curve.mm.indexOf(mm) < 0 ? null : values[curve.mm.indexOf(mm)]));
   const marked = all.map((mm) => {
     const event = curve.events.find((each) => each.mm === mm);
     return event ? event.kN : null;
   });
+  const pull = all.map((mm, k) => (curve.mm.indexOf(mm) < 0 ? marked[k] : curve.kN[curve.mm.indexOf(mm)]));
   const level = all.map(() => limit);
   const named = (u, v, s, k) => {
     if (k == null || v == null) return "";
@@ -78,7 +78,7 @@ function pullChart(holder, curve, limit) {
       curveSeries("limit (kN)", "limit", { dash: [6, 5], width: 1.5 }),
       curveSeries("event", "ink", { paths: () => null, points: { show: true, size: 9 }, value: named }),
     ],
-    [all, at(curve.kN), level, marked], ["movement of the load point (mm)", "pull (kN)"],
+    [all, pull, level, marked], ["movement of the load point (mm)", "pull (kN)"],
     { yRange: (u, low, high) => [0, 1.12 * Math.max(high, limit)] },
   );
   return chart;
