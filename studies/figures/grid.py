@@ -26,7 +26,7 @@ from ..case.words import AXIS_WORDS, case_words, short_words, varying
 from ..command.numbers import plural
 from ..outcome.cautions import own_caution
 from ..outcome.data import LOADS, Outcome, known
-from .style import INK, heading, in_our_look, save, set_axis, shades, small_print, tidy
+from .style import INK, README, heading, in_our_look, save, set_axis, shades, small_print, tidy
 
 CLOSE = 0.1  # share of the peak
 STATED: dict[str, Any] = {"xycoords": ("axes fraction", "data"), "fontsize": 8, "va": "bottom"}  # where its words stand
@@ -49,7 +49,7 @@ def lines_figure(
     loads : of `outcome.data.LOADS`, a row of panels each.
     """
     panels = _panels(outcomes, keys)
-    figure = Figure(figsize=(6.2 * len(panels) + 0.6, 4.6 * len(loads) + 1.0), layout="constrained")
+    figure = Figure(figsize=(max(README, 6.2 * len(panels) + 0.6), 4.6 * len(loads) + 1.0), layout="constrained")
     grid = figure.subplots(len(loads), len(panels), squeeze=False, sharey="row")
     along, lines = (_values(outcomes, key) for key in keys[:2])
     styles = {value: (("-", "--")[n % 2], shades(len(lines))[n]) for n, value in enumerate(lines)}
@@ -66,7 +66,7 @@ def lines_figure(
     handles += [
         Line2D([], [], ls="", marker=mode_named(mode).marker, color=INK, label=mode) for mode in _modes(outcomes, loads)
     ]
-    figure.legend(handles=handles, loc="outside right upper")
+    figure.legend(handles=handles, loc="outside right center")
     return _finish(figure, outcomes, title, path)
 
 
@@ -133,7 +133,7 @@ def draw_map(
         handles.append(Patch(fill=False, edgecolor=INK, linestyle="--", label=words))
     if "peak" in loads and any(map(_close, outcomes)):
         handles.append(Line2D([], [], ls="", marker="$≈$", color=INK, label=f"next mode within {CLOSE:.0%}"))
-    figure.legend(handles=handles, loc="outside right upper")
+    figure.legend(handles=handles, loc="outside right center")
     _finish(figure, outcomes, title, path)
     return told(outcomes, keys, loads)
 

@@ -129,9 +129,10 @@ def test_grids(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
         for j, angle in enumerate(angles)
     ]
     keys = ("tube.wall_mm", "placement.angle_deg")
-    grid.draw_map(outcomes, keys, "an invented study", tmp_path / "a.png")
-    grid.draw_lines(outcomes, keys, "an invented study", tmp_path / "b.png")
-    tube_front.draw_front(outcomes, keys, "an invented study", tmp_path / "c.png")
+    title = "An invented study of tubes whose title goes over two lines: along the surface and straight out"
+    grid.draw_map(outcomes, keys, title, tmp_path / "a.png")
+    grid.draw_lines(outcomes, keys, title, tmp_path / "b.png")
+    tube_front.draw_front(outcomes, keys, title, tmp_path / "c.png")
     assert [text_faults(figure) for figure in drawn] == [[], [], []]
 
 
