@@ -112,7 +112,7 @@ def commands() -> Iterator[Shown]:
     for name in ("published", "trade_facts"):
         yield Shown(name, ("compare", name))
     yield Shown("invented_pushes", ("pin", "invented_pushes"))
-    for name in ("dense_waterfall", "sound_glacier", "assumed"):
+    for name in ("dense_waterfall", "sound_glacier"):
         yield Shown(f"materials_{name}", ("materials", name, "--plot", "PICTURE"))
 
 
