@@ -54,5 +54,5 @@ def run_pin(path: Path, kind: str, out: Path) -> tuple[Settled, list[str]]:
     with answer(out, "pin", FILES) as stage:
         lines = [f"# What {len(pushes)} pushes of a pin settle", "", *(f"- {markdown(text)}" for text in settled.words)]
         write_text(stage / "pin.md", "\n".join([*lines, "", *(f"> {text}\n>" for text in cautions)]) + "\n")
-        pin_figure(pushes, settled, kind, stage / "pin.png")
+        pin_figure(pushes, settled, kind, stage / "pin.png", INVENTED in cautions)
     return settled, cautions

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 
+from ..outcome.cautions import INVENTED
 from .style import GOES, INK, LIMIT, STAYS, heading, in_our_look, save, shades, small_print, tidy
 
 if TYPE_CHECKING:
@@ -23,8 +24,10 @@ APART = 1.1  # deg between pushes of one tilt
 
 
 @in_our_look
-def pin_figure(pushes: Sequence[Push], settled: Settled, kind: str, path: Path | None) -> Figure:
-    """The picture of some pushes; path : None to write nothing."""
+def pin_figure(
+    pushes: Sequence[Push], settled: Settled, kind: str, path: Path | None, invented: bool = False
+) -> Figure:
+    """The picture of some pushes; path : None to write nothing.  invented : said in the picture."""
     from ..field.pin_push import alike, pin_forces
 
     figure = Figure(figsize=(9.5, 5.8), layout="constrained")
@@ -64,5 +67,6 @@ def pin_figure(pushes: Sequence[Push], settled: Settled, kind: str, path: Path |
     ]
     axes.legend(handles=handles, loc="upper left", bbox_to_anchor=(1.01, 1), fontsize=9, frameon=False)
     heading(figure, next(text for text in settled.words if text.startswith("Border")), 11.5)
-    small_print(figure, f"{len(pushes)} pushes of a stiff pin in {kind.replace('_', ' ')}.")
+    words = f"{len(pushes)} pushes of a stiff pin in {kind.replace('_', ' ')}."
+    small_print(figure, f"{words} {INVENTED}" if invented else words)
     return save(figure, path)

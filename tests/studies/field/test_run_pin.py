@@ -9,6 +9,10 @@ import pytest
 from click.testing import CliRunner, Result
 
 from icecone.studies.command.main import main
+from icecone.studies.field.days import shipped_pushes
+from icecone.studies.field.pin_words import settle_pushes
+from icecone.studies.field.run_pin import pushes_of
+from icecone.studies.figures.pin import pin_figure
 from icecone.studies.outcome.cautions import CAUTION, INVENTED
 
 
@@ -86,6 +90,15 @@ def test_the_invented_sheet_that_comes_with_icecone_is_found_by_name_and_says_th
     done = CliRunner().invoke(main, ["pin", "invented_pushes", "--out", str(tmp_path / "out")])
     assert done.exit_code == 0, done.output
     assert INVENTED in done.output and INVENTED in (tmp_path / "out" / "pin.md").read_text()
+
+
+def test_a_picture_of_invented_pushes_says_so() -> None:
+    pushes, _ = pushes_of(shipped_pushes()["invented_pushes"])
+    settled = settle_pushes(pushes, "sound_glacier")
+    said = {
+        flag: str(pin_figure(pushes, settled, "sound_glacier", None, flag).get_supxlabel()) for flag in (True, False)
+    }
+    assert INVENTED in said[True] and INVENTED not in said[False]
 
 
 def test_a_sheet_that_is_no_file_and_does_not_come_with_icecone_is_refused_in_one_line(tmp_path: Path) -> None:
