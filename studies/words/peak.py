@@ -103,17 +103,16 @@ def _notes(outcomes: Sequence[Outcome], key: str) -> str:
 
 def _bands(outcomes: Sequence[Outcome], key: str) -> str:
     """Both ends of each peak's band, where they differ."""
-    ends = [(outcome, *(outcome.the_peak.band.get(end, {}).get("peak") for end in ENDS)) for outcome in outcomes]
-    wide = [(outcome, goes, stays) for outcome, goes, stays in ends if goes and stays and _apart(goes, stays)]
+    wide = []
+    for outcome in outcomes:
+        goes, stays = (outcome.the_peak.band.get(end, {}).get("peak") for end in ENDS)
+        if goes and stays and max(goes, stays) > CLEAR * min(goes, stays):
+            wide.append((outcome, goes, stays))
     if not wide:
         return ""
     said = [f"{goes:.1f} or {stays:.1f} kN at {value_words(outcome, key)}" for outcome, goes, stays in wide]
     both = "the peak if every chip comes out, or if none does"
     return f" Which ice goes is not settled by computation; {both}: {', '.join(said)}."
-
-
-def _apart(goes: float, stays: float) -> bool:
-    return max(goes, stays) > CLEAR * min(goes, stays)
 
 
 def value_words(outcome: Outcome, key: str) -> str:
