@@ -93,10 +93,9 @@ def example(table: bool, rig: bool, day: str | None, protocol: bool) -> None:
 )
 @click.option("--seed", type=click.IntRange(0), default=1, show_default=True, help="Of the draws.")
 @click.option("--moving", is_flag=True, help="Draw the pull as it goes on, too: moving_pull.gif.")
+@click.option("--no-pictures", is_flag=True, help="Draw nothing: numbers and fields alone, seconds sooner.")
 @svg_option()
-def solve(
-    case_file: Path, out: str | None, overrides: tuple[str, ...], model: str | None, draws: int, seed: int, moving: bool
-) -> None:
+def solve(case_file: Path, out: str | None, overrides: tuple[str, ...], model: str | None, **how: Any) -> None:
     """Solve one case: seconds to a minute; with `--model cone` up to some minutes.
 
     Prints the onset load in kN, what breaks and where, how far the load point moves in mm per kN, and which parts carry
@@ -114,7 +113,8 @@ def solve(
     folder = ready(out, case_file.stem)
     from .solving import solve_into
 
-    outcome = solve_into(folder, settings, case_file, draws, seed, moving)
+    pictures = not how.pop("no_pictures")
+    outcome = solve_into(folder, settings, case_file, **how, pictures=pictures)
     screen = console()
     print_outcome(screen, outcome)
     written_to(folder)

@@ -20,17 +20,25 @@ PEAK = "peak"
 
 
 def solve_into(
-    folder: Path, settings: Settings, case_file: Path, draws: int, seed: int, moving: bool = False
+    folder: Path,
+    settings: Settings,
+    case_file: Path,
+    draws: int,
+    seed: int,
+    moving: bool = False,
+    pictures: bool = True,
 ) -> Outcome:
     """Solve and write the whole answer into the folder, or leave it as it was; the outcome.
 
-    moving : whether the pull is drawn as it goes on, too.
+    moving : whether the pull is drawn as it goes on, too.  pictures : whether anything is drawn.
     """
     from ...fem.solid.solver import SolveError
     from ...geometry import MeshError
     from ..files.solution import write_extra, write_solution
 
     screen = console(stderr=True)
+    if moving and not pictures:
+        raise BadInput("--moving: must not go with --no-pictures")
     if moving and not MODELS[str(settings["numerics.model"])].moving:
         model = settings["numerics.model"]
         raise BadInput(f'--moving: must go with numerics.model = "{PEAK}": model "{model}" follows no pull')
@@ -48,7 +56,9 @@ def solve_into(
             raise BadInput(f"{case_file}: {error}") from None
         if draws and outcome.peak is not None:
             outcome = _with_range(outcome, draws, seed, screen)
-        write_solution(outcome, solution, stage)
+        write_solution(outcome, solution, stage, pictures)
+        if not pictures:
+            return outcome
         with screen.status("drawing") if screen.is_terminal else nullcontext():
             told = write_extra(outcome, stage, moving)
         for line in told:

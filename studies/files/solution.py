@@ -12,15 +12,17 @@ from ..outcome.models import MODELS, load
 from .store import naming, write_json
 
 
-def write_solution(outcome: Outcome, solution: Solution, folder: Path) -> None:
+def write_solution(outcome: Outcome, solution: Solution, folder: Path, pictures: bool = True) -> None:
     """Write fields.vtu, stress.png, the pictures of the outcome's model, and, last, outcome.json.
 
-    folder : a stage (`files.answer`), which makes them appear together.
+    folder : a stage (`files.answer`), which makes them appear together.  pictures : False leaves out what is drawn.
     """
     write_fields(solution, folder / "fields.vtu")
-    stress_picture(outcome, folder / "fields.vtu", folder / "stress.png")
+    if pictures:
+        stress_picture(outcome, folder / "fields.vtu", folder / "stress.png")
     for name, draw in MODELS[outcome.model].pictures:
-        load(draw)(outcome, folder / name)
+        if pictures or not name.endswith(".png"):
+            load(draw)(outcome, folder / name)
     write_json(folder / "outcome.json", outcome.to_dict())
 
 

@@ -7,9 +7,12 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from click.testing import CliRunner
 
 from icecone.fem.onset.fields import node_fields
 from icecone.fem.onset.solve import Solution
+from icecone.studies.command.main import main
+from icecone.studies.files.solution import write_solution
 from icecone.studies.outcome.data import Outcome
 
 
@@ -26,3 +29,20 @@ def test_another_reader_finds_the_same_volume_and_fields(solved: tuple[Outcome, 
     assert measured == pytest.approx(exact, rel=0.01)
     for name, values in node_fields(solution).items():
         assert np.allclose(grid.point_data[name], values)
+
+
+def test_without_pictures_numbers_and_fields_are_written_all_the_same(
+    solved: tuple[Outcome, Solution, Path], tmp_path: Path
+) -> None:
+    outcome, solution, folder = solved
+    write_solution(outcome, solution, tmp_path, pictures=False)
+    assert {path.name for path in tmp_path.iterdir()} == {"fields.vtu", "outcome.json"}
+    assert (tmp_path / "outcome.json").read_bytes() == (folder / "outcome.json").read_bytes()
+
+
+def test_a_moving_pull_is_a_picture(tmp_path: Path) -> None:
+    case = tmp_path / "case.toml"
+    case.write_text("")
+    arguments = ["solve", str(case), "--out", str(tmp_path / "out"), "--moving", "--no-pictures"]
+    done = CliRunner().invoke(main, arguments)
+    assert done.exit_code == 2 and "--no-pictures" in done.output and not (tmp_path / "out").exists()
