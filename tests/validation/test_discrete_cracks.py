@@ -133,6 +133,7 @@ def test_rings_that_move_alike_share_a_load() -> None:
     assert f[0] + f[1] == pytest.approx(1.5, rel=1e-6) and f[2] == pytest.approx(0.5, rel=1e-6)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("direction_deg", [0.0, 90.0])
 def test_tube_and_rings_balance(direction_deg: float) -> None:
     """The rings' resultant is the pull; while nothing cracks or crushes, twice the travel is twice the load."""

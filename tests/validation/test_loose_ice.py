@@ -131,6 +131,7 @@ def test_ice_that_nothing_holds_goes_with_what_is_gone() -> None:
     assert rim_elements(cone).size == half.beside[half.under + 1 :].shape[0] * half.beside.shape[2]
 
 
+@pytest.mark.slow
 def test_rings_before_a_loose_piece_bear_only_while_it_jams() -> None:
     """Upright they bear nothing, threads there hold nothing; with the tube turned by 56 deg the mouth bears."""
     given = case(embedment=SHORT)

@@ -116,6 +116,7 @@ def test_a_sling_that_slides_is_a_mode_with_a_rival() -> None:
     assert slid.rivals[0][1] > slid.pull.peak
 
 
+@pytest.mark.slow
 def test_onset_of_a_sling_at_the_eye_is_that_of_the_eye() -> None:
     """The same force on the same line: shares of front and back to 1e-3 by statics, onset to 2 %."""
     given = {"tube.length_mm": 140, "placement.embedment_mm": 70, "numerics.level": "quick"}

@@ -98,6 +98,7 @@ def test_the_split_of_an_uneven_layout_is_that_of_a_mixed_model() -> None:
     assert split_scatter(values, np.zeros(at.size, bool), at) == pytest.approx(reference, rel=5e-3)
 
 
+@pytest.mark.slow
 def test_bounds_do_not_shrink_bias_and_scatter() -> None:
     """Over ten days with a third of the pulls cut off the mean of each estimate is the truth."""
     rng = np.random.default_rng(5)

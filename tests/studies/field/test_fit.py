@@ -114,6 +114,7 @@ def metropolis(rows: list[Measured], steps: int, rng: np.random.Generator) -> Ar
     return found[steps // 10 :]
 
 
+@pytest.mark.slow
 def test_the_grid_and_a_random_walk_agree() -> None:
     """The walk knows no grid, no emulator and no levels of scatter: shares within 0.03, a quarter of the spread."""
     rows = pulls(np.array([0.7, 0.35]), np.random.default_rng(6), 0.12)
@@ -125,6 +126,7 @@ def test_the_grid_and_a_random_walk_agree() -> None:
     assert fit.scatter[2] == pytest.approx(np.exp(np.median(walk[:, 2])), rel=0.2)
 
 
+@pytest.mark.slow
 def test_over_a_hundred_days_nine_tenths_hold_the_truth() -> None:
     """Twelve pulls a day, a fifth of them bounds; truth and scatter drawn from their priors."""
     rng = np.random.default_rng(2024)

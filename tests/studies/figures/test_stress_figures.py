@@ -92,6 +92,7 @@ def test_series_have_a_panel_each_on_one_scale_from_zero() -> None:
     assert drawing.SMALL_PRINT in figure.get_supxlabel() and "[standard]" in figure.get_supxlabel()
 
 
+@pytest.mark.slow
 def test_a_strip_says_what_its_cases_have_in_common(
     solved: tuple[Outcome, Solution, Path], monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:

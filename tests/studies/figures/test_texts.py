@@ -97,6 +97,7 @@ def test_the_chain(names: tuple[str, ...]) -> None:
     assert text_faults(chain.chain_figure([pulled(name) for name in names], None, {})) == []
 
 
+@pytest.mark.slow
 def test_the_chain_of_every_mode() -> None:
     modes = list(MODES)
     for some in (modes[:4], modes[4:8], modes[8:]):

@@ -133,6 +133,7 @@ def test_an_onset_is_solved_again_for_its_stress(tmp_path: Path) -> None:
     assert len(outcome.plot(tmp_path / "stress.png").axes) >= 3 and (tmp_path / "stress.png").exists()
 
 
+@pytest.mark.slow
 def test_plan_and_compare_take_what_is_shipped_and_keep_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
     def solve(settings: dict[str, Any], *_: object) -> tuple[Found, dict[str, str]]:
         assert settings["ice.temperature_C"] == -8.0

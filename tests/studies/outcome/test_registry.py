@@ -140,6 +140,7 @@ def test_a_model_in_one_place_is_solved_drawn_and_told(monkeypatch: pytest.Monke
     assert asked([case.outcome for case in done if case.outcome]).name == "hum"
 
 
+@pytest.mark.slow
 def test_a_model_in_one_place_leaves_its_files(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     """Through the solver itself, at the quick level."""
     from icecone.studies.files.solution import write_solution

@@ -46,6 +46,7 @@ def test_a_peak_alone_solves_one_pull_and_no_mesh(monkeypatch: pytest.MonkeyPatc
     assert found.peak_kN and found.peak_mode and found.ended_by and laws
 
 
+@pytest.mark.slow
 def test_a_record_has_the_numbers_of_the_whole_outcome() -> None:
     """Peak, rivals, band and onset, to the last digit."""
     whole, _ = solve_settings(settings(**CASE, numerics__model="peak"))
@@ -108,6 +109,7 @@ OTHER_FIELDS: tuple[dict[str, Any], ...] = (
 )
 
 
+@pytest.mark.slow
 def test_a_field_serves_every_onset_that_differs_in_strengths_only(monkeypatch: pytest.MonkeyPatch) -> None:
     """As many contacts as bodies, and the numbers of each case alone, to the last bit."""
     contacts: list[int] = []

@@ -144,6 +144,7 @@ def stub_task(task: Task) -> Answer:
     return Record(name, {"limit_kN": pulled.limit_kN, "limit_mode": pulled.mode}, {}), ()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("limit, code", [(8, 0), (12, 1)])
 def test_the_command_answers_and_takes_up_what_is_solved(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, limit: int, code: int

@@ -187,6 +187,7 @@ def test_stopped_on_the_way_it_goes_on(bench: Bench) -> None:
     assert bench.written() == stopped
 
 
+@pytest.mark.slow
 def test_two_runs_share_the_work(bench: Bench) -> None:
     """Each case is solved by one of them; both write the whole answer."""
     bench.before = lambda settings: time.sleep(0.2)
@@ -350,6 +351,7 @@ def finished(out: Path) -> int:
         return 0
 
 
+@pytest.mark.slow
 def test_draws_of_strengths_solve_one_contact_a_process(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Five draws at two angles, one process: two elastic fields, ten onsets."""
     contacts: list[int] = []
