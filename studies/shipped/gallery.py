@@ -38,7 +38,7 @@ KEPT = {
         "chip_paths.png": "chip_paths.png",
         "law.png": "law.png",
     },
-    "angle_fine": {"sweep.png": "angle_fine.png"},
+    "angle_fine": {"band.png": "angle_fine.png"},
     "ice_kind": {"sweep.png": "ice_kind.png"},
     "partial_and_tied_off": {"sweep.png": "partial_and_tied_off.png"},
     "tube_length": {"sweep.png": "tube_length.png"},
