@@ -8,6 +8,8 @@ from contextlib import contextmanager
 from math import radians, sin
 from typing import Any
 
+from icecone.studies.outcome.wanted import Found
+
 HANGER_KN = 10.0
 
 
@@ -32,3 +34,21 @@ class Inline(Executor):
 def inline(*_: object) -> Iterator[tuple[Callable[[], Executor], int]]:
     """In place of `run_many.workers`."""
     yield Inline, 1
+
+
+def made_up(settings: Mapping[str, Any], peak: float) -> Found:
+    """What a pull with this peak [kN] is said to give: lever-out where the head leans away, else the tube bends."""
+    mode = "lever-out" if settings["placement.angle_deg"] < -5 else "tube bends"
+    limit = ("hanger", HANGER_KN) if peak > HANGER_KN else (mode, peak)
+    return Found(
+        limit_kN=limit[1],
+        limit_mode=limit[0],
+        peak_kN=peak,
+        peak_mode=mode,
+        peak_at_mm=3 * peak,
+        early_kN=0.7 * peak,
+        early_mode=mode,
+        first_drop_kN=peak,
+        turned_kN=peak,
+        largest_kN=1.2 * peak,
+    )

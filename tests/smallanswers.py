@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from field_samples import HANGER_KN, inline, made_up_peak_kN
+from field_samples import inline, made_up, made_up_peak_kN
 from rich.console import Console
 
 from icecone.studies.field.days import shipped_days
@@ -111,19 +111,4 @@ def validate_answer(folder: Path) -> Path:
 
 
 def _made_up(settings: dict[str, Any], want: object, say: Callable[[str], None]) -> tuple[Found, dict[str, str]]:
-    peak = made_up_peak_kN(settings) * float(settings["tube.wall_mm"])
-    mode = "lever-out" if settings[ANGLE] < -5 else "tube bends"
-    limit = ("hanger", HANGER_KN) if peak > HANGER_KN else (mode, peak)
-    found = Found(
-        limit_kN=limit[1],
-        limit_mode=limit[0],
-        peak_kN=peak,
-        peak_mode=mode,
-        peak_at_mm=3 * peak,
-        early_kN=0.7 * peak,
-        early_mode=mode,
-        first_drop_kN=peak,
-        turned_kN=peak,
-        largest_kN=1.2 * peak,
-    )
-    return found, {}
+    return made_up(settings, made_up_peak_kN(settings) * float(settings["tube.wall_mm"])), {}

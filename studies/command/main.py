@@ -98,9 +98,9 @@ def example(table: bool, rig: bool, day: str | None, protocol: bool) -> None:
 def solve(case_file: Path, out: str | None, overrides: tuple[str, ...], model: str | None, **how: Any) -> None:
     """Solve one case: seconds to a minute; with `--model cone` up to some minutes.
 
-    Prints the onset load in kN, what breaks and where, how far the load point moves in mm per kN, and which parts carry
-    the load. Then pulls the tube as a beam on laws of this ice until something gives way: the largest load, the mode,
-    first hinge, what would give way next. Writes outcome.json (all numbers, settings, versions), fields.vtu (stress and
+    Says what gives way first, at which load in kN, and the range of that. Then why: what tube and ice alone would hold,
+    where the tube forms a hinge, what would give way next, where the ice is damaged first. The tube is pulled as a beam
+    on laws of this ice. Writes outcome.json (all numbers, settings, versions), fields.vtu (stress and
     displacement, for any viewer of VTK files), stress.png, load_displacement.png and tube.png into the folder, and
     cutaway.png, the case cut open in space, where VTK can draw. Laws not known yet are computed (minutes) and kept in
     your cache, or where ICECONE_LAWS says. `--model onset` stops at first damage; `--model cone` follows the cone of

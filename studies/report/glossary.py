@@ -12,7 +12,7 @@ WORDS = (
     ("head, tip", "upper end of the tube, with the hanger; lower end, where the threads begin"),
     (
         "eye; tied off",
-        "where the pull enters: the hanger's eye, here 10 mm above the ice, or a sling round the bare shank",
+        "where the pull enters: the hanger's eye, or a sling round the bare shank",
     ),
     (
         "crust; chip; trench",
@@ -21,7 +21,8 @@ WORDS = (
     ("onset", "pull at which the ice first fails; first damage, mostly far below the peak"),
     (
         "peak",
-        "largest pull that tube and ice hold before the metal breaks, up to two stops: 150 mm of movement, 60° of turn",
+        "largest pull that tube and ice hold before the metal breaks, up to two stops, of movement (150 mm unless the "
+        "case says otherwise) and of turn (60°)",
     ),
     ("band", "the peak if every chip comes out, and if none does"),
     (

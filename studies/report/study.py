@@ -90,17 +90,18 @@ def _answer(outcomes: Sequence[Outcome], keys: Sequence[str]) -> tuple[str, ...]
     if high < SAME * low:
         first = f"The {name} is {fixed(low)} kN in all {plural(len(known), 'case')}."
     else:
-        first = f"The {name} is least, {_end(known, keys, low)}; it is most, {_end(known, keys, high)}."
+        first = f"The {name} is {_end(known, keys, low, 'least')} and {_end(known, keys, high, 'most')}."
     modes = [mode_of(outcome) for _, outcome in known]
     counts = ", ".join(f"{mode_named(mode).words or mode} in {modes.count(mode)}" for mode in in_order(set(modes)))
     return first, f"Of {plural(len(known), 'case')}: {counts}."
 
 
-def _end(known: Sequence[tuple[float, Outcome]], keys: Sequence[str], load: float) -> str:
+def _end(known: Sequence[tuple[float, Outcome]], keys: Sequence[str], load: float, which: str) -> str:
     """An end of the loads, with the case that has it; of several, how many."""
     there = [outcome for each, outcome in known if load / SAME < each < load * SAME]
-    where = place_words(there[0], keys) if len(there) == 1 else f"in {len(there)} cases"
-    return f"{fixed(load)} kN, {where}: {mode_of(there[0])}"
+    where = place_words(there[0], keys) if len(there) == 1 else plural(len(there), "case")
+    modes = " or ".join(in_order({mode_of(outcome) for outcome in there}))
+    return f"{fixed(load)} kN at the {which} ({where}: {modes})"
 
 
 def _band_words(outcomes: Sequence[Outcome], keys: Sequence[str]) -> str:

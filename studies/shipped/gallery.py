@@ -5,8 +5,8 @@
 OUT/NAME/        the answer of a command            OUT/index.html    all pictures, 900 px wide, under their commands
 
 --only: commands whose name or words hold WORD.  --keep: copies those that the rooms' pages show into
-`studies/shipped/pictures`. A command that fails is named on the page and at the end, and the others go on. The whole
-takes half an hour on two cores; the pack of checks (`icecone validate`) is not in it.
+`studies/shipped/pictures`. A command that fails is named on the page and at the end, and the others go on. Studies
+of many cases take long (`mode_map`: 112); the pack of checks (`icecone validate`) is not in it.
 """
 
 from __future__ import annotations

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from typing import Any
 
 import pytest
-from field_samples import HANGER_KN, inline, made_up_peak_kN
+from field_samples import inline, made_up, made_up_peak_kN
 
 from icecone.fem.solid.solver import SolveError
 from icecone.studies.outcome import wanted
@@ -22,22 +22,7 @@ def pulled(monkeypatch: pytest.MonkeyPatch) -> list[dict[str, Any]]:
         seen.append(settings)
         if settings["ice.kind"] == "firn":
             raise SolveError("no balance is found")
-        peak = made_up_peak_kN(settings)
-        mode = "lever-out" if settings["placement.angle_deg"] < -5 else "tube bends"
-        limit = ("hanger", HANGER_KN) if peak > HANGER_KN else (mode, peak)
-        found = Found(
-            limit_kN=limit[1],
-            limit_mode=limit[0],
-            peak_kN=peak,
-            peak_mode=mode,
-            peak_at_mm=3 * peak,
-            early_kN=0.7 * peak,
-            early_mode=mode,
-            first_drop_kN=peak,
-            turned_kN=peak,
-            largest_kN=1.2 * peak,
-        )
-        return found, {}
+        return made_up(settings, made_up_peak_kN(settings)), {}
 
     monkeypatch.setattr(wanted, "solve_wanted", solve)
     monkeypatch.setattr("icecone.studies.field.predict.workers", inline)
