@@ -42,8 +42,7 @@ class SideView {
     const along = tangents(shape.x, shape.z);
     if (moment) this.gone(placement, moment);
     if (moment) this.bearing(placement, moment);
-    this.tube(placement, shape, along);
-    if (moment) this.bent(placement, moment);
+    this.tube(placement, shape, along, moment);
     this.held(placement, shape, moment);
   }
 
@@ -87,11 +86,12 @@ class SideView {
     });
   }
 
-  tube(placement, shape, along) {
+  tube(placement, shape, along, moment) {
     const half = 0.5 * placement.od;
     const edge = (side) => shape.x.map((x, k) => [x - side * along[k][1], shape.z[k] + side * along[k][0]]);
     const outline = [...edge(half), ...edge(-half).reverse()];
     this.add("polygon", { points: outline.map(([x, z]) => `${x},${-z}`).join(" "), class: "steel" });
+    if (moment) this.bent(placement, moment);
     const length = lengths(shape.x, shape.z);
     const whole = length[length.length - 1];
     const out = half + placement.height;
@@ -204,4 +204,4 @@ function placeAt(shape, length, at) {
 
 const SIDE_LEGEND =
   "Grey: the tube, its thread as slants. Blue lines: what the ice presses with, the longest the largest. " +
-  "Dark red: yielded metal. Dashed: where the tube was. Pale wedge: ice that is gone, as deep as computed. Green: the pull. True to scale.";
+  "Red: yielded metal. Dashed: where the tube was. Pale wedge: ice that is gone, as deep as computed. Green: the pull. True to scale.";
