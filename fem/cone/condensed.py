@@ -25,9 +25,11 @@ from ...geometry.slit_half_model import ConeModel, ConeShape, build_cone_model
 from ...materials.tensor import isotropic
 from ..case import Case
 from ..cracks.slit_faces import jump_matrix, release, swap_for_gaps
+from ..solid.assembly import assemble_in
+from ..solid.condensation import condense
 from ..solid.contact import contact_unknowns
-from ..solid.elasticity import assemble_stiffness, spread_force
-from ..solid.solver import SolveError, choose_method, condense
+from ..solid.elasticity import spread_force
+from ..solid.solver import SolveError, choose_method
 
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
@@ -49,14 +51,11 @@ class CondensedCone:
         if not threads_below:
             s = half.straight[2, half.pairs[0]]
             half = replace(half, threaded=half.threaded & (s > -shape.start - 1e-9))
-        K = assemble_stiffness(
-            half.mesh,
-            [
-                (half.regions["ice"], case.ice.elastic.tensor()),
-                (half.regions["crust"], case.crust_ice.elastic.tensor()),
-                (half.regions["tube"], isotropic(case.metal.youngs_modulus, case.metal.poissons_ratio)),
-            ],
-        )
+        regions = [
+            (half.regions["ice"], case.ice.elastic.tensor()),
+            (half.regions["crust"], case.crust_ice.elastic.tensor()),
+            (half.regions["tube"], isotropic(case.metal.youngs_modulus, case.metal.poissons_ratio)),
+        ]
         carrier = half.regions["eye" if case.placement.attachment == "eye" else "sling"]
         pull = 0.5 * UNIT_PULL * case.pull.unit
         load = spread_force(half.mesh, carrier, pull, load_point(case.tube, case.placement))
@@ -64,8 +63,8 @@ class CondensedCone:
         above, below = half.faces
         frames = -np.moveaxis(cone.frames, -1, 0)
         T = (jump_matrix(half.mesh.doflocs.shape[1], below, above, frames) @ unknowns.T).tocsr()
-        A, b = (T.T @ (K @ T)).tocsr(), T.T @ load
-        faces = np.full(K.shape[0], -1)
+        A, b = assemble_in(half.mesh, regions, T, unknowns.slots), T.T @ load
+        faces = np.full(T.shape[0], -1)
         faces[3 * below[:, None] + np.arange(3)] = np.arange(3 * cone.share.size).reshape(-1, 3)
         face = faces[unknowns.slots]
         kept = unknowns.is_gap | (face >= 0)

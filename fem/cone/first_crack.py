@@ -32,7 +32,8 @@ from skfem import Basis, ElementLineP2, MeshLine
 from ...geometry.threaded_section import Column, build_section
 from ...materials.strength import fracture_energy
 from ..cracks.slit_faces import release
-from ..solid.solver import SolveError, choose_method, condense
+from ..solid.condensation import condense
+from ..solid.solver import SolveError, choose_method
 from .threaded_pull import reduce_section
 
 Array = NDArray[np.float64]

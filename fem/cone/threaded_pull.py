@@ -24,8 +24,9 @@ from scipy.spatial import cKDTree
 
 from ...geometry.threaded_section import ConeSection
 from ..solid.axisymmetric import Body, end_force, make_body
+from ..solid.condensation import condense
 from ..solid.contact import solve_gaps
-from ..solid.solver import choose_method, condense
+from ..solid.solver import choose_method
 
 Array = NDArray[np.float64]
 Indices = NDArray[np.int64]
@@ -104,7 +105,7 @@ def reduce_section(section: ConeSection, ice: tuple[float, float], steel: tuple[
     above = tube.K.shape[0] + block.dofs[:, joint.crack[1]]
     corner = tube.K.shape[0] + np.array([block.dofs[0, joint.corner[1]], block.dofs[1, joint.corner[0]]]).ravel()
     normal, sliding = place[above]
-    A, b = (T.T @ (K @ T)).tocsr(), T.T @ load
+    A, b = sp.triu(T.T @ (K @ T), format="csr"), T.T @ load
     return Reduced(section, tube, block, joint, K, T, A, b, gap[free], normal, sliding, place[corner])
 
 

@@ -25,8 +25,9 @@ from numpy.typing import NDArray
 
 from ...geometry.slit_half_model import ConeModel
 from ...materials import Ice
-from ..solid.elasticity import assemble_stiffness
-from ..solid.solver import SolveError, choose_method, condense
+from ..solid.assembly import assemble_in
+from ..solid.condensation import condense
+from ..solid.solver import SolveError, choose_method
 from .slit_faces import jump_matrix
 
 Array = NDArray[np.float64]
@@ -53,7 +54,6 @@ def condense_ice(cone: ConeModel, ice: Ice, loads: Array, gone: Index | None = N
     """
     half = cone.half
     elements = half.regions["ice"] if gone is None else np.setdiff1d(half.regions["ice"], gone)
-    K = assemble_stiffness(half.mesh, [(elements, ice.elastic.tensor())])
     above, below = half.faces
     free = np.zeros((half.mesh.doflocs.shape[1], 3), bool)
     free[half.mesh.dofs.element_dofs[:, elements]] = True
@@ -61,7 +61,7 @@ def condense_ice(cone: ConeModel, ice: Ice, loads: Array, gone: Index | None = N
     free[half.nodes["far"]] = False
     slots = np.flatnonzero(free)
     T = jump_matrix(len(free), above, below, face_frames(cone))[:, slots].tocsr()
-    A, b = (T.T @ (K @ T)).tocsr(), T.T @ loads
+    A, b = assemble_in(half.mesh, [(elements, ice.elastic.tensor())], T, slots), T.T @ loads
     place = np.full(free.size, -1)
     place[3 * above[:, None] + np.arange(3)] = np.arange(3 * above.size).reshape(-1, 3)
     jumps, n = place[slots], b.shape[1]
@@ -70,7 +70,7 @@ def condense_ice(cone: ConeModel, ice: Ice, loads: Array, gone: Index | None = N
         raise SolveError(f"a slit with {slots.size} unknowns needs a direct solver: choose larger elements")
     D = float(A.diagonal().mean())
     pushed = sp.csr_matrix(b)
-    whole = sp.bmat([[A, -pushed], [-pushed.T, D * sp.identity(n)]]).tocsr()
+    whole = sp.bmat([[A, -pushed], [None, D * sp.identity(n)]]).tocsr()
     kept = np.concatenate([jumps >= 0, np.ones(n, bool)])
     condensed = condense(whole, np.zeros(kept.size), kept, method)
     at, size = jumps[jumps >= 0], 3 * above.size

@@ -18,6 +18,7 @@ keeps the last (`kept_field`), some 50 MB at the level "fine".
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from math import inf
@@ -29,10 +30,10 @@ from numpy.typing import NDArray
 from ...geometry import HalfModel, Level, Placement, Pull, Resolution, Tube, build_half_model, load_point
 from ...materials.tensor import Transverse, isotropic
 from ..case import Case
-from ..solid.contact import ContactSolution, condition_figures, pair_frames, solve_contact
-from ..solid.elasticity import assemble_stiffness, spread_force
+from ..solid.contact import ContactSolution, ContactSystem, condition_figures, pair_frames
+from ..solid.elasticity import nodal_forces, spread_force
 from ..solid.solver import Method, SolveError
-from ..solid.stress import StressField, recover
+from ..solid.stress import Recovery, StressField
 
 Array = NDArray[np.float64]
 UNIT_PULL = 1000.0  # N
@@ -101,35 +102,79 @@ class ElasticField:
     seconds: float
 
 
-def solve_field(body: ElasticBody, method: Method | None = None, model: HalfModel | None = None) -> ElasticField:
-    """The elastic field of a body.  model : its mesh, if it is at hand.
+class ElasticSession:
+    """Solves bodies one after another and keeps what the next may share with the last.
 
-    Raises ValueError for a placement that cannot be meshed, SolveError if a solve, the contact or a balance fails.
+    Bodies that differ in the pull's direction, the attachment or the sling's height only have one factor; those that
+    differ in angle or stiffness too, one analysis of its pattern. A session holds a factor: some 1 GB at the level
+    "standard".
     """
-    start = perf_counter()
-    model = model or body.mesh()
-    regions = [
-        (model.regions["ice"], body.ice.tensor()),
-        (model.regions["crust"], body.crust_ice.tensor()),
-        (model.regions["tube"], isotropic(*body.metal)),
-    ]
-    K = assemble_stiffness(model.mesh, regions)
-    pull = UNIT_PULL * body.pull.unit
-    carrier = model.regions["eye" if body.placement.attachment == "eye" else "sling"]
-    at = load_point(body.tube, body.placement)
-    load = spread_force(model.mesh, carrier, 0.5 * pull, at)
-    contact = solve_contact(K, load, model, method)
-    balance = _balance(model, K @ contact.u - load, contact, 0.5 * pull, at)
-    _demand(contact, balance)
-    return ElasticField(
-        model=model,
-        contact=contact,
-        stress=recover(model.mesh, contact.u, regions),
-        compliance=2 * float(load @ contact.u) / UNIT_PULL**2,
-        shares=_shares(model, contact, body.pull.unit),
-        balance_error=balance,
-        seconds=perf_counter() - start,
-    )
+
+    def __init__(self, method: Method | None = None) -> None:
+        self._method = method
+        self._held: ElasticBody | None = None
+        self._system: ContactSystem | None = None
+        self._recovery: Recovery | None = None
+
+    def fields(self, bodies: Sequence[ElasticBody], model: HalfModel | None = None) -> list[ElasticField]:
+        """The elastic fields of bodies that share a factor (`shape_of`).  model : their mesh, if it is at hand.
+
+        Raises ValueError for a placement that cannot be meshed or bodies that share none, SolveError if a solve, the
+        contact or a balance fails.
+        """
+        start = perf_counter()
+        shape, *others = {shape_of(body) for body in bodies}
+        if others:
+            raise ValueError("elastic session: the bodies do not share a factor")
+        system, recovery = self._hold(shape, model)
+        model = system.model
+        loads = np.stack([_load(model, body) for body in bodies], axis=1)
+        contacts = system.solve(loads)
+        u = np.stack([contact.u for contact in contacts], axis=1)
+        reactions = nodal_forces(model.mesh, system.regions, u) - loads
+        balances = []
+        for body, contact, reaction in zip(bodies, contacts, reactions.T, strict=True):
+            balances.append(_balance(model, reaction, contact, body))
+            _demand(contact, balances[-1])
+        stresses = recovery.fields(u)
+        seconds = (perf_counter() - start) / len(bodies)
+        return [
+            ElasticField(
+                model=model,
+                contact=contact,
+                stress=stresses[k],
+                compliance=2 * float(loads[:, k] @ contact.u) / UNIT_PULL**2,
+                shares=_shares(model, contact, body.pull.unit),
+                balance_error=balances[k],
+                seconds=seconds,
+            )
+            for k, (body, contact) in enumerate(zip(bodies, contacts, strict=True))
+        ]
+
+    def _hold(self, shape: ElasticBody, model: HalfModel | None) -> tuple[ContactSystem, Recovery]:
+        if self._system is None or self._recovery is None or shape != self._held:
+            self._held = None
+            model = model or shape.mesh()
+            regions = [
+                (model.regions["ice"], shape.ice.tensor()),
+                (model.regions["crust"], shape.crust_ice.tensor()),
+                (model.regions["tube"], isotropic(*shape.metal)),
+            ]
+            self._system = ContactSystem(model, regions, self._method, self._system)
+            self._recovery = Recovery(model.mesh, regions)
+            self._held = shape
+        return self._system, self._recovery
+
+
+def shape_of(body: ElasticBody) -> ElasticBody:
+    """The body that stands for all with its factor: pulled at the eye along the surface."""
+    placement = Placement(body.placement.angle, body.placement.embedment)
+    return replace(body, placement=placement, pull=Pull(0.0))
+
+
+def solve_field(body: ElasticBody, method: Method | None = None, model: HalfModel | None = None) -> ElasticField:
+    """`ElasticSession.fields` of one body."""
+    return ElasticSession(method).fields([body], model)[0]
 
 
 @lru_cache(maxsize=1)
@@ -138,12 +183,20 @@ def kept_field(body: ElasticBody) -> ElasticField:
     return solve_field(body)
 
 
-def _balance(model: HalfModel, residual: Array, contact: ContactSolution, pull: Array, at: Array) -> float:
+def _load(model: HalfModel, body: ElasticBody) -> Array:
+    """Nodal forces (3 nodes,) of half of UNIT_PULL on the half model [N]."""
+    carrier = model.regions["eye" if body.placement.attachment == "eye" else "sling"]
+    pull = 0.5 * UNIT_PULL * body.pull.unit
+    return spread_force(model.mesh, carrier, pull, load_point(body.tube, body.placement))
+
+
+def _balance(model: HalfModel, reaction: Array, contact: ContactSolution, body: ElasticBody) -> float:
     """Largest relative error of the block's and the tube's balance of force and of moment about the load point.
 
-    residual : K u - load (3 nodes,), the force that supports and contact exert [N].
+    reaction : K u - load (3 nodes,), the force that supports and contact exert [N].
     """
-    nodal = residual.reshape(-1, 3)
+    nodal = reaction.reshape(-1, 3)
+    pull, at = 0.5 * UNIT_PULL * body.pull.unit, load_point(body.tube, body.placement)
     x = model.mesh.doflocs.T - at
     far, tube = model.nodes["far"], model.pairs[0]
     scale = float(np.linalg.norm(pull))

@@ -34,9 +34,11 @@ from ...geometry.layers import LEVELS, THINNEST_ZONE, Resolution, to_block
 from ...materials.tensor import isotropic
 from ..case import Case
 from ..cracks.slit_faces import jump_matrix, release, swap_for_gaps
+from ..solid.assembly import assemble_in
+from ..solid.condensation import condense
 from ..solid.contact import contact_unknowns, pair_frames
-from ..solid.elasticity import assemble_stiffness, spread_force
-from ..solid.solver import SolveError, choose_method, condense
+from ..solid.elasticity import spread_force
+from ..solid.solver import SolveError, choose_method
 
 Array = NDArray[np.float64]
 Index = NDArray[np.int64]
@@ -176,14 +178,11 @@ class MouthCracks:
     def _condense(self) -> None:
         """S, c on gaps, u_y of the splits' nodes, and jumps of the slit (tables by lower node)."""
         case, model, lower = self.case, self.model, self._lower
-        K = assemble_stiffness(
-            model.mesh,
-            [
-                (model.regions["ice"], case.ice.elastic.tensor()),
-                (model.regions["crust"], case.crust_ice.elastic.tensor()),
-                (model.regions["tube"], isotropic(case.metal.youngs_modulus, case.metal.poissons_ratio)),
-            ],
-        )
+        regions = [
+            (model.regions["ice"], case.ice.elastic.tensor()),
+            (model.regions["crust"], case.crust_ice.elastic.tensor()),
+            (model.regions["tube"], isotropic(case.metal.youngs_modulus, case.metal.poissons_ratio)),
+        ]
         carrier = model.regions["eye" if case.placement.attachment == "eye" else "sling"]
         at = load_point(case.tube, case.placement)
         load = spread_force(model.mesh, carrier, 0.5 * UNIT_PULL * case.pull.unit, at)
@@ -199,7 +198,7 @@ class MouthCracks:
         frames = pair_frames(replace(model, pairs=model.faces))
         jumps = jump_matrix(lower.size, above, below, frames)
         T = (jumps @ unknowns.T @ sp.diags_array(np.where(behind, -1.0, 1.0))).tocsr()
-        A, b = (T.T @ (K @ T)).tocsr(), T.T @ load
+        A, b = assemble_in(model.mesh, regions, T, unknowns.slots), T.T @ load
         method = choose_method(b.size)
         if method == "amg":
             raise SolveError(f"mouth onset: {b.size} unknowns need a direct solver: choose a coarser level")

@@ -53,18 +53,22 @@ def nested_dissection(A: sp.csc_matrix) -> NDArray[np.int64] | None:
 
 
 class Cholmod:
-    """The factor of A (n, n), symmetric positive definite. Raises ArithmeticError where it is not."""
+    """The factor of A (n, n), symmetric, by its upper triangle. Raises ArithmeticError unless positive definite."""
 
-    def __init__(self, A: sp.csr_matrix) -> None:
+    def __init__(self, upper: sp.csr_matrix) -> None:
         from kvxopt import cholmod
         from kvxopt.base import matrix
 
         self._library = cholmod
         cholmod.options["supernodal"] = SUPERNODAL
-        order = nested_dissection(A.tocsc())
-        lower = _to_kvxopt(sp.tril(A, format="coo"))
+        order = nested_dissection((upper + upper.T).tocsc())
+        lower = _to_kvxopt(upper.T.tocoo())
         self._factor = cholmod.symbolic(lower) if order is None else cholmod.symbolic(lower, matrix(order))
         cholmod.numeric(lower, self._factor)
+
+    def renew(self, upper: sp.csr_matrix) -> None:
+        """Factorise another matrix of the same pattern."""
+        self._library.numeric(_to_kvxopt(upper.T.tocoo()), self._factor)
 
     def solve(self, b: Array) -> Array:
         """A^-1 b for b of shape (n,) or (n, k)."""

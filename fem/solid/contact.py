@@ -29,7 +29,11 @@ from numpy.typing import NDArray
 from scipy.optimize import nnls
 
 from ...geometry import HalfModel
-from .solver import Method, SolveError, choose_method, condense, make_solver
+from .assembly import Pattern
+from .condensation import Elimination
+from .elasticity import Regions, nodal_forces
+from .solver import Method, SolveError, choose_method, make_solver
+from .symmetric import Symmetric
 
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
@@ -56,41 +60,86 @@ class ContactSolution:
     method: Method
 
 
-def solve_contact(
-    K: sp.csr_matrix, load: Array, model: HalfModel, method: Method | None = None, bonded: bool = False
-) -> ContactSolution:
-    """Solve K u = load with the model's supports and contact pairs.
+class ContactSystem:
+    """A model condensed onto its gaps: one factorisation for all loads.
 
-    K : (3 n, 3 n) stiffness [N/m], tube and ice not yet joined; load : (3 n,) nodal forces [N].
-    bonded : keep every gap closed (a linear problem, for superposition and checks).
-    Raises SolveError if a linear solve or the active set fails.
+    regions : (element indices, C) of `model.mesh`.  after : a system that is no longer needed; if it is of the same
+    family (its mesh connected alike, as at another angle), its map of places and analysis serve again.
+    Raises SolveError if the factorisation fails.
     """
-    unknowns = contact_unknowns(model)
-    T, is_gap = unknowns.T, unknowns.is_gap
-    A = (T.T @ (K @ T)).tocsr()
-    b = T.T @ load
-    method = method or choose_method(b.size)
-    v, iterations = np.zeros(b.size), 0
-    closed = np.ones(int(is_gap.sum()), bool)
-    if bonded:
-        held = A[~is_gap][:, ~is_gap].tocsr()
-        solver = make_solver(held, unknowns.modes[~is_gap], method, unknowns.slots[~is_gap])
-        v[~is_gap] = solver.solve(b[~is_gap])
-    elif method == "amg":
-        v, closed, iterations = _iterate_whole(A, b, unknowns)
-    else:
-        condensed = condense(A, b, is_gap, method)
-        g, closed, iterations = solve_gaps(condensed.S, condensed.c)
-        v = condensed.expand(g)
-    u = T @ v
-    free = np.ones(b.size, bool)
-    free[np.flatnonzero(is_gap)[closed]] = False
-    scale = max(float(np.linalg.norm(b)), 1e-300)
-    residual = float(np.linalg.norm((A @ v - b)[free])) / scale
-    at_tube = (K @ u - load).reshape(-1, 3)[model.pairs[0]]
-    on_tube = np.einsum("kdc,kd->kc", unknowns.frames, at_tube)
-    by_ice_node = np.argsort(np.argsort(model.pairs[1]))  # the unknowns' order of the gaps
-    return ContactSolution(u, v[is_gap][by_ice_node], -on_tube[:, 0], on_tube, iterations, residual, method)
+
+    def __init__(
+        self, model: HalfModel, regions: Regions, method: Method | None = None, after: ContactSystem | None = None
+    ) -> None:
+        self.model, self.regions = model, regions
+        self.unknowns = unknowns = contact_unknowns(model)
+        self.method = method or choose_method(unknowns.slots.size)
+        of = (model.mesh, regions, unknowns.T, unknowns.slots)
+        alike = after is not None and after.method == self.method and after._pattern.fits(*of)
+        self._pattern = after._pattern if after is not None and alike else Pattern(*of)
+        upper = self._pattern.fill(model.mesh, regions, unknowns.T)
+        self.A = Symmetric(upper)
+        self._elimination: Elimination | None = None
+        if self.method != "amg":
+            if after is not None and alike and after._elimination is not None:
+                self._elimination, after._elimination = after._elimination, None
+                self._elimination.renew(upper)
+            else:
+                self._elimination = Elimination(upper, unknowns.is_gap, self.method)
+
+    def solve(self, loads: Array, bonded: bool = False) -> list[ContactSolution]:
+        """The answers to nodal forces (3 nodes, k) [N], a column each.
+
+        bonded : keep every gap closed (a linear problem, for superposition and checks).
+        Raises SolveError if a linear solve or the active set fails.
+        """
+        T, is_gap = self.unknowns.T, self.unknowns.is_gap
+        b = T.T @ loads
+        v, closed, iterations = self._answers(b, bonded)
+        u = T @ v
+        free = np.ones(b.shape, bool)
+        free[is_gap] = ~closed
+        scale = np.maximum(np.linalg.norm(b, axis=0), 1e-300)
+        residual = np.linalg.norm(np.where(free, self.A @ v - b, 0.0), axis=0) / scale
+        at_tube = (nodal_forces(self.model.mesh, self.regions, u) - loads).reshape(-1, 3, b.shape[1])
+        on_tube = np.einsum("kdc,kdl->lkc", self.unknowns.frames, at_tube[self.model.pairs[0]])
+        gap = v[is_gap][np.argsort(np.argsort(self.model.pairs[1]))]  # in the order of the pairs
+        return [
+            ContactSolution(
+                u[:, k], gap[:, k], -on_tube[k, :, 0], on_tube[k], iterations[k], float(residual[k]), self.method
+            )
+            for k in range(b.shape[1])
+        ]
+
+    def _answers(self, b: Array, bonded: bool) -> tuple[Array, Mask, list[int]]:
+        """Unknowns (n, k), closed pairs (gaps, k) and iterations of each load."""
+        is_gap = self.unknowns.is_gap
+        v = np.zeros(b.shape)
+        closed = np.ones((int(is_gap.sum()), b.shape[1]), bool)
+        iterations = [0] * b.shape[1]
+        if self._elimination is None:
+            whole = self.A.whole()
+            if bonded:
+                held = whole[~is_gap][:, ~is_gap].tocsr()
+                solver = make_solver(held, self.unknowns.modes[~is_gap], self.method, self.unknowns.slots[~is_gap])
+                v[~is_gap] = solver.solve(b[~is_gap])
+                return v, closed, iterations
+            for k, column in enumerate(b.T):
+                v[:, k], closed[:, k], iterations[k] = _iterate_whole(whole, column, self.unknowns)
+            return v, closed, iterations
+        condensed = self._elimination.condensed(b)
+        g = np.zeros(closed.shape)
+        if not bonded:
+            for k, c in enumerate(condensed.c.T):
+                g[:, k], closed[:, k], iterations[k] = solve_gaps(condensed.S, c)
+        return condensed.expand(g), closed, iterations
+
+
+def solve_contact(
+    model: HalfModel, regions: Regions, load: Array, method: Method | None = None, bonded: bool = False
+) -> ContactSolution:
+    """The answer of a `ContactSystem` to one load (3 nodes,) [N]."""
+    return ContactSystem(model, regions, method).solve(load[:, None], bonded)[0]
 
 
 def solve_gaps(S: Array, c: Array, first: Mask | None = None) -> tuple[Array, Mask, int]:
@@ -181,7 +230,10 @@ def pair_frames(model: HalfModel) -> Array:
 
 
 def contact_unknowns(model: HalfModel) -> Unknowns:
-    """Unknowns of a model with its supports and contact pairs, every gap open."""
+    """Unknowns of a model with its supports and contact pairs, every gap open.
+
+    Nodes named "level", which a plane problem has, do not move along the axis (upright: along z).
+    """
     n = model.mesh.doflocs.shape[1]
     frames = pair_frames(model)
     tube, ice = model.pairs
@@ -206,6 +258,7 @@ def contact_unknowns(model: HalfModel) -> Unknowns:
     fixed[model.nodes["symmetry"], 1] = True  # at pairs on the plane, column 1 is t = +-e_y
     fixed[model.nodes["far"]] = True
     fixed[ice[model.threaded], 2] = True
+    fixed[model.nodes.get("level", []), 2] = True
     gap = np.zeros((n, 3), bool)
     gap[ice, 0] = True
     free = ~fixed.ravel()

@@ -18,10 +18,10 @@ from dataclasses import dataclass
 import numpy as np
 import scipy.sparse as sp
 from numpy.typing import NDArray
-from scipy.sparse.linalg import cg
-from skfem import Basis, ElementHex2, MeshHex2
+from scipy.sparse.linalg import LinearOperator, cg
+from skfem import ElementHex2, MeshHex2
 
-from .elasticity import displacement_gradient, scalar_basis, stress
+from .elasticity import CHUNK, Regions, quadrature, shape_gradients, stresses_at
 from .solver import SolveError
 
 Array = NDArray[np.float64]
@@ -49,42 +49,71 @@ def _shape(local: Array) -> Array:
     return np.stack([element.lbasis(local, i)[0] for i in range(27)])
 
 
-def recover(mesh: MeshHex2, u: Array, regions: list[tuple[NDArray[np.int64], Array]]) -> StressField:
-    """Stress field [Pa] over regions [(element indices, C), ...], projected within each region only; u (3 nodes,) [m].
+class Recovery:
+    """The projection for a mesh and its regions [(element indices, C), ...], each on its own: for any displacements."""
 
-    Raises SolveError if a projection does not come out.
-    """
-    rows, values = [], []
-    for elements, C in regions:
-        if elements.size == 0:
-            continue
-        basis = scalar_basis(mesh, elements)
-        at_points = stress(C, displacement_gradient(basis, u))
-        voigt = np.stack([at_points[..., i, j] for i, j in VOIGT], axis=-1)
-        rows.append(elements)
-        values.append(_project(basis, voigt))
-    return StressField(np.concatenate(rows), np.concatenate(values))
+    def __init__(self, mesh: MeshHex2, regions: Regions) -> None:
+        self._mesh = mesh
+        self._parts = [(region, _Mass(mesh, region[0])) for region in regions if region[0].size]
+
+    def fields(self, u: Array) -> list[StressField]:
+        """The stress fields [Pa] of displacements u (3 nodes, k) [m], a column each.
+
+        Raises SolveError if a projection does not come out.
+        """
+        elements = np.concatenate([region[0] for region, _ in self._parts])
+        nodal = [mass.project(self._moments(region, u)) for region, mass in self._parts]
+        return [StressField(elements, np.concatenate([part[k] for part in nodal])) for k in range(u.shape[1])]
+
+    def _moments(self, region: tuple[NDArray[np.int64], Array], u: Array) -> Array:
+        """int phi_a s dV (m, k, 27, 6) of each element."""
+        phi, found = _at_points(), []
+        for _, sigma, _, weight in stresses_at(self._mesh, [region], u):
+            voigt = np.stack([sigma[:, :, i, j] for i, j in VOIGT], axis=-1)  # (m, k, points, 6)
+            found.append((phi * weight[:, None, None, :]) @ voigt)
+        return np.concatenate(found)
 
 
-def _project(basis: Basis, values: Array) -> Array:
-    """Nodal values (m, 27, 6) whose field is nearest to values (m, points, 6), in the mean square over the volume."""
-    phi = np.stack([np.asarray(shape[0])[0] for shape in basis.basis])  # (27, points), the same in every element
-    moments = np.einsum("ap,epc,ep->eac", phi, values, basis.dx, optimize=True)
-    blocks = np.einsum("ap,bp,ep->eab", phi, phi, basis.dx, optimize=True)
-    used, dofs = np.unique(basis.element_dofs.T, return_inverse=True)
-    dofs = dofs.reshape(-1, 27)
-    at = (np.repeat(dofs, 27, axis=1).ravel(), np.tile(dofs, (1, 27)).ravel())
-    mass = sp.coo_matrix((blocks.ravel(), at), shape=(used.size, used.size)).tocsr()
-    right = np.zeros((used.size, 6))
-    np.add.at(right, dofs, moments)
-    scale = 1 / np.sqrt(mass.diagonal())
-    scaled = mass.multiply(scale[:, None]).multiply(scale).tocsr()  # well conditioned whatever the elements' sizes
-    found = np.empty_like(right)
-    for c, column in enumerate((scale[:, None] * right).T):
-        found[:, c], failed = cg(scaled, column, rtol=PROJECTION_TOLERANCE, maxiter=500)
+class _Mass:
+    """M of the elements of one region, scaled to a unit diagonal: well conditioned whatever the elements' sizes."""
+
+    def __init__(self, mesh: MeshHex2, elements: NDArray[np.int64]) -> None:
+        phi, blocks = _at_points(), []
+        for start in range(0, elements.size, CHUNK):
+            _, weight = shape_gradients(mesh, elements[start : start + CHUNK])
+            blocks.append((phi * weight[:, None, :]) @ phi.T)
+        used, dofs = np.unique(mesh.dofs.element_dofs[:, elements].T, return_inverse=True)
+        self._dofs = dofs = dofs.reshape(-1, 27)
+        at = (np.repeat(dofs, 27, axis=1).ravel(), np.tile(dofs, (1, 27)).ravel())
+        mass = sp.coo_matrix((np.concatenate(blocks).ravel(), at), shape=(used.size, used.size)).tocsr()
+        self._scale = 1 / np.sqrt(mass.diagonal())
+        self._mass = mass.multiply(self._scale[:, None]).multiply(self._scale).tocsr()
+
+    def project(self, moments: Array) -> Array:
+        """Nodal values (k, m, 27, 6) of moments (m, k, 27, 6), all columns in one run of conjugate gradients."""
+        m, k = moments.shape[:2]
+        right = np.zeros((self._scale.size, 6 * k))
+        np.add.at(right, self._dofs, moments.transpose(0, 2, 1, 3).reshape(m, 27, -1))
+        right *= self._scale[:, None]
+        size = np.linalg.norm(right, axis=0)
+        size[size == 0] = 1.0
+        shape = right.shape
+        times = LinearOperator((right.size,) * 2, lambda x: (self._mass @ x.reshape(shape)).ravel(), dtype=float)
+        found, failed = cg(times, (right / size).ravel(), rtol=PROJECTION_TOLERANCE, maxiter=500)
         if failed:
             raise SolveError(f"stress recovery: the projection did not settle in {failed} steps")
-    return (scale[:, None] * found)[dofs]
+        values = (self._scale[:, None] * size * found.reshape(shape))[self._dofs]
+        return values.reshape(m, 27, k, 6).transpose(2, 0, 1, 3)
+
+
+def recover(mesh: MeshHex2, u: Array, regions: Regions) -> StressField:
+    """`Recovery.fields` of one u (3 nodes,) [m]."""
+    return Recovery(mesh, regions).fields(u[:, None])[0]
+
+
+def _at_points() -> Array:
+    """Values (27, points) of the shape functions at the stiffness's points."""
+    return _shape(quadrature()[0])
 
 
 def tensor(voigt: Array) -> Array:

@@ -13,7 +13,7 @@ import scipy.sparse as sp
 from numpy.typing import NDArray
 from skfem import ElementHex2, FacetBasis, LinearForm, MeshHex, MeshHex2
 
-from ...fem.solid.elasticity import assemble_stiffness
+from ...fem.solid.assembly import assemble_stiffness
 from ...fem.solid.solver import make_solver
 from ...fem.solid.stress import recover
 

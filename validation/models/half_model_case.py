@@ -18,8 +18,9 @@ from types import MappingProxyType
 import numpy as np
 import scipy.sparse as sp
 
+from ...fem.solid.assembly import assemble_stiffness
 from ...fem.solid.contact import ContactSolution, pair_frames, solve_contact
-from ...fem.solid.elasticity import assemble_stiffness, displacement_gradient, scalar_basis, spread_force, stress
+from ...fem.solid.elasticity import displacement_gradient, scalar_basis, spread_force, stress
 from ...fem.solid.stress import VOIGT
 from ...geometry import HalfModel, Level, Placement, Pull, Resolution, Tube, build_half_model, load_point
 from ...materials import tensor
@@ -133,7 +134,7 @@ def ours(setting: Setting) -> Ours:
 def our_contact(setting: Setting) -> ContactSolution:
     """Our answer with unilateral contact."""
     given = ours(setting)
-    return solve_contact(given.K, given.load, given.model)
+    return solve_contact(given.model, given.regions, given.load)
 
 
 @cache

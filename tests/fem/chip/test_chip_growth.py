@@ -15,7 +15,7 @@ from icecone.fem.chip.body import PROFILES, UNIT_PUSH, ChipBody, along_front, ch
 from icecone.fem.chip.growth import ChipGrowth, chip_law, chip_shapes, mesh_size, open_chip, power_at
 from icecone.fem.cone.condensed import tributary
 from icecone.fem.cracks.friction import solve_faces
-from icecone.fem.solid.elasticity import assemble_stiffness
+from icecone.fem.solid.assembly import assemble_stiffness
 from icecone.fem.solid.solver import make_solver
 from icecone.geometry import MeshError, Resolution, Tube
 from icecone.geometry.slit_half_model import ConeShape, build_cone_model

@@ -13,7 +13,8 @@ from hypothesis import strategies as st
 from samples import ICE_MODULI
 from skfem import ElementHex2, FacetBasis, LinearForm, MeshHex, MeshHex2
 
-from icecone.fem.solid.elasticity import assemble_stiffness, displacement_gradient, scalar_basis
+from icecone.fem.solid.assembly import assemble_stiffness
+from icecone.fem.solid.elasticity import displacement_gradient, scalar_basis
 from icecone.materials.crystal import FABRICS, solid_ice
 from icecone.materials.tensor import (
     Transverse,

@@ -17,8 +17,15 @@ from scipy.optimize import lsq_linear
 from scipy.spatial import cKDTree
 
 from icecone.fem.solid import contact
-from icecone.fem.solid.contact import ContactSolution, condition_figures, pair_frames, solve_contact, solve_gaps
-from icecone.fem.solid.elasticity import assemble_stiffness, spread_force
+from icecone.fem.solid.contact import (
+    ContactSolution,
+    ContactSystem,
+    condition_figures,
+    pair_frames,
+    solve_contact,
+    solve_gaps,
+)
+from icecone.fem.solid.elasticity import nodal_forces, spread_force
 from icecone.fem.solid.solver import SolveError
 from icecone.geometry import HalfModel, Placement, Pull, build_half_model, load_point
 from icecone.materials.tensor import isotropic
@@ -29,12 +36,11 @@ HALF_PULL = 500.0  # N on the half model
 
 @cache
 def case(angle_deg: float = 15.0, crust: float = 0.01):
-    """Coarse model and its stiffness; steel, ice and a softer crust."""
+    """Coarse model and its materials; steel, ice and a softer crust."""
     placement = Placement(radians(angle_deg), 0.1)
     model = build_half_model(TUBE, placement, crust, COARSEST, far=0.2)
     solids = (("ice", *ICE_MODULI), ("crust", 4e9, 0.3), ("tube", *STEEL_MODULI))
-    K = assemble_stiffness(model.mesh, [(model.regions[name], isotropic(E, nu)) for name, E, nu in solids])
-    return placement, model, K
+    return placement, model, [(model.regions[name], isotropic(E, nu)) for name, E, nu in solids]
 
 
 def load(placement: Placement, model: HalfModel, direction_deg: float, size: float = HALF_PULL) -> Array:
@@ -46,9 +52,9 @@ def load(placement: Placement, model: HalfModel, direction_deg: float, size: flo
 def answer(
     direction_deg: float, angle_deg: float = 15.0, method: str = "pardiso"
 ) -> tuple[HalfModel, Array, ContactSolution]:
-    placement, model, K = case(angle_deg)
+    placement, model, regions = case(angle_deg)
     f = load(placement, model, direction_deg)
-    return model, f, solve_contact(K, f, model, method)
+    return model, f, solve_contact(model, regions, f, method)
 
 
 def apart(a: Array, b: Array) -> float:
@@ -108,22 +114,22 @@ def test_pull_in_front_presses_and_behind_opens():
 
 def test_answer_is_proportional_to_the_load():
     """No initial gap: three times the load gives three times every displacement, gap and force."""
-    placement, model, K = case()
+    placement, model, regions = case()
     found = answer(20.0)[2]
-    more = solve_contact(K, load(placement, model, 20.0, 3 * HALF_PULL), model)
+    more = solve_contact(model, regions, load(placement, model, 20.0, 3 * HALF_PULL))
     for name in ("u", "gap", "force", "on_tube"):
         assert apart(getattr(more, name), 3 * getattr(found, name)) < 1e-9
 
 
 def test_bonded_superposes_and_contact_does_not():
     """Bonded, the answer to two pulls is the sum of the answers to each, to round-off; unilateral contact is not."""
-    placement, model, K = case()
+    placement, model, regions = case()
     loads = [load(placement, model, direction) for direction in (0.0, 120.0)]
     loads.append(loads[0] + loads[1])
-    bonded = [solve_contact(K, f, model, bonded=True) for f in loads]
+    bonded = [solve_contact(model, regions, f, bonded=True) for f in loads]
     assert all(np.all(found.gap == 0) for found in bonded)
     assert apart(bonded[0].u + bonded[1].u, bonded[2].u) < 1e-9
-    unilateral = [solve_contact(K, f, model) for f in loads]
+    unilateral = [solve_contact(model, regions, f) for f in loads]
     assert apart(unilateral[0].u + unilateral[1].u, unilateral[2].u) > 0.02
     assert unilateral[2].u @ loads[2] > 1.01 * (bonded[2].u @ loads[2])  # less is held: more compliant
 
@@ -148,9 +154,9 @@ def test_forces_on_the_tube_balance(direction):
 @pytest.mark.parametrize("direction", [0.0, 60.0, 130.0])
 def test_forces_on_the_whole_balance(direction):
     """The held outer faces carry the pull and its moment; K u - f vanishes elsewhere but across the symmetry plane."""
-    placement, model, K = case()
+    placement, model, regions = case()
     _, f, found = answer(direction)
-    reaction = (K @ found.u - f).reshape(-1, 3)
+    reaction = (nodal_forces(model.mesh, regions, found.u[:, None])[:, 0] - f).reshape(-1, 3)
     reaction[model.pairs[1]] += reaction[model.pairs[0]]  # each pair's forces are equal and opposite
     reaction[model.pairs[0]] = 0.0
     far = model.nodes["far"]
@@ -245,12 +251,37 @@ def test_a_cycling_active_set_hands_over(monkeypatch):
     assert np.array_equal(closed, valid[0] == 0)
 
 
+@pytest.mark.parametrize("method", ["pardiso", "cholmod", "splu"])
+def test_a_family_shares_pattern_and_analysis(method):
+    """After a system at one angle, the next angle takes over its map and analysis: all loads at once as one by one."""
+    before = ContactSystem(case(15.0)[1], case(15.0)[2], method)
+    placement, model, regions = case(-10.0)
+    loads = [load(placement, model, direction) for direction in (0.0, 40.0, 150.0)]
+    system = ContactSystem(model, regions, method, before)
+    assert system._pattern is before._pattern
+    assert before._elimination is None
+    for f, found in zip(loads, system.solve(np.stack(loads, axis=1)), strict=True):
+        alone = solve_contact(model, regions, f, method)
+        for name in ("u", "gap", "force", "on_tube"):
+            assert apart(getattr(found, name), getattr(alone, name)) < 1e-9
+
+
+def test_another_mesh_takes_nothing_over():
+    """A mesh with other elements begins anew, and leaves the system before it whole."""
+    _, model, regions = case()
+    before = ContactSystem(model, regions)
+    other, its_regions = case(15.0, 0.0)[1:]
+    found = ContactSystem(other, its_regions, after=before)
+    assert found._pattern is not before._pattern
+    assert before._elimination is not None
+
+
 def test_handing_over_gives_the_same_contact(monkeypatch):
     """With no step allowed to the active set, the whole tube's contact from least squares is the same."""
-    _, model, K = case()
+    _, model, regions = case()
     _, f, found = answer(0.0)
     monkeypatch.setattr(contact, "active_set", lambda solve, diagonal, closed: (solve(closed)[0], closed, -1))
-    other = solve_contact(K, f, model)
+    other = solve_contact(model, regions, f)
     assert other.iterations == contact.STEPS
     assert apart(other.u, found.u) < 1e-7
     assert np.array_equal(other.gap > 0, found.gap > 0)
@@ -258,10 +289,10 @@ def test_handing_over_gives_the_same_contact(monkeypatch):
 
 def test_iterative_route_that_cycles_is_an_error(monkeypatch):
     """The route without a condensed programme has nothing to hand over to: SolveError, never a number."""
-    placement, model, K = case()
+    placement, model, regions = case()
     monkeypatch.setattr(contact, "active_set", lambda solve, diagonal, closed: (np.zeros(closed.size), closed, -1))
     with pytest.raises(SolveError, match="active set"):
-        solve_contact(K, load(placement, model, 0.0), model, "amg")
+        solve_contact(model, regions, load(placement, model, 0.0), "amg")
 
 
 def test_condition_figures_see_a_violation():

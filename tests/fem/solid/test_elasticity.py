@@ -17,7 +17,8 @@ from numpy.typing import NDArray
 from samples import ICE_MODULI
 from skfem import Basis, BilinearForm, ElementHex2, ElementVector, MeshHex2
 
-from icecone.fem.solid.elasticity import assemble_stiffness, scalar_basis, spread_force, stiffness_form, stress
+from icecone.fem.solid.assembly import assemble_stiffness
+from icecone.fem.solid.elasticity import scalar_basis, spread_force, stiffness_form, stress
 from icecone.fem.solid.stress import VOIGT
 from icecone.materials.tensor import isotropic, lame
 from icecone.validation.checks.elasticity import cavity, kirsch

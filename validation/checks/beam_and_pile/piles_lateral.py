@@ -26,8 +26,9 @@ import numpy as np
 import scipy.sparse as sp
 
 from ....fem.hand import half_infinite_beam, randolph_head, slipping_modulus
+from ....fem.solid.assembly import assemble_stiffness
 from ....fem.solid.contact import solve_contact
-from ....fem.solid.elasticity import assemble_stiffness, spread_force
+from ....fem.solid.elasticity import spread_force
 from ....geometry import LEVELS, HalfModel, Placement, Resolution, Tube, build_half_model, load_point
 from ....materials.tensor import isotropic
 from ...check import Check, Curve, Measured, Quantity
@@ -72,10 +73,10 @@ def solve_pile(pile: tuple[Tube, Placement, HalfModel], metal: float, nu: float,
     """Displacement (nodes, 3) under `pull` (3,) [N] on the whole tube at the surface; metal's E [Pa], soil's nu."""
     tube, placement, model = pile
     solids = [(model.regions["ice"], isotropic(E, nu)), (model.regions["tube"], isotropic(metal, 0.3))]
-    K = assemble_stiffness(model.mesh, solids)
     load = spread_force(model.mesh, model.regions["sling"], 0.5 * pull, load_point(tube, placement))
     if not welded:
-        return solve_contact(K, load, model, bonded=True).u.reshape(-1, 3)
+        return solve_contact(model, solids, load, bonded=True).u.reshape(-1, 3)
+    K = assemble_stiffness(model.mesh, solids)
     n = model.mesh.doflocs.shape[1]
     master = np.arange(n)
     master[model.pairs[1]] = model.pairs[0]

@@ -15,12 +15,13 @@ from __future__ import annotations
 from math import radians
 
 import numpy as np
-import scipy.sparse as sp
 from scipy.optimize import minimize
 
+from ....fem.solid.assembly import assemble_in
+from ....fem.solid.condensation import condense
 from ....fem.solid.contact import condition_figures, contact_unknowns, pair_frames, solve_contact, solve_gaps
-from ....fem.solid.elasticity import assemble_stiffness, spread_force
-from ....fem.solid.solver import SolveError, choose_method, condense
+from ....fem.solid.elasticity import Regions, spread_force
+from ....fem.solid.solver import SolveError, choose_method
 from ....geometry import HalfModel, Level, Placement, Pull, Resolution, Tube, build_half_model, load_point
 from ....materials.tensor import isotropic
 from ...check import Check, Measured, Quantity
@@ -33,14 +34,14 @@ PLACEMENTS = ((0.0, 0.0), (-15.0, 20.0), (10.0, 60.0))  # deg: placement angle, 
 COARSE = Resolution(sectors=4, ring=0.006, mouth=0.012, tip=0.015, growth=1.2, deep=0.06)
 
 
-def _model(angle: float, direction: float, level: Level | Resolution) -> tuple[HalfModel, sp.csr_matrix, Array]:
-    """Half model, its stiffness and the pull's nodal forces; angles in degrees."""
+def _model(angle: float, direction: float, level: Level | Resolution) -> tuple[HalfModel, Regions, Array]:
+    """Half model, its materials and the pull's nodal forces; angles in degrees."""
     placement = Placement(radians(angle), EMBEDMENT)
     model = build_half_model(TUBE, placement, level=level)
     regions = [(model.regions["ice"], isotropic(*ICE)), (model.regions["tube"], isotropic(*STEEL))]
     force = FORCE * Pull(radians(direction)).unit
     load = spread_force(model.mesh, model.regions["eye"], force, load_point(TUBE, placement))
-    return model, assemble_stiffness(model.mesh, regions), load
+    return model, regions, load
 
 
 def _conditions(angle: float, direction: float) -> tuple[float, float, float, float, float]:
@@ -48,8 +49,8 @@ def _conditions(angle: float, direction: float) -> tuple[float, float, float, fl
 
     Raises SolveError if nearly all pairs are open, or closed: the conditions would say little.
     """
-    model, K, load = _model(angle, direction, "quick")
-    found = solve_contact(K, load, model)
+    model, regions, load = _model(angle, direction, "quick")
+    found = solve_contact(model, regions, load)
     tension, penetration = condition_figures(found)
     work = abs(float(found.gap @ found.force)) / (0.5 * float(load @ found.u))
     x, pull = model.mesh.doflocs, load.reshape(-1, 3)
@@ -109,9 +110,9 @@ def _other_method(S: Array, c: Array) -> Array:
 
 def measure_programme() -> Measured:
     """Gaps and energy of one half model's programme by the active set and by L-BFGS-B."""
-    model, K, load = _model(*PLACEMENTS[1], COARSE)
+    model, regions, load = _model(*PLACEMENTS[1], COARSE)
     unknowns = contact_unknowns(model)
-    A, b = (unknowns.T.T @ (K @ unknowns.T)).tocsr(), unknowns.T.T @ load
+    A, b = assemble_in(model.mesh, regions, unknowns.T, unknowns.slots), unknowns.T.T @ load
     condensed = condense(A, b, unknowns.is_gap, choose_method(b.size))
     ours, other = solve_gaps(condensed.S, condensed.c)[0], _other_method(condensed.S, condensed.c)
     energy = [float(0.5 * g @ condensed.S @ g - condensed.c @ g) for g in (ours, other)]

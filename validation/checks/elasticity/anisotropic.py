@@ -17,7 +17,7 @@ from functools import cache
 import numpy as np
 from skfem import MeshHex2
 
-from ....fem.solid.elasticity import assemble_stiffness
+from ....fem.solid.assembly import assemble_stiffness
 from ....fem.solid.stress import VOIGT
 from ....materials.crystal import crystal_at
 from ....materials.tensor import Transverse

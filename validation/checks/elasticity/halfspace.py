@@ -24,8 +24,9 @@ from math import asinh, pi
 import numpy as np
 from skfem import ElementQuad2, ElementVector, FacetBasis, LinearForm, MeshHex2, MeshQuad
 
+from ....fem.solid.assembly import assemble_stiffness
 from ....fem.solid.axisymmetric import make_body, nodal_stress
-from ....fem.solid.elasticity import assemble_stiffness, spread_force
+from ....fem.solid.elasticity import spread_force
 from ....materials.tensor import isotropic
 from ...check import Check, Measured, Quantity
 from ...models.bodies import Array, Mask, block, everywhere, held, nearest_node, solve_held, stress_at, traction

@@ -13,7 +13,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from ....fem.solid.elasticity import assemble_stiffness
+from ....fem.solid.assembly import assemble_stiffness
 from ....fem.solid.stress import recover
 from ....materials.tensor import isotropic
 from ...check import Check, Curve, Measured, Quantity

@@ -33,8 +33,9 @@ from scipy.spatial import cKDTree
 from skfem import MeshQuad
 
 from ....fem.solid.axisymmetric import Body, end_force, make_body
+from ....fem.solid.condensation import condense
 from ....fem.solid.contact import solve_gaps
-from ....fem.solid.solver import choose_method, condense
+from ....fem.solid.solver import choose_method
 from ...check import Check, Curve, Measured, Quantity
 from ...models.bodies import Array, Mask
 
@@ -137,7 +138,7 @@ def nut_shares(across: int, flush: bool = False) -> tuple[float, ...]:
     T, is_gap = _nut_reduction(bolt, nut, flanks)
     K = sp.block_diag([bolt.K, nut.K], format="csr")
     load = np.concatenate([-end_force(bolt, -LEAD - SHANK), np.zeros(nut.K.shape[0])])
-    A, b = (T.T @ (K @ T)).tocsr(), T.T @ load
+    A, b = sp.triu(T.T @ (K @ T), format="csr"), T.T @ load
     condensed = condense(A, b, is_gap, choose_method(b.size))
     u = T @ condensed.expand(solve_gaps(condensed.S, condensed.c)[0])
     force = (K @ u)[flanks.bolt[1]]  # of the nut on the bolt, upwards
