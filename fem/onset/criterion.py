@@ -28,15 +28,13 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from ...geometry import HalfModel
 from ...materials import Ice
-from ..solid.stress import StressField, principal
+from ..solid.stress import principal
+from .wall_lines import WallLines, ring_radii
 
 Array = NDArray[np.float64]
 Mode = Literal["tension", "shear", "crushing"]
 Raised = tuple[float, float]
-PER_ELEMENT = 5  # lines along each side of a wall element
-PER_RING = 9  # points on a line in each ring of elements
 SHARES = np.geomspace(0.03, 1.0, 16)  # a / L tried; the least t lies at 1 or is flat
 AS_TESTED = (1.0, 1.0)  # tensile strength of ice and crust over their own
 LONGEST_IN_RADII = 4.0  # a tried at most, where L is longer: the stress has died away before
@@ -67,68 +65,6 @@ def criterion_index(stress: Array, ice: Ice) -> Array:
     """1 / load factor (...,) [-] of stresses (..., 6) [Pa]: 1 if the ice fails under the present pull."""
     tension, crushing = load_factors(stress, ice)
     return 1.0 / np.minimum(tension, crushing)
-
-
-def hole_lines(model: HalfModel, field: StressField, lengths: Array) -> tuple[Array, Array, Array]:
-    """Stress averaged along lines from the wall of the hole, radially in the mesh's layers.
-
-    lengths : (m, layers) m lengths of the lines that start in each layer [m].
-    Returns averages (m, n, 6) [Pa], starting points (n, 3) [m] and angles round the axis (n,) [rad].
-    """
-    layers, _, sectors = model.beside.shape
-    side = np.linspace(0.0, 1.0, PER_ELEMENT)
-    around, up = (side_.ravel() for side_ in np.meshgrid(side, side))
-    out = np.linspace(0.0, 1.0, PER_RING)
-    mapping = model.mesh.mapping()
-    averages, starts = [], []
-    local = np.stack([np.tile(out, around.size), np.repeat(around, PER_RING), np.repeat(up, PER_RING)])
-    for layer in range(layers):
-        reach = _rings_needed(model, float(lengths[:, layer].max()))
-        elements = model.beside[layer, :reach]  # (reach, sectors)
-        x = mapping.F(local, tind=elements.ravel())
-        x = x.reshape(3, reach, sectors, around.size, PER_RING)
-        stress = field.on(elements.ravel(), local).reshape(reach, sectors, around.size, PER_RING, 6)
-        x = x.transpose(2, 3, 1, 4, 0).reshape(sectors * around.size, reach * PER_RING, 3)
-        stress = stress.transpose(1, 2, 0, 3, 4).reshape(sectors * around.size, reach * PER_RING, 6)
-        averages.append(line_averages(x, stress, lengths[:, layer]))
-        starts.append(x[:, 0])
-    start = np.concatenate(starts)
-    in_frame = start @ model.frame
-    return np.concatenate(averages, axis=1), start, np.arctan2(in_frame[:, 1], in_frame[:, 0])
-
-
-def _ring_radii(model: HalfModel) -> tuple[Array, Array]:
-    """Inner and outer radius of the rings of elements (rings,) [m], from the hole outwards."""
-    nodes = model.mesh.dofs.element_dofs[:, model.beside[0, :, 0]]
-    radius = np.hypot(*model.straight[:2])[nodes]
-    return radius.min(axis=0), radius.max(axis=0)
-
-
-def _rings_needed(model: HalfModel, length: float) -> int:
-    """Rings of elements that a line of this length crosses."""
-    inner, outer = _ring_radii(model)
-    return min(len(outer), int(np.searchsorted(outer, inner[0] + 1.02 * length)) + 1)
-
-
-def line_averages(x: Array, stress: Array, lengths: Array) -> Array:
-    """Means (m, n, 6) [Pa] of stress (n, points, 6) over the first `lengths` (m,) [m] of polylines x (n, points, 3).
-
-    By the trapezoidal rule, the last step in part; a length beyond the polyline takes the whole of it.
-    """
-    step = np.linalg.norm(np.diff(x, axis=1), axis=2)
-    zero = np.zeros((len(x), 1))
-    place = np.concatenate([zero, np.cumsum(step, axis=1)], axis=1)
-    area = np.cumsum(0.5 * (stress[:, :-1] + stress[:, 1:]) * step[..., None], axis=1)
-    area = np.concatenate([np.zeros((len(x), 1, 6)), area], axis=1)
-    lines, found = np.arange(len(x)), []
-    for length in lengths:
-        i = np.clip((place <= length).sum(axis=1) - 1, 0, step.shape[1] - 1)
-        part = np.minimum(length - place[lines, i], step[lines, i])[:, None]
-        whole = np.maximum(step[lines, i], 1e-300)[:, None]
-        rise = stress[lines, i + 1] - stress[lines, i]
-        total = area[lines, i] + part * (stress[lines, i] + 0.5 * part / whole * rise)
-        found.append(total / np.minimum(length, place[:, -1])[:, None])
-    return np.stack(found)
 
 
 def line_lengths(tried: Array) -> Array:
@@ -167,46 +103,45 @@ class HoleFactors:
 
 
 def hole_factors(
-    model: HalfModel, field: StressField, ice: Ice, crust_ice: Ice, sliding_ratio: float, raised: Raised = AS_TESTED
+    lines: WallLines, ice: Ice, crust_ice: Ice, sliding_ratio: float, raised: Raised = AS_TESTED
 ) -> HoleFactors:
     """The load factors of the module docstring round the hole; arguments as of `find_onset`."""
+    model = lines.model
     crusted = np.isin(model.beside[:, 0, 0], model.regions["crust"])
     own = [
         (each.critical_distance / k**2, each.shear_distance(sliding_ratio))
         for each, k in zip((ice, crust_ice), raised, strict=True)
     ]
     longest = np.stack([np.where(crusted, of_crust, of_ice) for of_ice, of_crust in zip(*own, strict=True)])
-    tried = np.minimum(longest, LONGEST_IN_RADII * _ring_radii(model)[0][0])
+    tried = np.minimum(longest, LONGEST_IN_RADII * ring_radii(model)[0][0])
     lengths = line_lengths(tried)  # (2 surfaces, shares, layers)
-    averaged, start, angle = hole_lines(model, field, lengths.reshape(-1, len(crusted)))
+    averaged, start = lines.averages(lengths.reshape(-1, len(crusted))), lines.start
     averaged = averaged.reshape(2, len(SHARES), len(start), 6)
     layer = np.repeat(np.arange(len(crusted)), len(start) // len(crusted))
     in_crust, factors = crusted[layer], np.empty(averaged.shape[:3])
     for material, k, where in ((ice, raised[0], ~in_crust), (crust_ice, raised[1], in_crust)):
         at = layer[where]
         factors[..., where] = factors_by_length(averaged[:, :, where], longest[:, at], tried[:, at], material, k)
-    return HoleFactors(factors, averaged, lengths[..., layer], start, angle, in_crust)
+    return HoleFactors(factors, averaged, lengths[..., layer], start, lines.angle, in_crust)
 
 
-def find_onset(
-    model: HalfModel, field: StressField, ice: Ice, crust_ice: Ice, sliding_ratio: float, raised: Raised = AS_TESTED
-) -> Onset:
-    """The first failure round the hole under proportional loading (module docstring); the field holds unit pull.
+def find_onset(lines: WallLines, ice: Ice, crust_ice: Ice, sliding_ratio: float, raised: Raised = AS_TESTED) -> Onset:
+    """The first failure round the hole under proportional loading (module docstring); the lines' field holds unit pull.
 
     sliding_ratio : r of the module docstring.  raised : tensile strength of ice and crust over their own
     (`onset.size_effect`).
     Raises ValueError if nothing would ever fail (a zero stress field).
     """
-    lines = hole_factors(model, field, ice, crust_ice, sliding_ratio, raised)
-    surface, share, place = np.unravel_index(int(np.argmin(lines.factors)), lines.factors.shape)
-    factor, averaged = float(lines.factors[surface, share, place]), lines.averaged[surface, share, place]
+    found = hole_factors(lines, ice, crust_ice, sliding_ratio, raised)
+    surface, share, place = np.unravel_index(int(np.argmin(found.factors)), found.factors.shape)
+    factor, averaged = float(found.factors[surface, share, place]), found.averaged[surface, share, place]
     if not np.isfinite(factor):
         raise ValueError("onset: no stress anywhere that would fail")
     return Onset(
         load_factor=factor,
         mode="tension" if surface == 0 else "crushing" if principal(averaged)[2] <= 0 else "shear",
-        where=lines.start[place],
-        angle=float(lines.angle[place]),
+        where=found.start[place],
+        angle=float(found.angle[place]),
         averaged=averaged,
-        length=float(lines.lengths[surface, share, place]),
+        length=float(found.lengths[surface, share, place]),
     )

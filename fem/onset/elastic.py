@@ -12,15 +12,15 @@ the load splits into shares [-] that sum to one:
 
 A share of the front above one is the lever: what the back adds, the front must carry too.
 
-A field is a function of its `ElasticBody` alone, so cases that differ in strengths only have the same one: a process
-keeps the last (`kept_field`), some 50 MB at the level "fine".
+A field is a function of its `ElasticBody` alone, so cases that differ in strengths only have the same one; and bodies
+share work (`ElasticSession`). A process keeps the last field and the session that made it (`kept_field`).
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from functools import lru_cache
+from functools import cache, lru_cache
 from math import inf
 from time import perf_counter
 
@@ -31,9 +31,10 @@ from ...geometry import HalfModel, Level, Placement, Pull, Resolution, Tube, bui
 from ...materials.tensor import Transverse, isotropic
 from ..case import Case
 from ..solid.contact import ContactSolution, ContactSystem, condition_figures, pair_frames
-from ..solid.elasticity import nodal_forces, spread_force
+from ..solid.elasticity import spread_force
 from ..solid.solver import Method, SolveError
 from ..solid.stress import Recovery, StressField
+from .wall_lines import WallGeometry, WallLines
 
 Array = NDArray[np.float64]
 UNIT_PULL = 1000.0  # N
@@ -87,7 +88,7 @@ class Shares:
 
 @dataclass(frozen=True, slots=True)
 class ElasticField:
-    """A solved body at UNIT_PULL, SI units.
+    """A solved body at UNIT_PULL, SI units.  lines : its stress along the lines of the onset.
 
     compliance : movement of the load point over the pull [m/N].  balance_error : largest relative error of force or
     moment.  seconds : that it took.
@@ -96,6 +97,7 @@ class ElasticField:
     model: HalfModel
     contact: ContactSolution
     stress: StressField
+    lines: WallLines
     compliance: float
     shares: Shares
     balance_error: float
@@ -112,9 +114,7 @@ class ElasticSession:
 
     def __init__(self, method: Method | None = None) -> None:
         self._method = method
-        self._held: ElasticBody | None = None
-        self._system: ContactSystem | None = None
-        self._recovery: Recovery | None = None
+        self._held: _Held | None = None
 
     def fields(self, bodies: Sequence[ElasticBody], model: HalfModel | None = None) -> list[ElasticField]:
         """The elastic fields of bodies that share a factor (`shape_of`).  model : their mesh, if it is at hand.
@@ -126,23 +126,22 @@ class ElasticSession:
         shape, *others = {shape_of(body) for body in bodies}
         if others:
             raise ValueError("elastic session: the bodies do not share a factor")
-        system, recovery = self._hold(shape, model)
-        model = system.model
+        held = self._hold(shape, model)
+        model = held.system.model
         loads = np.stack([_load(model, body) for body in bodies], axis=1)
-        contacts = system.solve(loads)
+        contacts = held.system.solve(loads)
         u = np.stack([contact.u for contact in contacts], axis=1)
-        reactions = nodal_forces(model.mesh, system.regions, u) - loads
-        balances = []
-        for body, contact, reaction in zip(bodies, contacts, reactions.T, strict=True):
-            balances.append(_balance(model, reaction, contact, body))
-            _demand(contact, balances[-1])
-        stresses = recovery.fields(u)
+        balances = [_balance(model, contact, body) for body, contact in zip(bodies, contacts, strict=True)]
+        for contact, balance in zip(contacts, balances, strict=True):
+            _demand(contact, balance)
+        stresses = held.recovery.fields(u)
         seconds = (perf_counter() - start) / len(bodies)
         return [
             ElasticField(
                 model=model,
                 contact=contact,
                 stress=stresses[k],
+                lines=WallLines(model, stresses[k], held.walls),
                 compliance=2 * float(loads[:, k] @ contact.u) / UNIT_PULL**2,
                 shares=_shares(model, contact, body.pull.unit),
                 balance_error=balances[k],
@@ -151,19 +150,28 @@ class ElasticSession:
             for k, (body, contact) in enumerate(zip(bodies, contacts, strict=True))
         ]
 
-    def _hold(self, shape: ElasticBody, model: HalfModel | None) -> tuple[ContactSystem, Recovery]:
-        if self._system is None or self._recovery is None or shape != self._held:
-            self._held = None
+    def _hold(self, shape: ElasticBody, model: HalfModel | None) -> _Held:
+        if self._held is None or shape != self._held.shape:
+            before, self._held = self._held, None  # what fails below leaves nothing half done behind
             model = model or shape.mesh()
             regions = [
                 (model.regions["ice"], shape.ice.tensor()),
                 (model.regions["crust"], shape.crust_ice.tensor()),
                 (model.regions["tube"], isotropic(*shape.metal)),
             ]
-            self._system = ContactSystem(model, regions, self._method, self._system)
-            self._recovery = Recovery(model.mesh, regions)
-            self._held = shape
-        return self._system, self._recovery
+            system = ContactSystem(model, regions, self._method, before.system if before else None)
+            self._held = _Held(shape, system, Recovery(model.mesh, regions), WallGeometry(model))
+        return self._held
+
+
+@dataclass(frozen=True, slots=True)
+class _Held:
+    """What all loads on a body share."""
+
+    shape: ElasticBody
+    system: ContactSystem
+    recovery: Recovery
+    walls: WallGeometry
 
 
 def shape_of(body: ElasticBody) -> ElasticBody:
@@ -179,8 +187,13 @@ def solve_field(body: ElasticBody, method: Method | None = None, model: HalfMode
 
 @lru_cache(maxsize=1)
 def kept_field(body: ElasticBody) -> ElasticField:
-    """`solve_field`, the last one kept: what it hands out is shared and must not be written to."""
-    return solve_field(body)
+    """`solve_field`, the last one and its session kept: what it hands out is shared and must not be written to."""
+    return _kept_session().fields([body])[0]
+
+
+@cache
+def _kept_session() -> ElasticSession:
+    return ElasticSession()
 
 
 def _load(model: HalfModel, body: ElasticBody) -> Array:
@@ -190,12 +203,9 @@ def _load(model: HalfModel, body: ElasticBody) -> Array:
     return spread_force(model.mesh, carrier, pull, load_point(body.tube, body.placement))
 
 
-def _balance(model: HalfModel, reaction: Array, contact: ContactSolution, body: ElasticBody) -> float:
-    """Largest relative error of the block's and the tube's balance of force and of moment about the load point.
-
-    reaction : K u - load (3 nodes,), the force that supports and contact exert [N].
-    """
-    nodal = reaction.reshape(-1, 3)
+def _balance(model: HalfModel, contact: ContactSolution, body: ElasticBody) -> float:
+    """Largest relative error of the block's and the tube's balance of force and of moment about the load point."""
+    nodal = contact.reaction.reshape(-1, 3)
     pull, at = 0.5 * UNIT_PULL * body.pull.unit, load_point(body.tube, body.placement)
     x = model.mesh.doflocs.T - at
     far, tube = model.nodes["far"], model.pairs[0]

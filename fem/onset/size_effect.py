@@ -35,6 +35,7 @@ from ...materials.weakest_link import WeakestLink, largest_factor
 from ..solid.elasticity import scalar_basis
 from ..solid.stress import StressField
 from .criterion import AS_TESTED, Raised, hole_factors, load_factors
+from .wall_lines import WallLines
 
 Array = NDArray[np.float64]
 TOLERANCE = 1e-5  # of k, relative
@@ -69,10 +70,9 @@ def stressed_volume(index: Array, volume: Array, counts: float, modulus: float) 
     return 2 * effective_volume(index, volume, modulus, counts)
 
 
-def raised_strength(
-    model: HalfModel, field: StressField, ice: Ice, crust_ice: Ice, sliding_ratio: float, law: WeakestLink
-) -> SizeEffect:
-    """The factors of the module docstring; the field holds unit pull."""
+def raised_strength(lines: WallLines, ice: Ice, crust_ice: Ice, sliding_ratio: float, law: WeakestLink) -> SizeEffect:
+    """The factors of the module docstring; the lines' field holds unit pull."""
+    model, field = lines.model, lines.field
     index, volume = tension_index(model, field, ice, crust_ice)
     bounds = (largest_factor(ice), largest_factor(crust_ice))
     high = max(bounds) if model.regions["crust"].size else bounds[0]
@@ -81,7 +81,7 @@ def raised_strength(
         return min(k, bounds[0]), min(k, bounds[1])
 
     def stressed(k: float) -> float:
-        places = hole_factors(model, field, ice, crust_ice, sliding_ratio, bounded(k))
+        places = hole_factors(lines, ice, crust_ice, sliding_ratio, bounded(k))
         raised = np.where(places.in_crust, *reversed(bounded(k)))
         return stressed_volume(index, volume, float((raised / places.factors[0].min(axis=0)).max()), law.modulus)
 

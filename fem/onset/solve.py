@@ -17,9 +17,10 @@ from ..case import Case
 from ..solid.contact import ContactSolution
 from ..solid.solver import Method
 from ..solid.stress import StressField, principal
-from .criterion import Onset, find_onset, hole_lines
+from .criterion import Onset, find_onset
 from .elastic import UNIT_PULL, ElasticBody, ElasticField, Shares, solve_field
 from .size_effect import AS_STATED, SizeEffect, raised_strength
+from .wall_lines import WallLines
 
 Array = NDArray[np.float64]
 
@@ -57,10 +58,10 @@ def solve_onset(case: Case, method: Method | None = None, model: HalfModel | Non
 def onset_in(field: ElasticField, case: Case) -> Solution:
     """The onset of a case whose elastic field is known: strengths alone enter anew."""
     start = perf_counter()
-    stressed = (field.model, field.stress, case.ice, case.crust_ice, case.assumed.sliding_ratio)
+    stressed = (field.lines, case.ice, case.crust_ice, case.assumed.sliding_ratio)
     size = raised_strength(*stressed, weakest_link()) if case.size_effect == "weakest_link" else AS_STATED
     onset = find_onset(*stressed, size.factors)
-    mouth = _mouth_stress(field.model, field.stress, case) / UNIT_PULL
+    mouth = _mouth_stress(field.lines, case) / UNIT_PULL
     return Solution(
         case=case,
         model=field.model,
@@ -77,10 +78,10 @@ def onset_in(field: ElasticField, case: Case) -> Solution:
     )
 
 
-def _mouth_stress(model: HalfModel, field: StressField, case: Case) -> Array:
+def _mouth_stress(lines: WallLines, case: Case) -> Array:
     """Largest and smallest principal stress of the line averages that start at the mouth [Pa]."""
-    ice = case.crust_ice if model.regions["crust"].size else case.ice
-    length = np.full((1, model.beside.shape[0]), 2 * ice.critical_distance)
-    averaged, start, _ = hole_lines(model, field, length)
-    at_mouth = principal(averaged[0, np.abs(start[:, 2]) < 1e-9])
+    ice = case.crust_ice if lines.model.regions["crust"].size else case.ice
+    top = len(lines.model.beside) - 1
+    averaged = lines.in_layer(top, np.array([2 * ice.critical_distance]))[0]
+    at_mouth = principal(averaged[np.abs(lines.start[-len(averaged) :, 2]) < 1e-9])
     return np.array([at_mouth[:, 2].max(), at_mouth[:, 0].min()])

@@ -39,15 +39,20 @@ def has_metis() -> bool:
     return find_spec("pymetis") is not None
 
 
-def nested_dissection(A: sp.csc_matrix) -> NDArray[np.int64] | None:
-    """The order of elimination (n,) of a symmetric A by METIS; None where that is not installed."""
+def nested_dissection(A: sp.csc_matrix | sp.csr_matrix) -> NDArray[np.int64] | None:
+    """The order of elimination (n,) of a symmetric A, or its upper triangle, by METIS; None where that is not installed.
+
+    Entries that happen to be zero count: bodies of one pattern have one order.
+    """
     if not has_metis():
         return None
     import pymetis
 
-    pattern = (A - sp.diags_array(A.diagonal())).tocsc()
-    pattern.eliminate_zeros()
-    adjacency = pymetis.CSRAdjacency(pattern.indptr, pattern.indices)
+    entries = A.tocoo()
+    off = entries.row != entries.col
+    ends = np.concatenate([entries.row[off], entries.col[off]]), np.concatenate([entries.col[off], entries.row[off]])
+    graph = sp.csr_matrix((np.ones(ends[0].size), ends), shape=A.shape)
+    adjacency = pymetis.CSRAdjacency(graph.indptr, graph.indices)
     order, _ = pymetis.nested_dissection(adjacency)
     return np.array(order).astype(np.int64)
 
@@ -61,7 +66,7 @@ class Cholmod:
 
         self._library = cholmod
         cholmod.options["supernodal"] = SUPERNODAL
-        order = nested_dissection((upper + upper.T).tocsc())
+        order = nested_dissection(upper)
         lower = _to_kvxopt(upper.T.tocoo())
         self._factor = cholmod.symbolic(lower) if order is None else cholmod.symbolic(lower, matrix(order))
         cholmod.numeric(lower, self._factor)

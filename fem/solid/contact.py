@@ -48,6 +48,7 @@ class ContactSolution:
     """u : (3 nodes,) displacement [m].  gap [m], force [N] : (k,) of the pairs, force >= 0 pressing together.
 
     on_tube : (k, 3) force of the ice on the tube at each pair, in the tube's frame (n, t, e_a) [N].
+    reaction : (3 nodes,) K u - load, the force that supports and contact exert [N].
     iterations : of the active set.  residual : relative, over the free unknowns.  method : of the linear solver.
     """
 
@@ -55,6 +56,7 @@ class ContactSolution:
     gap: Array
     force: Array
     on_tube: Array
+    reaction: Array
     iterations: int
     residual: float
     method: Method
@@ -101,12 +103,20 @@ class ContactSystem:
         free[is_gap] = ~closed
         scale = np.maximum(np.linalg.norm(b, axis=0), 1e-300)
         residual = np.linalg.norm(np.where(free, self.A @ v - b, 0.0), axis=0) / scale
-        at_tube = (nodal_forces(self.model.mesh, self.regions, u) - loads).reshape(-1, 3, b.shape[1])
-        on_tube = np.einsum("kdc,kdl->lkc", self.unknowns.frames, at_tube[self.model.pairs[0]])
+        reaction = nodal_forces(self.model.mesh, self.regions, u) - loads
+        at_tube = reaction.reshape(-1, 3, b.shape[1])[self.model.pairs[0]]
+        on_tube = np.einsum("kdc,kdl->lkc", self.unknowns.frames, at_tube)
         gap = v[is_gap][np.argsort(np.argsort(self.model.pairs[1]))]  # in the order of the pairs
         return [
             ContactSolution(
-                u[:, k], gap[:, k], -on_tube[k, :, 0], on_tube[k], iterations[k], float(residual[k]), self.method
+                u=u[:, k],
+                gap=gap[:, k],
+                force=-on_tube[k, :, 0],
+                on_tube=on_tube[k],
+                reaction=reaction[:, k],
+                iterations=iterations[k],
+                residual=float(residual[k]),
+                method=self.method,
             )
             for k in range(b.shape[1])
         ]

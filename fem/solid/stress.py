@@ -22,7 +22,7 @@ from scipy.sparse.linalg import LinearOperator, cg
 from skfem import ElementHex2, MeshHex2
 
 from .elasticity import CHUNK, Regions, quadrature, shape_gradients, stresses_at
-from .solver import SolveError
+from .solver import SolveError, Solver, choose_method, make_solver
 
 Array = NDArray[np.float64]
 PROJECTION_TOLERANCE = 1e-13
@@ -38,12 +38,15 @@ class StressField:
 
     def on(self, elements: NDArray[np.int64], local: Array) -> Array:
         """Stress (e, p, 6) in elements (e,) of the mesh at local coordinates (3, p) of each [Pa]."""
+        return shape_values(local).T @ self.at(elements)
+
+    def at(self, elements: NDArray[np.int64]) -> Array:
+        """Values (e, 27, 6) at the nodes of elements (e,) of the mesh [Pa]."""
         order = np.argsort(self.elements)
-        row = order[np.searchsorted(self.elements, elements, sorter=order)]
-        return np.einsum("ap,eac->epc", _shape(local), self.nodal[row], optimize=True)
+        return self.nodal[order[np.searchsorted(self.elements, elements, sorter=order)]]
 
 
-def _shape(local: Array) -> Array:
+def shape_values(local: Array) -> Array:
     """Values (27, p) of the shape functions at local coordinates (3, p)."""
     element = ElementHex2()
     return np.stack([element.lbasis(local, i)[0] for i in range(27)])
@@ -88,13 +91,22 @@ class _Mass:
         mass = sp.coo_matrix((np.concatenate(blocks).ravel(), at), shape=(used.size, used.size)).tocsr()
         self._scale = 1 / np.sqrt(mass.diagonal())
         self._mass = mass.multiply(self._scale[:, None]).multiply(self._scale).tocsr()
+        self._solver: Solver | None = None
 
     def project(self, moments: Array) -> Array:
-        """Nodal values (k, m, 27, 6) of moments (m, k, 27, 6), all columns in one run of conjugate gradients."""
+        """Nodal values (k, m, 27, 6) of moments (m, k, 27, 6)."""
         m, k = moments.shape[:2]
         right = np.zeros((self._scale.size, 6 * k))
         np.add.at(right, self._dofs, moments.transpose(0, 2, 1, 3).reshape(m, 27, -1))
         right *= self._scale[:, None]
+        values = (self._scale[:, None] * self._solve(right))[self._dofs]
+        return values.reshape(m, 27, k, 6).transpose(2, 0, 1, 3)
+
+    def _solve(self, right: Array) -> Array:
+        """M^-1 right (nodes, columns): by MKL's factor, else by conjugate gradients, all columns in one run."""
+        if choose_method(len(right)) == "pardiso":
+            self._solver = self._solver or make_solver(self._mass, method="pardiso")
+            return self._solver.solve(right)
         size = np.linalg.norm(right, axis=0)
         size[size == 0] = 1.0
         shape = right.shape
@@ -102,8 +114,7 @@ class _Mass:
         found, failed = cg(times, (right / size).ravel(), rtol=PROJECTION_TOLERANCE, maxiter=500)
         if failed:
             raise SolveError(f"stress recovery: the projection did not settle in {failed} steps")
-        values = (self._scale[:, None] * size * found.reshape(shape))[self._dofs]
-        return values.reshape(m, 27, k, 6).transpose(2, 0, 1, 3)
+        return size * found.reshape(shape)
 
 
 def recover(mesh: MeshHex2, u: Array, regions: Regions) -> StressField:
@@ -113,7 +124,7 @@ def recover(mesh: MeshHex2, u: Array, regions: Regions) -> StressField:
 
 def _at_points() -> Array:
     """Values (27, points) of the shape functions at the stiffness's points."""
-    return _shape(quadrature()[0])
+    return shape_values(quadrature()[0])
 
 
 def tensor(voigt: Array) -> Array:

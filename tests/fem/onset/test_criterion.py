@@ -14,12 +14,11 @@ from icecone.fem.onset.criterion import (
     criterion_index,
     factors_by_length,
     find_onset,
-    hole_lines,
-    line_averages,
     line_lengths,
     load_factors,
 )
 from icecone.fem.onset.solve import solve_onset
+from icecone.fem.onset.wall_lines import WallLines, line_averages
 from icecone.fem.solid.stress import StressField
 from icecone.geometry import build_half_model
 from icecone.materials import default_assumed, ice_named
@@ -95,7 +94,7 @@ def test_line_average_of_a_linear_field_is_exact_and_of_a_singular_one_converges
     length, errors = 0.37, []
     for n in (11, 101, 1001):
         x = np.linspace(0, 1, n) ** 2
-        line = np.stack([x, 0 * x, 0 * x], axis=1)[None]
+        line = x[None]
         linear = np.repeat((3 - 2 * x)[None, :, None], 6, axis=2)
         means = line_averages(line, linear, np.array([length, 0.5 * length, 7.0]))[:, 0, 0]
         assert means == pytest.approx([3 - length, 3 - 0.5 * length, 2.0], abs=2e-3 if n == 11 else 1e-4)
@@ -113,7 +112,11 @@ def test_lines_are_as_long_as_asked_and_start_on_the_wall() -> None:
     radius = np.hypot(nodes[0], nodes[1])
     field = StressField(elements, np.repeat(radius[..., None], 6, axis=2))
     length = np.array([0.006, 0.0015])
-    averaged, start, angle = hole_lines(model, field, np.repeat(length[:, None], model.beside.shape[0], axis=1))
+    lines = WallLines(model, field)
+    averaged = lines.averages(np.repeat(length[:, None], model.beside.shape[0], axis=1))
+    start, angle = lines.start, lines.angle
+    shorter = WallLines(model, field, lines.geometry).averages(np.full((1, model.beside.shape[0]), length[1]))
+    assert np.abs(shorter[0] - averaged[1]).max() < 1e-14 * averaged.max()  # through fewer rings
     assert np.hypot(start[:, 0], start[:, 1]) == pytest.approx(TUBE.radius, rel=2e-3)
     for mean, each in zip(averaged[..., 0], length, strict=True):
         assert mean == pytest.approx(np.full(len(start), TUBE.radius + each / 2), rel=3e-3)
@@ -139,7 +142,7 @@ def test_strength_decides_for_a_short_length_and_toughness_for_a_long_one(sign: 
         ice = replace(ICE, toughness=ICE.toughness * np.sqrt(wanted / distance(ICE)))
         ice = ice if mode == "tension" else replace(ice, tensile_strength=2e6)
         assert distance(ice) == pytest.approx(wanted)
-        onset = find_onset(model, field, ice, ICE, RATIO)
+        onset = find_onset(WallLines(model, field), ice, ICE, RATIO)
         a = min(wanted, w / 3)
         by_hand = np.sqrt(wanted / a) * strength / (abs(s0) * (1 - a / w))
         assert onset.load_factor == pytest.approx(by_hand, rel=0.006) and onset.mode == mode
@@ -154,7 +157,8 @@ def test_a_weaker_ice_never_fails_later() -> None:
         for name in ("tensile_strength", "toughness", "compressive_strength"):
             values = [x * getattr(ICE, name) for x in (3, 2, 1, 0.6, 0.3, 0.1)]
             weaker = [replace(ICE, deviator_cap=1e9, **{name: value}) for value in values]
-            loads = [find_onset(solution.model, solution.stress, ice, ice, RATIO).load_factor for ice in weaker]
+            lines = WallLines(solution.model, solution.stress)
+            loads = [find_onset(lines, ice, ice, RATIO).load_factor for ice in weaker]
             assert all(b <= a * 1.004 for a, b in pairwise(loads)), name  # 0.4 %: steps of the lengths tried
 
 
@@ -163,7 +167,7 @@ def test_no_stress_has_no_onset() -> None:
     model = build_half_model(TUBE, placed(embedment=0.05), level=COARSE)
     elements = np.concatenate([model.regions["ice"], model.regions["crust"]])
     with pytest.raises(ValueError, match="onset"):
-        find_onset(model, StressField(elements, np.zeros((elements.size, 27, 6))), ICE, ICE, RATIO)
+        find_onset(WallLines(model, StressField(elements, np.zeros((elements.size, 27, 6)))), ICE, ICE, RATIO)
 
 
 def test_the_least_over_lengths_is_that_of_a_closed_form() -> None:
@@ -176,7 +180,7 @@ def test_the_least_over_lengths_is_that_of_a_closed_form() -> None:
     x = 2 * L.max() * np.linspace(0, 1, 4001) ** 4
     stress = np.zeros((1, x.size, 6))
     stress[0, 1:, 1] = s0 * np.sqrt(w / x[1:])
-    line = np.stack([x, 0 * x, 0 * x], axis=1)[None]
+    line = x[None]
     averaged = np.stack([line_averages(line, stress, lengths[:, 0]) for lengths in line_lengths(L)])
     factors = factors_by_length(averaged, L, L, ICE)
     exact = np.array([[ICE.tensile_strength], [6.0e6 / 3.0]]) * np.sqrt(2 * L / w) / (2 * s0)

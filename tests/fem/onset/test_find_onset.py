@@ -9,7 +9,8 @@ import numpy as np
 import pytest
 from samples import COARSE, TUBE, placed
 
-from icecone.fem.onset.criterion import criterion_index, find_onset, hole_lines
+from icecone.fem.onset.criterion import criterion_index, find_onset
+from icecone.fem.onset.wall_lines import WallLines
 from icecone.fem.solid.stress import StressField
 from icecone.geometry import Placement, build_half_model
 from icecone.materials import default_assumed, ice_named
@@ -32,13 +33,13 @@ def test_mode_and_factor_of_a_uniform_field(voigt, mode):
     model = build_half_model(TUBE, placed(), level=COARSE)
     elements = np.concatenate([model.regions["ice"], model.regions["crust"]])
     field = StressField(elements, np.tile(np.array(voigt, float), (elements.size, 27, 1)))
-    found = find_onset(model, field, ice, ice, RATIO)
+    found = find_onset(WallLines(model, field), ice, ice, RATIO)
     assert found.mode == mode and found.load_factor == pytest.approx(expected, rel=1e-9)
     assert criterion_index(np.array(voigt, float), ice) == pytest.approx(1 / expected, rel=1e-9)
     layered = build_half_model(TUBE, placed(), 0.02, COARSE)
     elements = np.concatenate([layered.regions["ice"], layered.regions["crust"]])
     field = StressField(elements, np.tile(np.array(voigt, float), (elements.size, 27, 1)))
-    found = find_onset(layered, field, ice, crust, RATIO)
+    found = find_onset(WallLines(layered, field), ice, crust, RATIO)
     k = 2.5
     soft = {"tension": 0.5 / 0.09, "shear": 2.5 / (0.9 + k * 0.1), "crushing": 2.5 / (0.9 - k * 0.01)}[mode]
     assert found.load_factor == pytest.approx(soft, rel=1e-9) and found.where[2] > -0.0201
@@ -55,7 +56,7 @@ def test_the_line_is_twice_the_critical_distance_of_its_own_ice_and_the_angle_co
         value = 1e5 * (1 - (r - TUBE.radius) / 0.04) + 1e6 * x[0] + 1e5 * x[2]
         nodal = np.zeros((*value.shape, 6))
         nodal[..., 2] = value
-        found = find_onset(model, StressField(elements, nodal), ice, own, RATIO)
+        found = find_onset(WallLines(model, StressField(elements, nodal)), ice, own, RATIO)
         L = own.critical_distance
         exact = 1e5 * (1 - L / 0.04) + 1e6 * (TUBE.radius + L)
         assert found.load_factor == pytest.approx(own.tensile_strength / exact, rel=5e-3)
@@ -65,9 +66,8 @@ def test_the_line_is_twice_the_critical_distance_of_its_own_ice_and_the_angle_co
 def test_angle_is_round_the_tubes_own_axis():
     model = build_half_model(TUBE, Placement(0.5, 0.13), level=COARSE)
     elements = np.concatenate([model.regions["ice"], model.regions["crust"]])
-    _, start, angle = hole_lines(
-        model, StressField(elements, np.zeros((elements.size, 27, 6))), np.full((1, model.beside.shape[0]), 0.006)
-    )
+    lines = WallLines(model, StressField(elements, np.zeros((elements.size, 27, 6))))
+    start, angle = lines.start, lines.angle
     along_front = start @ np.array([np.cos(0.5), 0.0, -np.sin(0.5)])
     assert along_front == pytest.approx(TUBE.radius * np.cos(angle), abs=0.01 * TUBE.radius)
 
@@ -80,5 +80,5 @@ def test_a_length_beyond_the_mesh_tried_keeps_its_toughness():
     elements = np.concatenate([model.regions["ice"], model.regions["crust"]])
     nodal = np.zeros((elements.size, 27, 6))
     nodal[..., 2] = 1e5
-    found = find_onset(model, StressField(elements, nodal), ice, ice, RATIO)
+    found = find_onset(WallLines(model, StressField(elements, nodal)), ice, ice, RATIO)
     assert found.load_factor == pytest.approx(12 * (0.1 / (4 * TUBE.radius)) ** 0.5, rel=1e-6)

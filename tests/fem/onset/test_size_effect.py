@@ -17,6 +17,7 @@ from icecone.fem.onset.criterion import SHARES, factors_by_length, find_onset, l
 from icecone.fem.onset.elastic import ElasticBody, solve_field
 from icecone.fem.onset.size_effect import AS_STATED, raised_strength, stressed_volume, tension_index
 from icecone.fem.onset.solve import onset_in, solve_onset
+from icecone.fem.onset.wall_lines import WallLines
 from icecone.fem.solid.stress import StressField
 from icecone.geometry import LEVELS, HalfModel, build_half_model
 from icecone.materials import default_assumed
@@ -89,10 +90,10 @@ def test_even_tension_is_raised_by_the_whole_volume() -> None:
         model = build_half_model(TUBE, placed(), crust, COARSE)
         field = pulled(model, lambda x: S + 0 * x[0])
         whole = 2 * float(tension_index(model, field, FREE, FREE)[1].sum())
-        found = raised_strength(model, field, FREE, FREE, RATIO, LAW)
+        found = raised_strength(WallLines(model, field), FREE, FREE, RATIO, LAW)
         k = (LAW.reference_volume / whole) ** (1 / LAW.modulus)
         assert found.volume == pytest.approx(whole, rel=1e-6) and found.factors == pytest.approx((k, k), rel=1e-4)
-        onset = find_onset(model, field, FREE, FREE, RATIO, found.factors)
+        onset = find_onset(WallLines(model, field), FREE, FREE, RATIO, found.factors)
         assert onset.load_factor == pytest.approx(k * FREE.tensile_strength / S, rel=1e-4) and k < 0.8
 
 
@@ -102,13 +103,13 @@ def test_the_factor_and_its_volume_hold_together() -> None:
     field = pulled(model, lambda x: S * (1 - (np.hypot(x[0], x[1]) - TUBE.radius) / w))
     ice = replace(FREE, toughness=0.12e6 * 0.7)
     law = replace(LAW, reference_volume=1e-3)
-    found = raised_strength(model, field, ice, ice, RATIO, law)
+    found = raised_strength(WallLines(model, field), ice, ice, RATIO, law)
     k = found.factors[0]
     mean = S * (1 - ice.critical_distance / k**2 / w)
     assert 1.05 < k < 3.0
     assert counted(model, field, mean, law.modulus) == pytest.approx(found.volume, rel=0.01)
     assert law.factor(found.volume or 0.0) == pytest.approx(k, rel=1e-4)
-    assert find_onset(model, field, ice, ice, RATIO, found.factors).load_factor == pytest.approx(
+    assert find_onset(WallLines(model, field), ice, ice, RATIO, found.factors).load_factor == pytest.approx(
         k * ice.tensile_strength / mean, rel=0.01
     )
 
@@ -132,10 +133,10 @@ def test_the_grain_bounds_a_small_volume_and_each_ice_has_its_own() -> None:
     crust_ice = replace(ICE, grain_size=0.5 * ICE.grain_size)
     model = build_half_model(TUBE, placed(), 0.02, COARSE)
     field = pulled(model, lambda x: S * np.exp(-np.hypot(np.hypot(x[0], x[1]) - TUBE.radius, x[2]) / 0.005))
-    found = raised_strength(model, field, ICE, crust_ice, RATIO, LAW)
+    found = raised_strength(WallLines(model, field), ICE, crust_ice, RATIO, LAW)
     assert found.factors == (largest_factor(ICE), largest_factor(crust_ice)) and 1 < found.factors[0] < found.factors[1]
     squeezed = pulled(model, lambda x: -S + 0 * x[0])
-    assert raised_strength(model, squeezed, ICE, ICE, RATIO, LAW).volume == 0.0
+    assert raised_strength(WallLines(model, squeezed), ICE, ICE, RATIO, LAW).volume == 0.0
 
 
 def test_a_case_chooses_and_tension_alone_moves() -> None:

@@ -16,6 +16,7 @@ from icecone.fem.laws.gather import peak_laws
 from icecone.fem.laws.recipes import TUBE, Inputs, Law, Recipe
 from icecone.fem.onset.criterion import find_onset
 from icecone.fem.onset.solve import solve_onset
+from icecone.fem.onset.wall_lines import WallLines
 from icecone.fem.solid.stress import StressField
 from icecone.fem.tube.peak import pull_case
 from icecone.geometry import Placement, Resolution, build_half_model
@@ -90,7 +91,7 @@ def onset(settings: Settings) -> float:
     stress = np.zeros((*nodes.shape[1:], 6))
     stress[..., 2] = -2e5 * (1 - (np.hypot(nodes[0], nodes[1]) - case.tube.radius) / 0.03)
     field = StressField(elements, stress)
-    return find_onset(model, field, case.ice, case.ice, case.assumed.sliding_ratio).load_factor
+    return find_onset(WallLines(model, field), case.ice, case.ice, case.assumed.sliding_ratio).load_factor
 
 
 @cache

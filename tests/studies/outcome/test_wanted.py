@@ -33,7 +33,7 @@ def refuse(*arguments: Any, **keywords: Any) -> Any:
 
 def test_a_peak_alone_solves_one_pull_and_no_mesh(monkeypatch: pytest.MonkeyPatch) -> None:
     """No onset, no ladder, no band, no cone; the record holds what a peak gives."""
-    for module, name in ((elastic, "solve_field"), (straight, "solve_cone"), (tilted, "solve_tilted_cone")):
+    for module, name in ((elastic, "kept_field"), (straight, "solve_cone"), (tilted, "solve_tilted_cone")):
         monkeypatch.setattr(module, name, refuse)
     for module, name in ((peak, "solve_peak"), (band, "ends"), (elastic, "build_half_model")):
         monkeypatch.setattr(module, name, refuse)
@@ -113,8 +113,8 @@ OTHER_FIELDS: tuple[dict[str, Any], ...] = (
 def test_a_field_serves_every_onset_that_differs_in_strengths_only(monkeypatch: pytest.MonkeyPatch) -> None:
     """As many contacts as bodies, and the numbers of each case alone, to the last bit."""
     contacts: list[int] = []
-    solve = elastic.solve_contact
-    monkeypatch.setattr(elastic, "solve_contact", lambda *a, **k: contacts.append(1) or solve(*a, **k))
+    solve = elastic.ElasticSession.fields
+    monkeypatch.setattr(elastic.ElasticSession, "fields", lambda *a, **k: contacts.append(1) or solve(*a, **k))
 
     def alone(case: dict[str, Any]) -> Found:
         elastic.kept_field.cache_clear()

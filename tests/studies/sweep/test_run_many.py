@@ -355,8 +355,8 @@ def finished(out: Path) -> int:
 def test_draws_of_strengths_solve_one_contact_a_process(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Five draws at two angles, one process: two elastic fields, ten onsets."""
     contacts: list[int] = []
-    solve = elastic.solve_contact
-    monkeypatch.setattr(elastic, "solve_contact", lambda *a, **k: contacts.append(1) or solve(*a, **k))
+    solve = elastic.ElasticSession.fields
+    monkeypatch.setattr(elastic.ElasticSession, "fields", lambda *a, **k: contacts.append(1) or solve(*a, **k))
     elastic.kept_field.cache_clear()
     path = tmp_path / "study.toml"
     path.write_text(ONSETS)

@@ -29,7 +29,8 @@ from numpy.typing import NDArray
 from scipy.optimize import brentq
 from skfem import MeshHex2
 
-from ....fem.onset.criterion import PER_RING, factors_by_length, line_averages, line_lengths
+from ....fem.onset.criterion import factors_by_length, line_lengths
+from ....fem.onset.wall_lines import PER_RING, along, line_averages
 from ....materials import Ice, default_assumed, ice_named
 from ....materials.tensor import isotropic
 from ...check import Check, Curve, Measured, Quantity
@@ -117,7 +118,7 @@ def onsets(x: Array, stress: Array, size: float, material: Ice) -> Array:
     of_shear = material.shear_distance(default_assumed().sliding_ratio)
     longest = np.repeat([[material.critical_distance], [of_shear]], len(x), axis=1)
     lengths = line_lengths(longest)[..., 0]
-    scaled = x * (size * material.critical_distance / HOLE)
+    scaled = along(x * (size * material.critical_distance / HOLE))
     averaged = np.stack([line_averages(scaled, stress * material.tensile_strength, each) for each in lengths])
     return factors_by_length(averaged, longest, longest, material).min(axis=1)
 
