@@ -15,10 +15,9 @@ from ...geometry import HalfModel
 from ...materials.weakest_link import weakest_link
 from ..case import Case
 from ..solid.contact import ContactSolution
-from ..solid.solver import Method
 from ..solid.stress import StressField, principal
 from .criterion import Onset, find_onset
-from .elastic import UNIT_PULL, ElasticBody, ElasticField, Shares, solve_field
+from .elastic import UNIT_PULL, ElasticBody, ElasticField, ElasticSession, Shares
 from .size_effect import AS_STATED, SizeEffect, raised_strength
 from .wall_lines import WallLines
 
@@ -47,12 +46,12 @@ class Solution:
     seconds: float
 
 
-def solve_onset(case: Case, method: Method | None = None, model: HalfModel | None = None) -> Solution:
-    """Solve a case to the onset of failure.  model : the mesh of its body, if it is at hand.
+def solve_onset(case: Case, session: ElasticSession | None = None, model: HalfModel | None = None) -> Solution:
+    """Solve a case to the onset of failure.  session : shares work with cases before.  model : the mesh, if at hand.
 
     Raises ValueError for a placement that cannot be meshed, SolveError if a solve, the contact or a balance fails.
     """
-    return onset_in(solve_field(ElasticBody.of(case), method, model), case)
+    return onset_in((session or ElasticSession()).fields([ElasticBody.of(case)], model)[0], case)
 
 
 def onset_in(field: ElasticField, case: Case) -> Solution:

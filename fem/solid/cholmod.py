@@ -40,7 +40,7 @@ def has_metis() -> bool:
 
 
 def nested_dissection(A: sp.csc_matrix | sp.csr_matrix) -> NDArray[np.int64] | None:
-    """The order of elimination (n,) of a symmetric A, or its upper triangle, by METIS; None where that is not installed.
+    """METIS's order of elimination (n,) of a symmetric A, or its upper triangle; None where it is not installed.
 
     Entries that happen to be zero count: bodies of one pattern have one order.
     """

@@ -22,6 +22,7 @@ from typing import TYPE_CHECKING, Any
 from .cautions import CONE_ALONE, LATER, NOT_PEAK, PULL_CAUTION
 
 if TYPE_CHECKING:
+    from ...fem.onset.elastic import ElasticSession
     from ...fem.onset.solve import Solution
     from .data import Outcome
     from .own import Own
@@ -189,12 +190,16 @@ def solvers() -> tuple[str, ...]:
 
 
 def solve_settings(
-    settings: dict[str, float | str], say: Say = lambda text: None, own: Own | None = None
+    settings: dict[str, float | str],
+    say: Say = lambda text: None,
+    own: Own | None = None,
+    session: ElasticSession | None = None,
 ) -> tuple[Outcome, Solution]:
     """Solve the case that the settings describe: the outcome, and the fields behind its onset.
 
     say : gets a line for each law of the ice that has to be computed first.  own : what a user hands in besides.
+    session : shares the onset's work with cases before.
     Raises ValueError for a placement that cannot be meshed, fem.solid.solver.SolveError if a check fails.
     """
-    found: tuple[Outcome, Solution] = load(SOLVE)(settings, MODELS[str(settings["numerics.model"])], say, own)
+    found: tuple[Outcome, Solution] = load(SOLVE)(settings, MODELS[str(settings["numerics.model"])], say, own, session)
     return found

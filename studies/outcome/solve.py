@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any
 
-from ...fem.onset.elastic import ElasticBody
+from ...fem.onset.elastic import ElasticBody, ElasticSession
 from ...fem.onset.solve import Solution, solve_onset
 from ..case.file import Settings, to_case
 from ..files.provenance import versions
@@ -24,7 +24,9 @@ NOT_SOLVED = (
 )  # unless the model says so
 
 
-def solve_case(settings: Settings, model: Model, say: Say, own: Own | None = None) -> tuple[Outcome, Solution]:
+def solve_case(
+    settings: Settings, model: Model, say: Say, own: Own | None = None, session: ElasticSession | None = None
+) -> tuple[Outcome, Solution]:
     """`models.solve_settings`, by one of its models.
 
     What can be refused is tried first: the mesh, then a peak; the onset, which costs most, after them.
@@ -35,7 +37,7 @@ def solve_case(settings: Settings, model: Model, say: Say, own: Own | None = Non
     found: dict[str, Any] = dict.fromkeys(NOT_SOLVED)
     if model.solve and model.first:
         found |= load(model.solve)(case, say, own)
-    solution = solve_onset(case, model=mesh)
+    solution = solve_onset(case, session, mesh)
     if model.solve and not model.first:
         found |= load(model.solve)(case, say, own)
     size = (None, None) if solution.size_effect.volume is None else solution.size_effect.factors

@@ -8,12 +8,13 @@
     cone      the cone of ice alone                                         up to some minutes
 
 Names are those of `outcome.json`, but for the cone's load, which stands beside a peak here. A peak alone meshes
-nothing: what only a mesh would refuse is pulled. Onsets that differ in strengths only share one elastic field.
+nothing: what only a mesh would refuse is pulled. Onsets that differ in strengths only share one elastic field; those
+that differ in pull and attachment too, one factorisation.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Hashable, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field, fields
 from functools import cache
@@ -132,6 +133,19 @@ def solve_wanted(
         raise MeshError(str(error)) from None
     asked = {column.name for column in columns(tuple(wants))}
     return Found(**{name: value for name, value in found.items() if name in asked}), laws.digests
+
+
+def shares_work(settings: Settings, wants: Sequence[str]) -> Hashable:
+    """What is the same for cases that one process solves in less time together; None: the case stands alone."""
+    from ...fem.onset.elastic import ElasticBody, shape_of
+    from ..case.file import to_case
+
+    if "onset" not in wants:
+        return None
+    try:
+        return shape_of(ElasticBody.of(to_case(settings)))
+    except ValueError:  # said when it is solved
+        return None
 
 
 def rests_on(wants: Sequence[str]) -> str:

@@ -87,7 +87,7 @@ class Pulls:
         except BrokenProcessPool:
             self.close()
             left = iter(tasks)
-            return list(solved(self.pool, lambda most: list(islice(left, most)), 1, lambda: None))
+            return list(solved(self.pool, lambda most: [[task] for task in islice(left, most)], 1, lambda: None))
 
     def close(self) -> None:
         """End the processes."""

@@ -7,7 +7,7 @@ OUT/table.csv, and more          the answer (`tables`), the same bytes however t
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Hashable, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -19,17 +19,18 @@ from ..command.numbers import plural
 from ..files.answer import answer
 from ..files.lock import Busy
 from ..files.records import Kept, Records
-from ..outcome.wanted import rests_on
+from ..outcome.wanted import rests_on, shares_work
 from .many import ManyCase, ManyStudy
 from .runner import progress_bar, say
 from .spread import DRAW, hairline, spread_of
 from .tables import FILES, NAME, Results, shown_value, write_results
-from .work import Pool, Task, cluster, cores, processes, solved
+from .work import Batch, Pool, cluster, cores, processes, solved
 
 if TYPE_CHECKING:
     from rich.console import Console
 
-CLUSTER = 500  # cases under way on a cluster
+CLUSTER = 500  # batches under way on a cluster
+BATCH = 8  # cases at most that one process takes at once
 EXACT = ("assumed.chip_friction", "assumed.sliding_ratio")  # laws are kept at values of these, not between them
 WAITS = 30  # times that the folder is tried, a second apart, where another run writes its tables
 Shard = tuple[int, int]
@@ -65,30 +66,42 @@ def _coordinates(name: str, study: ManyStudy) -> list[Any]:
 
 @dataclass
 class _Run:
-    """A run under way: what it still has to solve, and what others do."""
+    """A run under way: what it still has to solve, in batches from last to first, and what others do."""
 
     study: ManyStudy
     records: Records
     console: Console
     stamp: str
-    pending: list[ManyCase]
+    pending: list[list[ManyCase]] = field(default_factory=list)
     others: list[ManyCase] = field(default_factory=list)
     renewed: float = 0.0
 
-    def tasks(self, most: int) -> list[Task]:
-        """Cases that this run has claimed."""
-        found: list[Task] = []
+    def batches(self, most: int) -> list[Batch]:
+        """Cases that this run has claimed, those that share work together."""
+        found: list[Batch] = []
         while self.pending and len(found) < most:
-            batch = self.pending[: most - len(found)]
-            del self.pending[: len(batch)]
-            names = [case.id for case in batch]
-            granted = self.records.claim(names)
+            cases = self.pending.pop()
+            granted = self.records.claim([case.id for case in cases])
             finished = self.records.finished(self.stamp, granted)
             self.records.let_go(finished)
-            self.others += [case for case in batch if case.id not in granted]
-            mine = (case for case in batch if case.id in granted - finished)
-            found += [(case.id, self.study.settings(case), self.study.want) for case in mine]
+            self.others += [case for case in cases if case.id not in granted]
+            mine = [case for case in cases if case.id in granted - finished]
+            if mine:
+                found.append([(case.id, self.study.settings(case), self.study.want) for case in mine])
         return found
+
+    def begin(self, cases: Iterable[ManyCase]) -> None:
+        """Put cases into `pending`, those that share work together."""
+        batches: list[list[ManyCase]] = []
+        open_batch: dict[Hashable, list[ManyCase]] = {}
+        for case in cases:
+            shared = shares_work(self.study.settings(case), self.study.want)
+            batch = open_batch.get(shared) if shared else None
+            if batch is None or len(batch) == BATCH:
+                batches.append(batch := [])
+                open_batch[shared] = batch
+            batch.append(case)
+        self.pending = batches[::-1]
 
     def idle(self) -> None:
         """Renew the claims now and then."""
@@ -96,10 +109,11 @@ class _Run:
             self.renewed = monotonic()
             self.records.go_on()
 
-    def look_again(self) -> None:
-        """See what the other runs have left."""
+    def look_again(self, tried: set[str]) -> None:
+        """See what the other runs have left, and this one has not tried."""
         finished = self.records.finished(self.stamp, [case.id for case in self.others])
-        self.pending, self.others = [case for case in self.others if case.id not in finished], []
+        left, self.others = [case for case in self.others if case.id not in finished | tried], []
+        self.begin(left)
 
 
 def solve_many(
@@ -116,12 +130,14 @@ def solve_many(
     for key in EXACT:
         if (values := len({case.varied.get(key) for case in own})) > 1:
             say(console, f"{key}: laws of chips are computed at each of its {values} values: minutes a value")
-    run = _Run(study, records, console, stamp, [case for name, case in unique.items() if name not in before])
-    known, tried = set(), set()
+    run = _Run(study, records, console, stamp)
+    run.begin(case for name, case in unique.items() if name not in before)
+    known: set[str] = set()
+    tried: set[str] = set()
     with progress_bar(console) as progress:
         bar = progress.add_task(study.title, total=len(unique), completed=len(before))
         while run.pending:
-            for record, words in solved(pool, run.tasks, width, run.idle):
+            for record, words in solved(pool, run.batches, width, run.idle):
                 records.keep([record], stamp)
                 tried.add(record.id)
                 for text in words:
@@ -133,8 +149,7 @@ def solve_many(
                 progress.advance(bar)
             if run.others:
                 sleep(1.0)
-                run.look_again()
-                run.pending = [case for case in run.pending if case.id not in tried]
+                run.look_again(tried)
 
 
 def _words(case: ManyCase) -> str:

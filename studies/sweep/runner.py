@@ -9,9 +9,10 @@ the law files that it names (`files.laws`) are the same as now.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass
 from functools import partial
+from itertools import chain
 from pathlib import Path
 from time import monotonic
 from typing import TYPE_CHECKING
@@ -25,10 +26,13 @@ from ..files.laws import law_changed
 from ..files.store import Damaged, make_folder, read_record, write_record
 from ..outcome.data import Outcome
 from ..outcome.models import solvers
+from ..outcome.wanted import shares_work
 
 if TYPE_CHECKING:
     from rich.console import Console
     from rich.progress import Progress
+
+    from ...fem.onset.elastic import ElasticSession
 
 ROOTS = (*solvers(), "icecone.fem.onset.fields")  # what makes an outcome, and the fields that are kept
 
@@ -119,12 +123,18 @@ def progress_bar(console: Console) -> Progress:
 
 
 def _solve_all(jobs: Sequence[Job], total: int, out: Path, console: Console, done: dict[str, Done]) -> None:
+    from ...fem.onset.elastic import ElasticSession
+
+    session = ElasticSession()
+    alike: dict[Hashable, list[Job]] = {}
+    for job in jobs:
+        alike.setdefault(shares_work(job.settings, ("onset",)), []).append(job)
     with progress_bar(console) as progress:
         task = progress.add_task("", total=total, completed=total - len(jobs))
-        for job in jobs:
+        for job in chain.from_iterable(alike.values()):
             progress.update(task, description=job.name)
             start = monotonic()
-            done[job.id] = _solve(job, out, partial(say, console))
+            done[job.id] = _solve(job, out, partial(say, console), session)
             progress.advance(task)
             if problem := done[job.id].problem:
                 say(console, f"{job.name}: not solved: {problem}")
@@ -132,14 +142,14 @@ def _solve_all(jobs: Sequence[Job], total: int, out: Path, console: Console, don
                 say(console, f"solved {len(done)} of {total}: {job.name} ({monotonic() - start:.1f} s)")
 
 
-def _solve(job: Job, out: Path, tell: Callable[[str], None]) -> Done:
+def _solve(job: Job, out: Path, tell: Callable[[str], None], session: ElasticSession) -> Done:
     from ...fem.solid.solver import SolveError
     from ...geometry import MeshError
     from ..outcome.models import solve_settings
 
     folder = case_folder(out, job)
     try:
-        outcome, solution = solve_settings(dict(job.settings), tell)
+        outcome, solution = solve_settings(dict(job.settings), tell, session=session)
     except MemoryError:
         return Done(job, None, "out of memory: choose a coarser numerics.level")
     except (SolveError, MeshError) as error:

@@ -28,6 +28,7 @@ ENDED = "the process that solved it ended, twice: out of memory?"
 Pool = Callable[[], Executor]
 PATIENCE = 5.0  # s
 Task = tuple[str, Mapping[str, Any], tuple[str, ...]]  # id, settings, want
+Batch = Sequence[Task]  # what one process solves one after another
 Answer = tuple[Record, tuple[str, ...]]  # and what was said of laws
 
 
@@ -50,6 +51,11 @@ def solve_task(task: Task) -> Answer:
         return Record(name, {}, {}, text, lasting=False), tuple(said)
     told = {key: value for key, value in asdict(found).items() if isinstance(value, str) or _is_finite(value)}
     return Record(name, told, laws), tuple(said)
+
+
+def solve_batch(batch: Batch) -> list[Answer]:
+    """`solve_task` of each."""
+    return [solve_task(task) for task in batch]
 
 
 def _is_finite(value: float | None) -> bool:
@@ -109,19 +115,19 @@ def _end_with(sentinel: int) -> None:
 
 
 def solved(
-    pool: Pool, tasks: Callable[[int], Sequence[Task]], width: int, idle: Callable[[], None]
+    pool: Pool, batches: Callable[[int], Sequence[Batch]], width: int, idle: Callable[[], None]
 ) -> Iterator[Answer]:
     """Answers as they come.
 
-    tasks : gives so many tasks at most, none when there are no more.  width : how many are under way at most.  idle :
-    called every few seconds. Ends what it can if it is left early.
+    batches : gives so many batches at most, none when there are no more.  width : how many are under way at most.
+    idle : called every few seconds. Ends what it can if it is left early.
     """
     executor = pool()
-    under_way: dict[Future[Answer], Task] = {}
+    under_way: dict[Future[list[Answer]], Batch] = {}
     try:
         while True:
-            for task in tasks(width - len(under_way)):
-                under_way[_submitted(executor, task)] = task
+            for batch in batches(width - len(under_way)):
+                under_way[_submitted(executor, batch)] = batch
             if not under_way:
                 return
             done, _ = wait(under_way, timeout=PATIENCE, return_when=FIRST_COMPLETED)
@@ -129,32 +135,33 @@ def solved(
             for future in done:
                 if isinstance(future.exception(), BrokenProcessPool):
                     executor.shutdown(wait=False)
-                    yield from _alone(pool, list(under_way.values()))
+                    yield from _alone(pool, [task for batch in under_way.values() for task in batch])
                     executor, under_way = pool(), {}
                     break
-                yield _answer(future, under_way.pop(future))
+                yield from _answers(future, under_way.pop(future))
     finally:
         for future in under_way:
             future.cancel()
         executor.shutdown(wait=True)
 
 
-def _submitted(executor: Executor, task: Task) -> Future[Answer]:
-    """The task's future; one that has failed already if a process ended meanwhile."""
+def _submitted(executor: Executor, batch: Batch) -> Future[list[Answer]]:
+    """The batch's future; one that has failed already if a process ended meanwhile."""
     try:
-        return executor.submit(solve_task, task)
+        return executor.submit(solve_batch, batch)
     except BrokenProcessPool as error:
-        future: Future[Answer] = Future()
+        future: Future[list[Answer]] = Future()
         future.set_exception(error)
         return future
 
 
-def _answer(future: Future[Answer], task: Task) -> Answer:
-    """What a future gives; a cluster that gave up on a case has a reason too."""
+def _answers(future: Future[list[Answer]], batch: Batch) -> list[Answer]:
+    """What a future gives; a cluster that gave up on a batch has a reason too."""
     error = future.exception()
     if not isinstance(error, Exception):
         return future.result()
-    return Record(task[0], {}, {}, f"{type(error).__name__}: {' '.join(str(error).split())}", lasting=False), ()
+    text = f"{type(error).__name__}: {' '.join(str(error).split())}"
+    return [(Record(name, {}, {}, text, lasting=False), ()) for name, _, _ in batch]
 
 
 def _alone(pool: Pool, tasks: Sequence[Task]) -> Iterator[Answer]:
@@ -162,12 +169,12 @@ def _alone(pool: Pool, tasks: Sequence[Task]) -> Iterator[Answer]:
     executor = pool()
     try:
         for task in tasks:
-            future = _submitted(executor, task)
+            future = _submitted(executor, [task])
             if isinstance(future.exception(), BrokenProcessPool):
                 executor.shutdown(wait=False)
                 executor = pool()
                 yield Record(task[0], {}, {}, ENDED, lasting=False), ()
             else:
-                yield _answer(future, task)
+                yield from _answers(future, [task])
     finally:
         executor.shutdown(wait=True)

@@ -25,6 +25,7 @@ from icecone.studies.command.main import main
 from icecone.studies.files.records import Records
 from icecone.studies.outcome import wanted
 from icecone.studies.outcome.wanted import Found
+from icecone.studies.sweep import spread, work
 from icecone.studies.sweep.many import ManyStudy, read_many
 from icecone.studies.sweep.run_many import gather_shards, records_path, run_many, solve_many
 from icecone.studies.sweep.tables import FILES, Results, read_results
@@ -73,6 +74,7 @@ class Bench:
         self.log = folder / "log"
         self.before: Solve = lambda settings: None
         monkeypatch.setattr(wanted, "solve_wanted", self.solve)
+        monkeypatch.setattr(spread, "solve_wanted", lambda settings, want: (Found(peak_kN=100.0), {}))
         monkeypatch.setattr("icecone.studies.files.records.law_changed", lambda files: "")
         self.said = Console(record=True, file=(folder / "said").open("w"), width=200)
 
@@ -162,6 +164,21 @@ def test_a_case_that_is_not_solved_is_recorded_with_its_reason(bench: Bench) -> 
     again = bench.run()
     assert [row["problem"] for row in again.rows] == 2 * [reasons[0], "", "", ""]
     assert len(bench.solved()) == 2
+
+
+def test_onsets_that_share_a_factor_go_to_one_process(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Two angles in three directions: two batches, whatever the order of the axes; peaks go one by one."""
+    sizes: list[int] = []
+    solve = work.solve_batch
+    monkeypatch.setattr(work, "solve_batch", lambda batch: sizes.append(len(batch)) or solve(batch))
+    axes = "[axes.pull]\ndirection_deg = [0, 20, 45]\n[axes.placement]\nangle_deg = [-20, 10]\n"
+    bench.path.write_text(f'[study]\ntitle = "invented"\nquestion = "?"\nwant = ["onset"]\n{axes}')
+    bench.run()
+    assert sizes == [3, 3]
+    sizes.clear()
+    bench.path.write_text(STUDY)
+    bench.run()
+    assert sizes == [1] * 8
 
 
 def test_stopped_on_the_way_it_goes_on(bench: Bench) -> None:
