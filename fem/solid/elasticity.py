@@ -8,7 +8,7 @@ from the scalar products of shape-function gradients,
 
     K[(a, i), (b, j)] = sum_kl C_ikjl int d_k phi_a d_l phi_b dV,
 
-one dense product an element instead of a call for each pair of the 81 dofs (`validation/benchmarks/assembly.py`).
+one dense product an element instead of a call for each pair of the 81 dofs (`validation/benchmarks/elastic_solve.py`).
 """
 
 from __future__ import annotations

@@ -15,7 +15,7 @@ the dense Schur complement and the half-finished solves with it; CHOLMOD takes h
 each kept unknown. ICECONE_NO_MKL=1: as if there were no MKL.
 
 Limits: multigrid suffers from the long thin elements far out; it is there for what fits no factor
-(`validation/benchmarks/solvers.py` measures all).
+(`validation/benchmarks/elastic_solve.py` measures all).
 """
 
 from __future__ import annotations
