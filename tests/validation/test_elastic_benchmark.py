@@ -55,8 +55,11 @@ def test_caps_and_missing_codes_are_rows(tmp_path: Path, monkeypatch: pytest.Mon
     words = [str(tmp_path), "--sizes", "tiny,25k", "--threads", "1", "--codes", "superlu,ngsolve"]
     elastic_solve.main([*words, "--memory", "0.01"])
     problems = [str(row["problem"]) for row in lines(tmp_path)]
-    assert problems == ["did not fit: 0.01 GB", "not tried: tiny did not come out"]
-    assert "| NGSolve, direct | not installed |" in (tmp_path / "README.md").read_text(encoding="utf-8")
+    assert problems == ["over 0.01 GB: did not fit, stopped", "not tried: tiny did not come out"]
+    page = (tmp_path / "README.md").read_text(encoding="utf-8")
+    assert "| NGSolve, direct | not installed | |" in page and "| icecone, SuperLU | over 0.01 GB | not tried |" in page
+    elastic_solve.main([str(tmp_path), "--short", "--codes", "superlu"])
+    assert lines(tmp_path)[-1]["problem"] == "" and len(lines(tmp_path)) == 3
 
 
 def test_a_wrong_word_is_refused_in_one_line(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -30,7 +30,7 @@ from icecone.materials.tensor import lame
 from icecone.validation.benchmarks.elastic_case import CONSTANTS, Array, Body, Stages, compliance, rigid_modes
 from icecone.validation.models.half_model_case import PULL
 
-DENSE = 3000  # rows of the matrices whose product tells the rate
+DENSE = 2500  # rows of the matrices whose product tells the rate
 ORDER = 4  # of quadrature: 3 x 3 x 3 Gauss points, as in `fem.solid.elasticity`
 STEEL_SOLIDS = "tube|eye"  # as `validation.models.ngsolve_mesh` names them
 PRECISION, MOST_STEPS = 1e-8, 1000  # of conjugate gradients, over the first residual in the preconditioner's norm
@@ -59,7 +59,7 @@ Solve = Callable[[Body, int, Stages], Answer]
 class Code:
     """words : its name in the table.  needs : the module without which it is not installed.
 
-    threads : it is measured with.  kind : "bonded", "contact" or "gauge".  direct : its setup is a factor alone.
+    threads : it is measured with.  kind : "bonded", "contact" or "gauge".  direct : by a factor.
     env : of its process.
     """
 
@@ -223,9 +223,16 @@ CODES = {
     "ngsolve-condensed": Code("NGSolve, condensed", partial(ngsolve, how="condensed"), "ngsolve", direct=True),
     "ngsolve-bddc": Code("NGSolve, BDDC", partial(ngsolve, how="bddc"), "ngsolve"),
     "scikit-fem": Code("scikit-fem, plain", scikit_fem, "skfem", threads=(1,)),
-    "contact-mkl": Code("icecone contact, MKL", partial(our_contact, method="pardiso"), "pypardiso", kind="contact"),
+    "contact-mkl": Code(
+        "icecone contact, MKL", partial(our_contact, method="pardiso"), "pypardiso", kind="contact", direct=True
+    ),
     "contact-cholmod": Code(
-        "icecone contact, CHOLMOD", partial(our_contact, method="cholmod"), "kvxopt", kind="contact", env=NO_MKL
+        "icecone contact, CHOLMOD",
+        partial(our_contact, method="cholmod"),
+        "kvxopt",
+        kind="contact",
+        direct=True,
+        env=NO_MKL,
     ),
     "contact-multigrid": Code(
         "icecone contact, multigrid", partial(our_contact, method="amg"), "pyamg", kind="contact"

@@ -2,14 +2,15 @@
 
     python validation/benchmarks/elastic_solve.py OUT [--sizes 25k,90k] [--codes mkl,ngsolve] [--threads 1,2]
 
-    OUT/rows.jsonl              a measurement a line; a run that was killed goes on, and measures again what changed
+    OUT/rows.jsonl              a measurement a line; a run that was killed goes on. What other code or other caps
+                                decided is measured again
     OUT/README.md               the tables and what they rest on; redrawn at each run from all rows of the present code
     OUT/error_over_time.png     error of the compliance against its limit
 
 Each measurement is a process of its own with so many threads. It first solves the size "tiny", which is not counted:
 imports and what is compiled on the first call stay out. One that needs more memory or time than the caps is stopped,
 and the row says so; one whose smaller size was stopped, or foretells that it would be (time grows with the unknowns
-to the power of GROWTH at least), is not tried. A code that is not installed is named and left out.
+to the power of FACTOR_GROWTH or LEAST_GROWTH), is not tried. A code that is not installed is named and left out.
 
 Limits: one measurement a row, so ratios carry the machine's noise; memory is watched on Linux alone.
 """
@@ -35,25 +36,23 @@ from typing import Any
 import icecone.fem.solid
 from icecone.validation.benchmarks.elastic_case import FINER, GIGABYTE, Stages, make_body, peak_memory
 from icecone.validation.benchmarks.elastic_codes import CODES
+from icecone.validation.benchmarks.elastic_page import Job, Row, write_page
 
 HERE = Path(__file__).parent
 SIZES = ("25k", "90k", "190k", "400k", "1M", "standard", "fine")  # the last two are levels, for the picture
 LEVEL_CODES = ("contact-mkl", "contact-cholmod")  # that solve the project's levels
 SHORT = ("tiny",)
-MEMORY, SECONDS = 14.0, 100.0  # caps: GB of 1024^3 bytes, s
-GROWTH = 1.5  # the sparse factor's flops grow with the power 2, iterations with 1.2
+MEMORY, SECONDS = 14.0, 90.0  # caps: GB of 1024^3 bytes, s
+FACTOR_GROWTH, LEAST_GROWTH = 1.6, 1.1  # of direct solvers, whose flops grow with the power 2; of others
 POLL = 0.1  # s
 THREAD_VARIABLES = ("OMP_NUM_THREADS", "MKL_NUM_THREADS", "OPENBLAS_NUM_THREADS", "NUMBA_NUM_THREADS")
 PACKAGES = ("numpy", "scipy", "mkl", "pypardiso", "kvxopt", "pymetis", "pyamg", "ngsolve", "scikit-fem")
-Row = dict[str, Any]
-Job = tuple[str, str, int]  # code, size, threads
 
 
 def main(words: Sequence[str]) -> None:
     """Measure what is asked for and not yet there, and write the page and the picture."""
     from rich.console import Console
 
-    from icecone.validation.benchmarks.elastic_page import write_page
     from icecone.validation.benchmarks.elastic_picture import draw_error_over_time
 
     if words[:1] == ["--measure"]:
@@ -77,10 +76,11 @@ def measure_all(jobs: Sequence[Job], path: Path, memory: float, seconds: float, 
     with bars.Progress(*columns, bars.TimeElapsedColumn(), console=console, disable=not console.is_terminal) as bar:
         task = bar.add_task("", total=len(jobs))
         for job in jobs:
-            name = f"{CODES[job[0]].words}, {job[1]}, {job[2]} threads"
+            name = f"{CODES[job[0]].words}, {job[1]}, {job[2]} thread{'s' * (job[2] > 1)}"
             bar.update(task, description=name)
-            if job not in rows:
+            if job not in rows or (rows[job]["problem"] and rows[job]["caps"] != [memory, seconds]):
                 rows[job] = _hopeless(job, rows, seconds) or _measured(job, memory, seconds)
+                rows[job]["caps"] = [memory, seconds]
                 with path.open("a", encoding="utf-8") as file:
                     file.write(json.dumps(rows[job]) + "\n")
                 if not console.is_terminal:
@@ -94,11 +94,9 @@ def measure(code: str, size: str, threads: int, to: Path) -> None:
     solve = CODES[code].solve
     if CODES[code].kind != "gauge" and size != "tiny":
         solve(make_body("tiny"), threads, Stages())
-    body, stages = make_body(size), Stages()
-    before = peak_memory()
-    found = solve(body, threads, stages)
-    memory = {"peak": peak_memory(), "before": before}
-    to.write_text(json.dumps({**asdict(found), "wall": stages.wall, "cpu": stages.cpu, **memory}), encoding="utf-8")
+    body, stages = make_body(size if code != "dense" else "tiny"), Stages()
+    found = asdict(solve(body, threads, stages)) | {"wall": stages.wall, "cpu": stages.cpu, "peak": peak_memory()}
+    to.write_text(json.dumps(found), encoding="utf-8")
 
 
 def read_rows(path: Path) -> dict[Job, Row]:
@@ -171,10 +169,9 @@ def _jobs(given: argparse.Namespace) -> Iterable[Job]:
         for threads in map(int, given.threads):
             for name in given.codes:
                 code = CODES[name]
-                once = name != "dense" or size == given.sizes[0]
                 family = size in FINER or name in LEVEL_CODES
-                if threads in code.threads and code.installed() and once and family:
-                    yield name, "tiny" if name == "dense" else size, threads
+                if threads in code.threads and code.installed() and family:
+                    yield name, size, threads
 
 
 def _hopeless(job: Job, rows: dict[Job, Row], cap: float) -> Row | None:
@@ -186,7 +183,8 @@ def _hopeless(job: Job, rows: dict[Job, Row], cap: float) -> Row | None:
         return None
     if done[-1]["problem"]:
         return _row(job, f"not tried: {done[-1]['size']} did not come out")
-    foretold = sum(done[-1]["wall"].values()) * (FINER[size] / FINER[done[-1]["size"]]) ** (3 * GROWTH)
+    power = 3 * (FACTOR_GROWTH if CODES[code].direct else LEAST_GROWTH)
+    foretold = sum(done[-1]["wall"].values()) * (FINER[size] / FINER[done[-1]["size"]]) ** power
     return _row(job, f"not tried: over {cap:.0f} s by the time of {done[-1]['size']}") if foretold > cap else None
 
 
@@ -199,13 +197,15 @@ def _measured(job: Job, memory: float, seconds: float) -> Row:
         words = [sys.executable, __file__, "--measure", code, size, str(threads), str(to)]
         start = monotonic()
         with log.open("wb") as sink, subprocess.Popen(words, env=env, stdout=sink, stderr=sink) as process:
-            while process.poll() is None and not stopped:
-                sleep(POLL)
-                if monotonic() - start > seconds:
-                    stopped = f"stopped at {seconds:.0f} s"
-                elif _resident(process.pid) > memory:
-                    stopped = f"did not fit: {memory:g} GB"
-            process.kill()
+            try:
+                while process.poll() is None and not stopped:
+                    sleep(POLL)
+                    if monotonic() - start > seconds:
+                        stopped = f"over {seconds:.0f} s: stopped"
+                    elif _resident(process.pid) > memory:
+                        stopped = f"over {memory:g} GB: did not fit, stopped"
+            finally:
+                process.kill()
         if stopped:
             return _row(job, stopped)
         if not to.is_file():
