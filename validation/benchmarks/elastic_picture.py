@@ -18,7 +18,7 @@ from typing import Any
 import matplotlib.style
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
-from matplotlib.ticker import FuncFormatter, NullFormatter
+from matplotlib.ticker import FuncFormatter, LogLocator, NullLocator
 from scipy.optimize import brentq
 
 from icecone.validation.benchmarks.elastic_case import FINER
@@ -39,7 +39,12 @@ MARKS: dict[str, dict[str, Any]] = {
     "ngsolve-bddc": {"color": THEIRS, "marker": "^", "ls": ":"},
     "scikit-fem": {"color": PLAIN, "marker": "D", "ls": "-."},
 }
-LEVELS = {"standard": "standard", "fine": "fine"}  # of the project; "quick" is the family's 25k
+LEVELS = ("standard", "fine")  # of the project; "quick" is the family's 25k
+BESIDE: dict[str, Any] = {  # of a word beside a mark
+    "textcoords": "offset points",
+    "fontsize": 9,
+    "bbox": {"fc": "white", "ec": "none", "pad": 0.5, "alpha": 0.85},
+}
 
 
 @dataclass(frozen=True)
@@ -84,7 +89,7 @@ def draw_error_over_time(rows: Sequence[Row], path: Path) -> None:
         ]
         if not any(drawn):
             return
-        figure.suptitle(f"What an error costs, {threads} threads")
+        figure.suptitle(f"What an error costs, {threads} thread{'s' * (threads > 1)}")
         handles = {line.get_label(): line for axes in panels for line in axes.get_lines()}
         figure.legend(handles=list(handles.values()), loc="outside lower center", ncols=4, handlelength=3.0)
         whole = path.with_name(f".{path.name}")
@@ -99,35 +104,37 @@ def _panel(axes: Axes, kind: str, rows: Sequence[Row], threads: int) -> bool:
     if limit is None:
         axes.set_axis_off()
         return False
-    shown = [row for row in rows if row["threads"] == threads]
+    shown = [row for row in rows if row["threads"] == (threads if threads in CODES[row["code"]].threads else 1)]
     for name, code in CODES.items():
         own = {row["size"]: row for row in shown if row["code"] == name}
         line = [own[size] for size in FINER if size in own]
         style = MARKS[name.removeprefix("contact-")] if code.kind == kind else {}
         if line:
-            label = code.words.replace(" contact", "")
+            label = code.words.replace(" contact", "") + (" (1 thread)" if line[0]["threads"] < threads else "")
             axes.plot([total(row) for row in line], [_error(row, limit) for row in line], label=label, ms=6, **style)
-        for size in LEVELS:
-            if size in own:
-                point = total(own[size]), _error(own[size], limit)
-                axes.plot(*point, marker="*", ms=12, color=OURS, mfc=style.get("mfc", OURS), ls="", label="a level")
-                axes.annotate(size, point, xytext=(8, 4), textcoords="offset points", fontsize=9)
-    for size in FINER:
+        stars = [(total(own[size]), _error(own[size], limit)) for size in LEVELS if size in own]
+        if stars:
+            face = style.get("mfc", OURS)
+            axes.plot(
+                *zip(*stars, strict=True), marker="*", ms=12, color=OURS, mfc=face, ls="", label="icecone's levels"
+            )
+    for size in (*FINER, *LEVELS):
         at = [row for row in shown if row["size"] == size]
         if at:
             first = min(at, key=total)
-            place = (total(first), _error(first, limit))
-            axes.annotate(size, place, xytext=(-8, -3), textcoords="offset points", ha="right", fontsize=9)
+            place, down = (total(first), _error(first, limit)), -10 if size in LEVELS else -3
+            axes.annotate(size, place, xytext=(-8, down), ha="right", **BESIDE)
     axes.set(xscale="log", yscale="log", xlabel="wall time of the solve, s")
     axes.set_ylabel("error of the compliance, %")
     axes.set_title(
         f"{'Tube and ice bonded' if kind == 'bonded' else 'Contact'}: limit {limit.compliance * 1e9:.3f} µm/kN "
         f"(rate {limit.rate:.1f}, from {', '.join(limit.sizes)})"
     )
-    axes.margins(x=0.16, y=0.1)
+    axes.margins(x=0.16, y=0.12)
     for axis in (axes.xaxis, axes.yaxis):
+        axis.set_major_locator(LogLocator(subs=(1, 2, 5)))
         axis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:g}"))
-        axis.set_minor_formatter(NullFormatter())
+        axis.set_minor_locator(NullLocator())
     axes.grid(True)
     return True
 
