@@ -40,8 +40,8 @@ PRECISION, MOST_STEPS = 1e-8, 1000  # of conjugate gradients, over the first res
 class Answer:
     """compliance : movement of the load point over the pull [m/N].  residual : relative [-].
 
-    unknowns : of the system solved.  steps : of the iteration, 0 where not told.  gigaflop : counted or done; rate :
-    of a dense product [Gflop/s].
+    unknowns : of the system solved.  steps : of the iteration, 0 where not told.  gigaflop, room : what a factor takes,
+    room in GB of 1024^3 bytes.  rate : of a dense product [Gflop/s].
     """
 
     unknowns: int = 0
@@ -49,6 +49,7 @@ class Answer:
     residual: float = 0.0
     steps: int = 0
     gigaflop: float = 0.0
+    room: float = 0.0
     rate: float = 0.0
 
 
@@ -147,7 +148,7 @@ def ngsolve(body: Body, threads: int, stage: Stages, how: str) -> Answer:
         with stage("assembly"):
             form.Assemble()
         with stage("setup"):
-            inverse = None if pre else form.mat.Inverse(free, inverse="sparsecholesky")
+            inverse: Any = None if pre else form.mat.Inverse(free, inverse="sparsecholesky")
         with stage("solve"):
             right = load.CreateVector(copy=True)
             if form.condense:
@@ -161,7 +162,7 @@ def ngsolve(body: Body, threads: int, stage: Stages, how: str) -> Answer:
                 found.data += form.inner_solve * load
         rest = (form.mat * outer - right).Evaluate()
         ng.Projector(free, True).Project(rest)
-    steps = inverse.iterations if pre is not None else 0
+    steps = 0 if pre is None else inverse.iterations
     moved = 2 * ng.InnerProduct(load, found) / PULL**2
     return Answer(sum(space.FreeDofs()), moved, ng.Norm(rest) / ng.Norm(load), steps)
 
@@ -189,7 +190,7 @@ def dense_rate(body: Body, threads: int, stage: Stages) -> Answer:
         with stage("product"):
             a @ a
         best = min(best, perf_counter() - start)
-    return Answer(gigaflop=2e-9 * DENSE**3, rate=2e-9 * DENSE**3 / best)
+    return Answer(rate=2e-9 * DENSE**3 / best)
 
 
 def count_flops(body: Body, threads: int, stage: Stages) -> Answer:
@@ -204,7 +205,8 @@ def count_flops(body: Body, threads: int, stage: Stages) -> Answer:
     solver.set_phase(11)
     with stage("analysis"):
         solver._call_pardiso(A, np.zeros((A.shape[0], 1)))
-    return Answer(A.shape[0], gigaflop=1e-3 * float(solver.iparm[18]))
+    room = max(int(solver.iparm[14]), int(solver.iparm[15]) + int(solver.iparm[16])) / 1024**2  # told in kB
+    return Answer(A.shape[0], gigaflop=1e-3 * float(solver.iparm[18]), room=room)
 
 
 def _residual(A: sp.csr_matrix, u: Array, b: Array) -> float:

@@ -95,7 +95,8 @@ def _machine(rows: Sequence[Row], caps: tuple[float, float], machine: str) -> st
         if row["code"] == "dense" and not row["problem"]:
             rates.setdefault(row["threads"], []).append(row["rate"])
     dense = [f"{min(each):.0f} to {max(each):.0f} Gflop/s on {count}" for count, each in sorted(rates.items())]
-    flops = [f"{r['gigaflop']:,.0f} Gflop at {r['size']}" for r in rows if r["code"] == "flops" and not r["problem"]]
+    counted = [row for row in rows if row["code"] == "flops" and not row["problem"]]
+    flops = [f"{row['gigaflop']:,.0f} Gflop and {row['room']:.1f} GB at {row['size']}" for row in counted]
     packages = rows[-1]["stamp"].split(" ", 1)[1].rsplit(" ", 1)[0]
     sentences = [
         f"**Measured** {when}",
@@ -103,7 +104,7 @@ def _machine(rows: Sequence[Row], caps: tuple[float, float], machine: str) -> st
         f"Caps: {caps[0]:g} GB, {caps[1]:.0f} s",
         f"Python {platform.python_version()}, {packages}",
         *([f"A dense product makes {', '.join(dense)} of the threads"] if dense else []),
-        *([f"A factor of the bonded body takes {', '.join(flops)}"] if flops else []),
+        *([f"By MKL's count a factor of the bonded body takes {', '.join(flops)}"] if flops else []),
     ]
     return ". ".join(sentences) + ".\n"
 
