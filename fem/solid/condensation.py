@@ -122,11 +122,11 @@ class _BySolver:
 
     def factorise(self, upper: sp.csr_matrix) -> Array:
         free, kept = ~self._kept, self._kept
-        held = upper[free][:, free].tocsr()
+        held = Symmetric(upper[free][:, free].tocsr())
         if isinstance(self._solver, CholmodSolver):
             self._solver.renew(held)
         else:
-            self._solver = CholmodSolver(held) if self._method == "cholmod" else SuperLU(Symmetric(held).whole())
+            self._solver = CholmodSolver(held) if self._method == "cholmod" else SuperLU(held)
         self._A_fg = A_fg = (upper[free][:, kept] + upper[kept][:, free].T).tocsc()
         S = Symmetric(upper[kept][:, kept]).whole().toarray()
         if isinstance(self._solver, CholmodSolver):

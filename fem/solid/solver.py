@@ -10,7 +10,7 @@ The size and what is installed choose, for symmetric positive definite A (n, n):
     ||b - A x|| <= TOLERANCE ||b||          demanded of every solve, or SolveError
 
 Limits: multigrid suffers from the long thin elements far out; it is there for what fits no factor
-(`validation/benchmarks/solvers.py` measures all).
+(`validation/benchmarks/elastic_solve.py` measures all).
 """
 
 from __future__ import annotations
@@ -59,7 +59,7 @@ def choose_method(n: int) -> Method:
 
 
 def make_solver(
-    A: sp.csr_matrix,
+    A: sp.csr_matrix | Symmetric,
     modes: Array | None = None,
     method: Method | None = None,
     slots: NDArray[np.int64] | None = None,
@@ -70,14 +70,15 @@ def make_solver(
     a node stay together if some are no unknowns.
     """
     method = method or choose_method(A.shape[0])
-    demand_plausible(A, method)
+    A = Symmetric.of(A)
+    demand_plausible(A.upper, method)
     if method == "pardiso":
         return _Pardiso(A)
     if method == "cholmod":
-        return CholmodSolver(sp.triu(A, format="csr"))
+        return CholmodSolver(A)
     if method == "splu":
         return SuperLU(A)
-    return _AMG(A, modes, slots)
+    return _AMG(A.whole(), modes, slots)
 
 
 def relative_residual(A: sp.csr_matrix | Symmetric, x: Array, b: Array) -> float:
@@ -103,10 +104,10 @@ def demand_plausible(A: sp.csr_matrix, method: Method) -> None:
 class _Pardiso:
     method: Method = "pardiso"
 
-    def __init__(self, A: sp.csr_matrix) -> None:
+    def __init__(self, A: Symmetric) -> None:
         self._A = A
         with failing_as(self.method):
-            self._mkl = MKL(sp.triu(A, format="csr"))
+            self._mkl = MKL(A.upper)
 
     def solve(self, b: Array) -> Array:
         with failing_as(self.method):
@@ -115,20 +116,20 @@ class _Pardiso:
 
 
 class CholmodSolver:
-    """A `Solver` of the A whose upper triangle is given; `renew` takes another of the same pattern."""
+    """A `Solver` by CHOLMOD; `renew` takes another matrix of the same pattern."""
 
     method: Method = "cholmod"
 
-    def __init__(self, upper: sp.csr_matrix) -> None:
-        self._A = Symmetric(upper)
+    def __init__(self, A: Symmetric) -> None:
+        self._A = A
         with failing_as(self.method):
-            self._factor = Cholmod(upper)
+            self._factor = Cholmod(A.upper)
 
-    def renew(self, upper: sp.csr_matrix) -> None:
+    def renew(self, A: Symmetric) -> None:
         """Factorise another matrix of the same pattern."""
-        self._A = Symmetric(upper)
+        self._A = A
         with failing_as(self.method):
-            self._factor.renew(upper)
+            self._factor.renew(A.upper)
 
     def gram(self, B: sp.csc_matrix) -> Array:
         """B' A^-1 B (k, k) of a sparse B (n, k)."""
@@ -155,8 +156,8 @@ class SuperLU:
 
     method: Method = "splu"
 
-    def __init__(self, A: sp.csr_matrix) -> None:
-        self._A, A = A, A.tocsc()
+    def __init__(self, matrix: Symmetric) -> None:
+        self._A, A = matrix, matrix.whole().tocsc()
         order = nested_dissection(A)
         self._order = np.arange(A.shape[0]) if order is None else order
         own = "MMD_AT_PLUS_A" if order is None else "NATURAL"

@@ -58,8 +58,12 @@ class Translated:
 @cache
 def translate(setting: Setting) -> Translated:
     """The setting's mesh in NGSolve."""
-    model = ours(setting).model
-    names = (*setting.constants, "eye")
+    return translate_model(ours(setting).model, tuple(setting.constants))
+
+
+def translate_model(model: HalfModel, solids: tuple[str, ...]) -> Translated:
+    """A half model's mesh in NGSolve, with these of its regions as solids; "tube" is one of them."""
+    names = (*solids, "eye")
     dofs, x = model.mesh.dofs.element_dofs, model.mesh.doflocs
     shared = np.arange(x.shape[1])
     shared[model.pairs[1]] = model.pairs[0]
@@ -69,7 +73,7 @@ def translate(setting: Setting) -> Translated:
     for number, name in enumerate(names, start=1):
         solid[model.regions[name]] = number
     mesh = _mesh(x, corner, solid, names, _surfaces(model, shared, corner, steel))
-    ices = "|".join(name for name in setting.constants if name != "tube")
+    ices = "|".join(name for name in solids if name != "tube")
     whole = _part(mesh, dofs, steel | True, f"{ices}|{STEEL_SOLIDS}")
     bend = ng.GridFunction(ng.VectorH1(mesh, order=2))
     place = whole.to_dofs @ x.T
