@@ -30,7 +30,7 @@ from numpy.typing import NDArray
 
 from ...materials import Ice
 from ..solid.stress import principal
-from .wall_lines import WallLines, ring_radii
+from .wall_lines import WallLines, ring_bounds
 
 Array = NDArray[np.float64]
 Mode = Literal["tension", "shear", "crushing"]
@@ -113,7 +113,7 @@ def hole_factors(
         for each, k in zip((ice, crust_ice), raised, strict=True)
     ]
     longest = np.stack([np.where(crusted, of_crust, of_ice) for of_ice, of_crust in zip(*own, strict=True)])
-    tried = np.minimum(longest, LONGEST_IN_RADII * ring_radii(model)[0][0])
+    tried = np.minimum(longest, LONGEST_IN_RADII * ring_bounds(model)[0][0])
     lengths = line_lengths(tried)  # (2 surfaces, shares, layers)
     averaged, start = lines.averages(lengths.reshape(-1, len(crusted))), lines.start
     averaged = averaged.reshape(2, len(SHARES), len(start), 6)

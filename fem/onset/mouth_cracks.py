@@ -84,7 +84,7 @@ class Surface:
 class Release:
     """A body condensed onto contact gaps (>= 0) and jumps, of which a crack lets some go; others are held at 0.
 
-    S : (k, k) [N/m], c : (k,) [N], as `solid.solver.Condensed`.  gaps : (m,) which of the k are gaps.
+    S : (k, k) [N/m], c : (k,) [N], as `solid.condensation.Condensed`.  gaps : (m,) which of the k are gaps.
     """
 
     def __init__(self, S: Array, c: Array, gaps: Index) -> None:

@@ -66,7 +66,7 @@ class WallGeometry:
 
     @cached_property
     def _radii(self) -> tuple[Array, Array]:
-        return ring_radii(self.model)
+        return ring_bounds(self.model)
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,7 +124,7 @@ def in_lines(values: Array) -> Array:
     return values.transpose(1, 2, 0, 3, 4).reshape(sectors * lines, rings * points, k)
 
 
-def ring_radii(model: HalfModel) -> tuple[Array, Array]:
+def ring_bounds(model: HalfModel) -> tuple[Array, Array]:
     """Inner and outer radius of the rings of elements (rings,) [m], from the hole outwards."""
     nodes = model.mesh.dofs.element_dofs[:, model.beside[0, :, 0]]
     radius = np.hypot(*model.straight[:2])[nodes]

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from icecone.fem.solid.elasticity import assemble_stiffness
+from icecone.fem.solid.assembly import assemble_stiffness
 from icecone.fem.solid.solver import make_solver
 from icecone.validation.benchmarks import elastic_codes, elastic_solve
 from icecone.validation.benchmarks.elastic_case import compliance, make_body, rigid_modes

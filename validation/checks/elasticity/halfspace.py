@@ -31,12 +31,11 @@ from ....materials.tensor import isotropic
 from ...check import Check, Measured, Quantity
 from ...models.bodies import Array, Mask, block, everywhere, held, nearest_node, solve_held, stress_at, traction
 
-E, NU, P = 9.3e9, 0.325, 1e6  # Pa, -, Pa
-A = 0.010  # m, half side of the square, radius of the circle, half side of the cube
+E, NU, P, A = 9.3e9, 0.325, 1e6, 0.010  # Pa, -, Pa, m: half side of square and cube, radius of the circle
 FAR, DEEP = 3 * A, 2 * A  # where the outer faces are, and the cube's centre
 SQUARE_COUNTS, CUBE_COUNTS, CIRCLE_COUNTS = (2, 4, 6), (2, 4), (8, 16, 24)  # elements over A
 BECAUSE = "measured error of the finest mesh, with a margin of two to three"
-FORCE = P * (2 * A) ** 2  # N, on the square or the cube
+FORCE = P * (2 * A) ** 2  # N, on square or cube
 CENTRE, BESIDE, BELOW = (0.0, 0.0, 0.0), (1.75 * A, 0.0, 0.0), (0.0, 0.0, A)
 Field = Callable[[Array], Array]
 Kind = tuple[str, str, float, float | None]  # name, unit, tolerance, least rate
