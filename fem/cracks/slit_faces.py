@@ -1,7 +1,7 @@
 """Jumps across slit faces: as unknowns of a model, and what letting some of them go releases.
 
 Node pairs (moved, beside) lie at the same place on the two faces of a slit: u_moved = u_beside + Q d, with the jump d
-in a frame Q of each pair. With the rest of the model condensed away (`solid.condensation.condense`) the energy of jumps and
+in a frame Q of each pair. With the rest of the model condensed away (`solid.condensation`) the energy of jumps and
 gaps v is
 
     Pi(v) = Pi_0 + 1/2 v^T S v - c^T v                                                                   [J]

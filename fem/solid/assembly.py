@@ -15,6 +15,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import scipy.sparse as sp
@@ -32,15 +33,13 @@ Index = NDArray[np.int64]
 class _Part:
     """Elements of one region whose T_e picks, or does not (`joined`).
 
-    nodes : (m, p) whose unknowns they touch, rising, filled up with the number of nodes.  place : (m, p (p + 1) / 2) of
-    each pair of them, from the row's first entry on.
+    nodes : (m, p) whose unknowns they touch, rising, filled up with the number of nodes.
     """
 
     region: int
     elements: Index
     joined: bool
     nodes: Index
-    place: NDArray[np.int32]
 
 
 class Pattern:
@@ -50,7 +49,7 @@ class Pattern:
     """
 
     def __init__(self, mesh: MeshHex2, regions: Regions, T: sp.csr_matrix, slots: Index) -> None:
-        self._of = (mesh.dofs.element_dofs, T.indptr, T.indices, slots, *(elements for elements, _ in regions))
+        self._of = _structure(mesh, regions, T, slots)
         self._nodes = nodes = mesh.doflocs.shape[1]
         n = slots.size
         node, component = np.divmod(slots, 3)
@@ -68,11 +67,11 @@ class Pattern:
                 chosen = np.flatnonzero(plain != joined)
                 if chosen.size:
                     at = _union(own[chosen], touched) if joined else np.sort(own[chosen], axis=1)
-                    self._parts.append(_Part(region, elements[chosen], joined, at, np.zeros((0, 0), np.int32)))
+                    self._parts.append(_Part(region, elements[chosen], joined, at))
         graph = self._graph()
         width = count[graph.indices]
         ahead = np.concatenate([[0], np.cumsum(width)])
-        self._find_places(graph, (ahead[:-1] - np.repeat(ahead[graph.indptr[:-1]], np.diff(graph.indptr))))
+        self._places = self._find_places(graph, ahead)
         long = ahead[graph.indptr[1:]] - ahead[graph.indptr[:-1]]  # unknowns in the row of a node
         rank = np.arange(n) - first[node]
         length = long[node] - rank
@@ -86,14 +85,14 @@ class Pattern:
 
     def fits(self, mesh: MeshHex2, regions: Regions, T: sp.csr_matrix, slots: Index) -> bool:
         """Whether the pattern serves these too."""
-        new = (mesh.dofs.element_dofs, T.indptr, T.indices, slots, *(elements for elements, _ in regions))
+        new = _structure(mesh, regions, T, slots)
         return len(new) == len(self._of) and all(map(np.array_equal, new, self._of))
 
     def fill(self, mesh: MeshHex2, regions: Regions, T: sp.csr_matrix) -> sp.csr_matrix:
         """The upper triangle of A [N/m]; mesh, regions and T fit the pattern."""
         entries = self.indices.size
         data = np.zeros(entries + 1)
-        for part in self._parts:
+        for part, places in zip(self._parts, self._places, strict=True):
             p = part.nodes.shape[1]
             row, column = np.triu_indices(3 * p)
             entry = row * 3 * p + column if part.joined else _in_element(row, column)
@@ -105,7 +104,7 @@ class Pattern:
                 unknown = self._unknown[part.nodes[at]].reshape(-1, 3 * p)
                 place = self._row[unknown][:, row]
                 place += self._rank[unknown][:, column]
-                place += part.place[at][:, pair]
+                place += places[at][:, pair]
                 np.minimum(place, entries, out=place)
                 np.add.at(data, place.ravel(), blocks.reshape(len(place), -1)[:, entry].ravel())
         n = self.indptr.size - 1
@@ -150,8 +149,12 @@ class Pattern:
         graph.sort_indices()
         return graph
 
-    def _find_places(self, graph: sp.csr_matrix, ahead: Index) -> None:
-        """Give each part its `place`: the unknowns that stand before a node in the row of another."""
+    def _find_places(self, graph: sp.csr_matrix, ahead: Index) -> list[NDArray[np.int32]]:
+        """Unknowns that stand before node b in the row of node a, for each part (m, pairs a <= b of an element's nodes).
+
+        ahead : of each entry of the graph, counted through all rows.
+        """
+        before = ahead[:-1] - np.repeat(ahead[graph.indptr[:-1]], np.diff(graph.indptr))
         rows = np.repeat(np.arange(self._nodes + 1), np.diff(graph.indptr))
         keys = rows * (self._nodes + 1) + graph.indices
         found = []
@@ -161,9 +164,9 @@ class Pattern:
             for start in range(0, len(place), CHUNK):
                 nodes = part.nodes[start : start + CHUNK]
                 wanted = nodes[:, a] * (self._nodes + 1) + nodes[:, b]
-                place[start : start + CHUNK] = ahead[np.searchsorted(keys, wanted)]
-            found.append(_Part(part.region, part.elements, part.joined, part.nodes, place))
-        self._parts = found
+                place[start : start + CHUNK] = before[np.searchsorted(keys, wanted)]
+            found.append(place)
+        return found
 
 
 def assemble_in(mesh: MeshHex2, regions: Regions, T: sp.csr_matrix, slots: Index) -> sp.csr_matrix:
@@ -175,6 +178,12 @@ def assemble_stiffness(mesh: MeshHex2, regions: Regions) -> sp.csr_matrix:
     """The whole stiffness matrix K (3 nodes, 3 nodes) [N/m] of disjoint regions."""
     n = 3 * mesh.doflocs.shape[1]
     return Symmetric(assemble_in(mesh, regions, sp.identity(n, format="csr"), np.arange(n))).whole()
+
+
+def _structure(mesh: MeshHex2, regions: Regions, T: sp.csr_matrix, slots: Index) -> tuple[NDArray[Any], ...]:
+    """All that decides where entries go."""
+    elements = (elements for elements, _ in regions)
+    return (mesh.dofs.element_dofs, T.indptr, T.indices, _picks(T, slots), slots, *elements)
 
 
 def _in_element(row: Index, column: Index) -> Index:
