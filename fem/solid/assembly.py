@@ -150,7 +150,7 @@ class Pattern:
         return graph
 
     def _find_places(self, graph: sp.csr_matrix, ahead: Index) -> list[NDArray[np.int32]]:
-        """Unknowns that stand before node b in the row of node a, for each part (m, pairs a <= b of an element's nodes).
+        """For each part (m, pairs a <= b of an element's nodes): how many unknowns stand before b in the row of a.
 
         ahead : of each entry of the graph, counted through all rows.
         """
