@@ -23,6 +23,7 @@ SCRIPTS = """# Benchmarks: ratios, measured side by side in one run
 | script | measures |
 | --- | --- |
 | `elastic_solve.py` | our elastic solve beside other codes and solvers: the tables below |
+| `family.py` | onsets that share work, in one session and one by one |
 | `pull_speed.py` | one pull against another checkout |
 | `tubepull.py` | tubes pulled at random: whether each comes to its end, and how long it takes |
 
