@@ -19,7 +19,7 @@ from .events import DEEP, EVENTS, OUT, STRAIN_LIMIT, measured
 from .ice_springs import loosened
 from .settling import SETTLING_STEPS, Settling, eased, is_at_rest, settling_from, stiffer, way_of
 from .state import ITERATIONS, LOAD, MOVED, PULL, TRENCH, Parts, motions, unpack
-from .steps import CONE_COMES, GONE_A_STEP, LOCATED, SLIDING, Course, Reached, ahead, looked, search_from, tried
+from .steps import CONE_COMES, LOCATED, SLIDING, Course, Reached, ahead, looked, search_from, tried
 
 Array = NDArray[np.float64]
 FIRST_STEP, LEAST_STEP, WIDEN, EASY = 1e-6, 1e-7, 1.6, 6  # m, m, -, iterations
@@ -88,7 +88,7 @@ def march(
             if not snapped:
                 last, step, snaps = before, min(FIRST_STEP, course.largest_step), snaps + 1
         elif new.found:
-            last, step = at, min(_following(parts, at, whole, step), course.largest_step)
+            last, step = at, min(_following(parts, course, at, whole, step), course.largest_step)
             why = TOO_MUCH if how == REFUSED else SLIDE if measures[SLIDING] > 0 else END if how == ENDS else ON
         else:
             step *= 0.2
@@ -145,11 +145,11 @@ def _after_stage(
 
 
 @within
-def _following(parts: Parts, at: Array, whole: Array, step: float) -> float:
+def _following(parts: Parts, course: Course, at: Array, whole: Array, step: float) -> float:
     """The step to try after one that would have led to `whole` [m]."""
     turn = np.abs(motions(parts, whole)[:, 2] - motions(parts, at)[:, 2]).max()
     gone, widen = whole[TRENCH] - at[TRENCH], WIDEN if whole[ITERATIONS] <= EASY else 1.0
-    return step * min(widen, TURN_A_STEP / max(turn, 1e-9), GONE_A_STEP / max(gone, 1e-9))
+    return step * min(widen, TURN_A_STEP / max(turn, 1e-9), course.gone / max(gone, 1e-9))
 
 
 @within

@@ -36,7 +36,7 @@ LEAST_VISCOSITY = 1e-7  # of the mean bearing stiffness of a node
 class Course(NamedTuple):
     """How a pull is followed. stops : `events.stops`.  tolerance : of the balance.  bound : no load is larger [N].
 
-    fallen : share of the largest load at which it ends.  viscosity : the least [N/m].
+    fallen : share of the largest load at which it ends.  viscosity : the least [N/m].  gone : of ice in a step [m].
     """
 
     stops: Stops
@@ -44,6 +44,7 @@ class Course(NamedTuple):
     bound: float
     fallen: float
     viscosity: float
+    gone: float
     largest_step: float
     largest_displacement: float
 
@@ -67,7 +68,7 @@ def course_of(model: TubeModel, largest_step: float = np.inf, largest_displaceme
     bound = most_borne(model.springs, model.shank, model.section)
     given = stops(model), equilibrium.TOLERANCE, bound, float(model.assumed.fallen_share)
     viscosity = LEAST_VISCOSITY * float(model.springs.k.mean())
-    return Course(*given, viscosity, float(largest_step), float(largest_displacement))
+    return Course(*given, viscosity, GONE_A_STEP, float(largest_step), float(largest_displacement))
 
 
 @within
@@ -89,7 +90,7 @@ def tried(parts: Parts, course: Course, at: Array, way: Way, share: float) -> tu
     found, new = found_at(parts, at, step, guess, load, way.viscosity / share, count, course.tolerance)
     if not found:
         return False, at, np.zeros(0)
-    if not settles and new[TRENCH] - at[TRENCH] > 4 * GONE_A_STEP and step > 1e-6:
+    if not settles and new[TRENCH] - at[TRENCH] > 4 * course.gone and step > 1e-6:
         return False, at, np.zeros(0)
     moved = booked(parts, at, new)
     return is_sound(moved), new, moved
