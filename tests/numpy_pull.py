@@ -15,10 +15,10 @@ from icecone.fem.laws.trench import FIRM, FLAT, HALVINGS, LEANS, ROUND_OFF, SHAR
 from icecone.fem.tube.beam import Beam, BeamForces, directions
 from icecone.fem.tube.cone_fronts import LEAST_CONE
 from icecone.fem.tube.cross_section import HollowSection, SectionForces, outer_strain
-from icecone.fem.tube.equilibrium import Equilibrium, TubeModel
 from icecone.fem.tube.ice_forces import SpringForces
 from icecone.fem.tube.ice_springs import LARGEST_CHIP, Bearing, Springs, SpringState
 from icecone.fem.tube.shank import ShankForces, ShankLaws
+from icecone.fem.tube.state import Equilibrium, IceState, TubeModel
 
 Array = NDArray[np.float64]
 
@@ -313,7 +313,7 @@ def _cone_stiffness(springs: Springs, threads: float, cone: float) -> float:
     return max(threads - falls, 1e-9 * float(springs.thread_k.sum()))
 
 
-def _energies(springs: Springs, at: SpringForces) -> Array:
+def _energies(springs: Springs, at: IceState) -> Array:
     """Energy of bearing, threads and friction at each node as if wholly in the ice, (3, m) [J]."""
     k = springs.thread_k
     grip = np.divide(at.threads**2, k, out=np.zeros_like(k), where=k > 0)
@@ -321,14 +321,14 @@ def _energies(springs: Springs, at: SpringForces) -> Array:
     return 0.5 * np.stack([at.bearing**2 / springs.k, grip, drag])
 
 
-def stored_in_ice(springs: Springs, at: SpringForces) -> float:
+def stored_in_ice(springs: Springs, at: IceState) -> float:
     """Elastic energy of the ice's springs [J], with what holds a floating tube."""
     held = springs.hold @ (at.state.w**2 + at.state.u**2)
     toe = at.share[-1] * at.toe**2 / springs.toe_k
     return float((_energies(springs, at) @ at.share).sum() + 0.5 * (held + toe))
 
 
-def spent_in_ice(springs: Springs, before: SpringForces, after: SpringForces) -> Array:
+def spent_in_ice(springs: Springs, before: IceState, after: IceState) -> Array:
     """Work lost in one step by crushing (with the toe's), threads, cone and friction (4,) [J], each from its own law.
 
     A node that leaves the ice leaves behind what its springs had stored.
@@ -395,7 +395,7 @@ def measures(model: TubeModel, at: Equilibrium, fronts: ConeFronts | None) -> Ar
     )
 
 
-def _cone_demand(springs: Springs, ice: SpringForces, fronts: ConeFronts | None) -> float:
+def _cone_demand(springs: Springs, ice: IceState, fronts: ConeFronts | None) -> float:
     """Demand of a cone whose front half comes out of the trench's floor: it needs less."""
     deep = springs.edges[-1]
     left = 0.5 * (1 + (max(deep - ice.state.trench, 0.0) / deep) ** 1.5)

@@ -22,7 +22,7 @@ proportion to it; a is of plane sections, cracks followed for five depths (`assu
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import NamedTuple
 
 import numpy as np
@@ -77,7 +77,7 @@ class Chips:
         angles, force, turns, rise = (
             np.array(each, float) for each in (self.angles, self.force, self.turns, self.rise)
         )
-        floors = np.full((len(SHARES), len(LEANS)), np.nan)
+        floors = _floors(turns.tobytes(), rise.tobytes())
         return ChipTable(angles, float(self.step), force, turns, rise, float(self.shift), floors)
 
     def start(self, depth: Array, angle: Array) -> Array:
@@ -95,6 +95,12 @@ class Chips:
     def next(self, edges: Array, trench: float, angle: Array) -> tuple[Array, Array]:
         """`next_chips` of these."""
         return next_chips(self.table, np.array(edges, float), float(trench), np.array(angle, float))
+
+
+@lru_cache(maxsize=16)
+def _floors(turns: bytes, rise: bytes) -> Array:
+    """`ChipTable.floors` of these rises, shared by all that have them: what one pull found, the next need not."""
+    return np.full((len(SHARES), len(LEANS)), np.nan)
 
 
 @within

@@ -170,43 +170,61 @@ def solve_band(band: Array, right: Array) -> Array:
 def eliminate(band: Array, x: Array) -> bool:
     """Turn right sides x (n, k) into solutions, by Gauss with partial pivoting; false if the band is singular.
 
-    Row i is kept from column i - HALF_BAND on: a pivot may come from HALF_BAND rows below, and bring as many columns.
+    A row begins at the column that is to be eliminated, and ends at its last number that is not zero: a pivot may come
+    from HALF_BAND rows below and bring as many columns, but most bring none.
     """
     n, sides = x.shape
-    rows = np.zeros((n, 3 * HALF_BAND + 1))
-    for i in range(n):
-        for j in range(max(i - HALF_BAND, 0), min(i + HALF_BAND + 1, n)):
-            rows[i, j - i + HALF_BAND] = band[(HALF_BAND + i - j) * n + j]
+    rows, last = _rows(band, n)
     for k in range(n):
-        end = min(2 * HALF_BAND + 1, n - k)
-        if not _pivot(rows, x, k):
+        end = min(k + HALF_BAND + 1, n)
+        _pivot(rows, last, x, k, end)
+        if rows[k, 0] == 0:
             return False
-        for i in range(k + 1, min(k + HALF_BAND + 1, n)):
-            share = rows[i, k - i + HALF_BAND] / rows[k, HALF_BAND]
+        far = last[k] - k
+        for i in range(k + 1, end):
+            share, width = rows[i, 0] / rows[k, 0], last[i] - k
             if share != 0:
-                for j in range(1, end):
-                    rows[i, k - i + HALF_BAND + j] -= share * rows[k, HALF_BAND + j]
+                width = max(width, far)
+                for j in range(1, width + 1):
+                    rows[i, j - 1] = rows[i, j] - share * rows[k, j]
                 for side in range(sides):
                     x[i, side] -= share * x[k, side]
+            else:
+                for j in range(1, width + 1):
+                    rows[i, j - 1] = rows[i, j]
+            rows[i, width], last[i] = 0.0, k + width
     for k in range(n - 1, -1, -1):
         for side in range(sides):
-            for j in range(1, min(2 * HALF_BAND + 1, n - k)):
-                x[k, side] -= rows[k, HALF_BAND + j] * x[k + j, side]
-            x[k, side] /= rows[k, HALF_BAND]
+            for j in range(1, last[k] - k + 1):
+                x[k, side] -= rows[k, j] * x[k + j, side]
+            x[k, side] /= rows[k, 0]
     return True
 
 
 @within
-def _pivot(rows: Array, x: Array, k: int) -> bool:
-    """Exchange row k with that of the largest number in column k; false if that is zero."""
-    n, best = len(rows), k
-    for i in range(k + 1, min(k + HALF_BAND + 1, n)):
-        if abs(rows[i, k - i + HALF_BAND]) > abs(rows[best, k - best + HALF_BAND]):
+def _rows(band: Array, n: int) -> tuple[Array, NDArray[np.int64]]:
+    """The rows (n, 2 HALF_BAND + 1) of a flat band, each from its first column on, and their last columns."""
+    rows, last = np.zeros((n, 2 * HALF_BAND + 1)), np.empty(n, np.int64)
+    for i in range(n):
+        first, end = max(i - HALF_BAND, 0), min(i + HALF_BAND, n - 1)
+        while end > i and band[(HALF_BAND + i - end) * n + end] == 0:
+            end -= 1
+        for j in range(first, end + 1):
+            rows[i, j - first] = band[(HALF_BAND + i - j) * n + j]
+        last[i] = end
+    return rows, last
+
+
+@within
+def _pivot(rows: Array, last: NDArray[np.int64], x: Array, k: int, end: int) -> None:
+    """Exchange row k with that of the largest number in its column, of those before `end`."""
+    best = k
+    for i in range(k + 1, end):
+        if abs(rows[i, 0]) > abs(rows[best, 0]):
             best = i
     if best != k:
-        for j in range(k, min(k + 2 * HALF_BAND + 1, n)):
-            here, there = j - k + HALF_BAND, j - best + HALF_BAND
-            rows[k, here], rows[best, there] = rows[best, there], rows[k, here]
+        for j in range(rows.shape[1]):
+            rows[k, j], rows[best, j] = rows[best, j], rows[k, j]
         for side in range(x.shape[1]):
             x[k, side], x[best, side] = x[best, side], x[k, side]
-    return bool(rows[k, HALF_BAND] != 0)
+        last[k], last[best] = last[best], last[k]

@@ -16,20 +16,17 @@ If no step leads on, the tube settles against a viscous force (`tube.settling`).
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass, field
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from ...materials import Assumed, default_assumed
 from ..compiled import compiled, within
-from .beam import Beam, BeamForces, add_block, eliminate, resist
-from .cross_section import HollowSection
+from .beam import BeamForces, add_block, eliminate, resist
 from .ice_forces import SpringForces, spring_forces
-from .ice_springs import Springs, SpringState, at_rest, bearing_limit, deepened
-from .shank import ShankForces, ShankLaws, shank_forces
+from .ice_springs import SpringState, at_rest, bearing_limit, deepened
+from .shank import ShankForces, shank_forces
+from .state import Equilibrium, Parts, TubeModel, pack, unpack
 
 Array = NDArray[np.float64]
 ITERATIONS, PATIENCE = 14, 6
@@ -39,80 +36,6 @@ ROUND_OFF = 2e-15
 CORRECTIONS, LAG = 3, 1e-6  # of the wall's limits to the angle found; of the load, what they may be off
 LARGEST_TURN = 1.0  # rad in one iteration
 THREADS_COUNT = 3.0  # motion of the threads against that of the load point
-
-
-class Parts(NamedTuple):
-    """Of a `TubeModel`, what one step takes."""
-
-    beam: Beam
-    section: HollowSection
-    springs: Springs
-    shank: ShankLaws
-    pull: Array
-    gripped: Array
-    held: int
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class TubeModel:
-    """Beam, section and springs, and how the rope pulls.
-
-    pull : (2,) p.  gripped : (nodes in the ice,) share of the threads at each.  shank : ice under the nodes above the
-    mouth.  held : the node at which the rope holds the tube.  tied : the node at which it did at first.
-    friction : of a sling on the tube; inf: it does not slide.
-    assumed : where a pull ends.  movement [m], turn [rad] : its stops (`geometry.Pull`); inf: none.
-    """
-
-    beam: Beam
-    section: HollowSection
-    springs: Springs
-    pull: Array
-    gripped: Array
-    shank: ShankLaws
-    held: int = 0
-    tied: int = 0
-    friction: float = np.inf
-    assumed: Assumed = field(default_factory=default_assumed)
-    movement: float = np.inf
-    turn: float = np.inf
-
-    @property
-    def first(self) -> int:
-        """The node at the mouth."""
-        return len(self.beam.s) - len(self.springs.k)
-
-    @property
-    def parts(self) -> Parts:
-        """What one step takes."""
-        return Parts(self.beam, self.section, self.springs, self.shank, self.pull, self.gripped, self.held)
-
-    def drawn(self, q: Array) -> float:
-        """Movement of the load point [m], slides along the tube included, for q (m, 3)."""
-        along = float(self.pull @ (np.sin(self.beam.angle), np.cos(self.beam.angle)))
-        slid = along * float(self.beam.s[self.tied] - self.beam.s[self.held])
-        return float(self.pull @ q[self.held, :2]) + slid
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Equilibrium:
-    """q (m, 3) [m, m, rad], load [N], movement of the load point [m] (`TubeModel.drawn`), forces of beam and ice.
-
-    The forces carry their memory.  iterations : taken.  viscous : (m, 2) force against motion, [N]; zero but while
-    settling.  held : `TubeModel.held`.
-    """
-
-    q: Array
-    load: float
-    displacement: float
-    beam: BeamForces
-    ice: SpringForces
-    shank: ShankForces
-    iterations: int
-    viscous: Array
-    held: int = 0
-
-
-Way = Callable[[float], "Equilibrium | None"]  # from a share of a step to the state there
 
 
 class Memory(NamedTuple):
@@ -136,11 +59,11 @@ class Forces(NamedTuple):
 
 def unloaded(model: TubeModel) -> Equilibrium:
     """The tube as placed."""
-    m, fibres = len(model.beam.s), len(model.section.area)
+    m, fibres, parts = len(model.beam.s), len(model.section.area), model.parts
     start = Memory(np.zeros((m, 3)), np.zeros((m - 1, fibres)), at_rest(model.springs), np.zeros(model.first))
     limits = bearing_limit(model.springs, start.q[model.first :, 2].copy(), start.state)
-    at = _forces(model.parts, start, start.q, 0.0, 0.0, limits)
-    return Equilibrium(start.q, 0.0, 0.0, at.beam, at.ice, at.shank, 0, at.viscous, model.held)
+    at = _forces(parts, start, start.q, 0.0, 0.0, limits)
+    return unpack(parts, pack(start.q, 0.0, 0.0, at.beam, at.ice, at.shank, at.viscous, 0.0, 0, model.held))
 
 
 def find(
@@ -150,19 +73,45 @@ def find(
 
     viscosity : force per displacement in this step at each node [N/m], and the load point alone drives; None: none.
     """
-    start = Memory(old.q, old.beam.section.plastic, old.ice.state, old.shank.crushed)
-    count = THREADS_COUNT if viscosity is None else 0.0
-    parts, viscous = model.parts, float(viscosity or 0.0)
-    found, iterations, q, load, limits = _found(parts, start, float(step), q, float(load), viscous, count, TOLERANCE)
-    if not found:
-        return None
-    at = _forces(parts, start, q, load, viscous, limits)
-    trench = deepened(model.springs, q[model.first :, 2].copy(), start.state, at.ice.state)
-    ice = at.ice._replace(state=at.ice.state._replace(trench=trench))
-    return Equilibrium(q, load, model.drawn(q), at.beam, ice, at.shank, iterations, at.viscous, model.held)
+    parts, count = model.parts, THREADS_COUNT if viscosity is None else 0.0
+    found, new = found_at(parts, old.flat, float(step), q, float(load), float(viscosity or 0.0), count, TOLERANCE)
+    return unpack(parts, new) if found else None
 
 
 @compiled
+def found_at(
+    parts: Parts,
+    old: Array,
+    step: float,
+    q: Array,
+    load: float,
+    viscosity: float,
+    threads_count: float,
+    tolerance: float,
+) -> tuple[bool, Array]:
+    """Whether there is what `find` looks for, and its array (`state.pack`); `old` if not."""
+    before, springs = unpack(parts, old), parts.springs
+    start = Memory(before.q, before.beam.section.plastic, before.ice.state, before.shank.crushed)
+    given = step, q, load, viscosity, threads_count, tolerance
+    found, iterations, q, load, limits = _found(parts, start, *given)
+    if not found:
+        return False, old
+    at = _forces(parts, start, q, load, viscosity, limits)
+    trench = deepened(springs, q[len(q) - len(parts.gripped) :, 2].copy(), start.state, at.ice.state)
+    forces = at.beam, at.ice, at.shank, at.viscous
+    return True, pack(q, load, drawn(parts, q), *forces, trench, iterations, parts.held)
+
+
+@within
+def drawn(parts: Parts, q: Array) -> float:
+    """Movement of the load point [m], slides along the tube included, for q (m, 3)."""
+    beam, pull, held = parts.beam, parts.pull, parts.held
+    along = pull[0] * np.sin(beam.angle) + pull[1] * np.cos(beam.angle)
+    slid = along * (beam.s[parts.tied] - beam.s[held])
+    return np.dot(pull, q[held, :2]) + slid
+
+
+@within
 def control(parts: Parts, q: Array, threads_count: float) -> Array:
     """(m, 3) [-]: how the motion of each node counts in what drives a step, with the axis as it lies in q (m, 3)."""
     gripped, lean, pull, held = parts.gripped, parts.beam.angle, parts.pull, parts.held
@@ -175,7 +124,7 @@ def control(parts: Parts, q: Array, threads_count: float) -> Array:
     return row
 
 
-@compiled
+@within
 def _found(
     parts: Parts,
     old: Memory,
@@ -277,7 +226,7 @@ def _balance(
 @compiled
 def _forces(parts: Parts, old: Memory, q: Array, load: float, viscosity: float, limits: Array) -> Forces:
     """The forces at q and load, and what is left over."""
-    tube, section, springs, floor, pull, gripped, held = parts
+    tube, section, springs, floor, pull, gripped, held, _ = parts
     start, plastic, state, crushed = old
     m, first = len(q), len(q) - len(gripped)
     beam = resist(tube, section, q, plastic)

@@ -23,7 +23,6 @@ axis); tube bends (a hinge); threads stripped (they pull with 0.95 of their limi
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import lru_cache
 from math import pi
 from typing import Literal
 
@@ -31,20 +30,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..compiled import compiled, within
-from .beam import BeamForces
 from .cone_fronts import FrontTable, cone_demand
 from .cross_section import HollowSection, plastic_force, plastic_moment
-from .equilibrium import Equilibrium, Parts, TubeModel
-from .ice_forces import SpringForces
 from .ice_springs import Springs, bearing_limit, cone_bears
 from .modes import CONE, LEVER_OUT, ROPE, SLING_SLIDES, THREADS, TUBE_BENDS, UNENDED
 from .shank import floor_depth
 from .sling import past_friction, wants
+from .state import Equilibrium, IceState, Parts, TubeModel, unpack
 
 Array = NDArray[np.float64]
 Found = Literal["located", "jump", "hop"]
 Stops = tuple[float, float, float]
-DEEP, WRINKLES, STRAIN_LIMIT = "head in the ice", "wall wrinkles", "strain limit"
+OUT, DEEP, WRINKLES, STRAIN_LIMIT = "out of the ice", "head in the ice", "wall wrinkles", "strain limit"
 HEAD_TURNED, LOAD_POINT_MOVED = "stop: head turned", "stop: load point moved"
 EVENTS = (
     "bearing at its limit",
@@ -58,7 +55,7 @@ EVENTS = (
     "toe at its limit",
     HEAD_TURNED,
     LOAD_POINT_MOVED,
-    "out of the ice",
+    OUT,
     DEEP,
     SLING_SLIDES,
 )
@@ -92,17 +89,22 @@ class Event:
     found: Found = "located"
 
 
-@lru_cache(maxsize=4)  # asked again for the state that a step starts from and ends at
 def measures(model: TubeModel, at: Equilibrium) -> Array:
     """How far each of EVENTS is, (14,) [-]: negative before, zero or positive from then on, smooth in between."""
-    stops = float(model.turn), float(model.movement), float(model.friction)
-    return _measured(model.parts, stops, at.q, at.displacement, at.beam, at.ice)
+    return measured(model.parts, stops(model), at.flat)
+
+
+def stops(model: TubeModel) -> Stops:
+    """Turn [rad], movement [m], friction of a sling on the tube."""
+    return float(model.turn), float(model.movement), float(model.friction)
 
 
 @compiled
-def _measured(parts: Parts, stops: Stops, q: Array, displacement: float, beam: BeamForces, ice: SpringForces) -> Array:
-    """`measures`, in their order.  stops : turn [rad], movement [m], friction of a sling."""
-    tube, section, springs, shank, _, _, held = parts
+def measured(parts: Parts, stops: Stops, flat: Array) -> Array:
+    """`measures` of the array of a state."""
+    at = unpack(parts, flat)
+    q, displacement, beam, ice = at.q, at.displacement, at.beam, at.ice
+    tube, section, springs, shank, _, _, held, _ = parts
     state, radius, share, bearing, pulled = ice.state, section.radius, ice.share, ice.bearing, ice.threads
     m, trench, w, u, cone = len(state.w), state.trench, state.w, state.u, state.cone
     limit = bearing_limit(springs, q[len(q) - m :, 2].copy(), state)
@@ -150,7 +152,7 @@ def _relative(excess: Array, limit: Array, largest: float) -> float:
     return found if np.isfinite(found) else -1.0
 
 
-def cone_load(springs: Springs, ice: SpringForces) -> float:
+def cone_load(springs: Springs, ice: IceState) -> float:
     """Pull of the threads [N] at which a whole cone would come if all loads grew alike; inf if nothing drives it."""
     threads = ice.share * ice.threads
     bearing = ice.share * ice.bearing

@@ -48,7 +48,7 @@ class Springs(NamedTuple):
     chips : without angles if none comes.  spall [m].  friction : of steel on ice.
     rub_k, thread_k, thread_limit, thread_fall : (m,).
     alone, fronts, softening : of the cone, N_0, demand by loads over N_0, and [m].
-    cone, cone_fall : N and N / softening, inf and 0 while whole.
+    steepest : the most that N / softening counts [N/m].  cone, cone_fall : N and N / softening, inf and 0 while whole.
     fade : h.  depth : (m,) z before loading.
     """
 
@@ -67,13 +67,14 @@ class Springs(NamedTuple):
     alone: float
     fronts: FrontTable
     softening: float
-    cone: float
-    cone_fall: float
     toe_k: float
     toe_limit: float
     fade: float
     depth: Array
     angle: float
+    steepest: float
+    cone: float
+    cone_fall: float
 
 
 class SpringState(NamedTuple):
@@ -128,13 +129,14 @@ def gather(beam: Beam, laws: IceLaws, thread_length: float) -> Springs:
         alone=float(laws.cone_load),
         fronts=front_table(laws.fronts, s / s[-1]),
         softening=float(laws.cone_softening),
-        cone=np.inf,
-        cone_fall=0.0,
         toe_k=float(laws.toe_stiffness),
         toe_limit=float(laws.toe_limit),
         fade=float(beam.length[-1] * np.cos(beam.angle)),
         depth=-s * np.cos(beam.angle),
         angle=beam.angle,
+        steepest=STEEPEST * float((laws.thread_stiffness * threaded).sum()),
+        cone=np.inf,
+        cone_fall=0.0,
     )
 
 
@@ -297,10 +299,10 @@ def cone_motion(springs: Springs, u: Array, share: Array, old: SpringState, pull
     raise SolveError("cone: its motion did not come out")
 
 
+@compiled
 def loosened(springs: Springs, load: float) -> Springs:
     """The same with a cone that has come at this pull of the threads [N]; it falls no faster than they can unload."""
-    steepest = STEEPEST * float(springs.thread_k.sum())
-    return springs._replace(cone=float(load), cone_fall=float(min(load / springs.softening, steepest)))
+    return Springs(*springs[:-2], load, min(load / springs.softening, springs.steepest))
 
 
 def cone_bears(springs: Springs, c: float) -> float:

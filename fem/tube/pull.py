@@ -30,26 +30,26 @@ from ..laws.ice_laws import IceLaws
 from ..solid.solver import SolveError
 from .beam import make_beam
 from .cross_section import hollow_section
-from .equilibrium import THREADS_COUNT, Equilibrium, TubeModel, Way, control, find, unloaded
+from .energies import ENERGIES
+from .equilibrium import unloaded
 from .events import WRINKLES, Event, cone_load, mode_at, snapshot
 from .ice_springs import gather
+from .march import FIRST_STEP, MOST_SNAPS, SLIDE, march
 from .modes import SLING_SLIDES, UNENDED
 from .readings import TURNED, Reading, first_drop, largest_within
-from .settling import settle
 from .shank import shank_laws
 from .shapes import Frames, frames
-from .sling import slide, stopped
-from .track import BREAKS, DECIDES, ENERGIES, LOST, SLIDES, Track, sound, to_event
+from .sliding import slide
+from .sling import stopped
+from .state import TubeModel
+from .steps import course_of
+from .track import BREAKS, DECIDES, LOST, Track
 
 __all__ = ["ENERGIES", "TubePull", "follow_pull", "make_tube_model", "solve_pull"]
 
 Array = NDArray[np.float64]
 ELEMENT, LARGEST_STEP, LARGEST_DISPLACEMENT = 2.5e-3, 2e-3, 0.25  # m
-FIRST_STEP, LEAST_STEP, WIDEN, EASY = 1e-6, 1e-7, 1.6, 6
-TURN_A_STEP, GONE_A_STEP = 0.05, 5e-4  # rad; m of trench
-SLID = 1e-3  # m, motion of the tip outwards with the load point held: the tube does not come to rest any more
 FAR, STEPS = "moved as far as the model follows", 20_000
-SNAPS = 300  # after so many it is not followed: it snaps from kink to kink of the springs
 
 
 @dataclass(frozen=True, slots=True)
@@ -177,62 +177,31 @@ def _mirrored(found: TubePull) -> TubePull:
 def follow_pull(model: TubeModel, largest_step: float, largest_displacement: float) -> TubePull:
     """Pull the tube of `model` to the end; largest_step, largest_displacement [m] and errors as in `solve_pull`."""
     track = Track(model, start := unloaded(model), [start], [np.zeros(len(ENERGIES))])
+    course = course_of(model, largest_step, largest_displacement)
     _slide(track)
     step = FIRST_STEP
-    for _ in range(STEPS):
-        step = min(_advance(track, step), largest_step)
+    while len(track.states) < STEPS:
+        given = track.model.parts, course, track.states[-1].flat, track.last.flat, track.has_come
+        marched = march(*given, track.largest, step, track.settled, STEPS - len(track.states) + 1)
+        track.take(marched)
+        step = FIRST_STEP if marched.why == SLIDE and _slide(track) else marched.step
         ended = track.ended or (FAR if track.states[-1].displacement >= largest_displacement else "")
-        ended = ended or (LOST if track.settled > SNAPS else "")
+        ended = ended or (LOST if track.settled > MOST_SNAPS else "")
         if ended:
             return _result(track, ended)
-    raise SolveError(f"no end of the pull within {STEPS} steps")
-
-
-def _try(track: Track, step: float) -> Equilibrium | None:
-    """The equilibrium a step further on, guessed from the way that the last one went."""
-    at, last = track.states[-1], track.last
-    way = at.q - last.q
-    went = float(np.vdot(control(track.model.parts, at.q, THREADS_COUNT), way))
-    ahead = step / went if went > 0 else 0.0
-    guess, load = at.q + ahead * way, at.load + ahead * (at.load - last.load)
-    new = find(track.model, at, step, guess, load)
-    if new is not None and new.ice.state.trench - at.ice.state.trench > 4 * GONE_A_STEP and step > 1e-6:
-        return None
-    return new if new is not None and sound(track.model, at, new) else None
-
-
-def _advance(track: Track, step: float) -> float:
-    """Go on by `step` or less, to the first event on the way; returns the step to try next."""
-    while (whole := _try(track, step)) is None or (new := to_event(track, whole, _share_of(track, step))) is None:
-        step *= 0.2
-        if step < LEAST_STEP:
-            _snap(track, track.states[-1])
-            return FIRST_STEP
-    at = track.states[-1]
-    turn = float(np.abs(whole.q[:, 2] - at.q[:, 2]).max())
-    gone = whole.ice.state.trench - at.ice.state.trench
-    widen = WIDEN if whole.iterations <= EASY else 1.0
-    following = step * min(widen, TURN_A_STEP / max(turn, 1e-9), GONE_A_STEP / max(gone, 1e-9))
-    track.keep(new)
-    track.last = at
-    return FIRST_STEP if _slide(track) else following
-
-
-def _share_of(track: Track, step: float) -> Way:
-    return lambda share: _try(track, share * step)
+    raise SolveError(f"no end of the pull within {STEPS} states")
 
 
 def _slide(track: Track) -> bool:
     """Let a sling slide from the last state as far as it does; whether it has moved. Raises SolveError as `slide`."""
     start = track.states[-1]
-    while track.ended != BREAKS and (passed := slide(track.model, track.states[-1], partial(sound, track.model))):
+    while track.ended != BREAKS and (passed := slide(track.model, track.states[-1])):
         if SLING_SLIDES not in track.seen:
             track.events.append(snapshot(track.model, track.states[-1], SLING_SLIDES))
         for model, new in passed:
             springs = track.model.springs
             track.model = replace(model, springs=springs)
-            track.found = "hop"
-            track.keep(new)
+            track.hop(new)
             if track.model.springs is not springs or track.ended == BREAKS:  # the rest of the way is another, or none
                 break
     last = track.states[-1]
@@ -245,27 +214,11 @@ def _slide(track: Track) -> bool:
     return True
 
 
-def _snap(track: Track, at: Equilibrium) -> None:
-    """Let the tube settle from `at`. Raises SolveError if it neither comes to rest nor slides out."""
-    step, rests = FIRST_STEP, False
-    try:
-        while not (rests or track.ended):
-            model, rests = track.model, True
-            for stage in settle(model, track.states[-1], step, partial(sound, model), partial(to_event, track)):
-                track.keep(stage)
-                rests, step = track.model is model, 0.0  # where the cone has come it settles on without it
-                if track.ended or not rests:
-                    break
-    except SolveError:
-        new = track.states[-1]
-        slides = new.load <= at.load and new.ice.state.u[-1] >= at.ice.state.u[-1] + SLID
-        track.left = SLIDES if slides else LOST
-    track.settled, track.last = track.settled + 1, at
-
-
 def _result(track: Track, ended: str) -> TubePull:
     """What the pull gave."""
-    peak, states = track.peak or track.states[-1], track.states
+    states = track.states
+    top = len(states) - 1 if track.peak is None else track.peak
+    peak = states[top]
     hinges, wrinkles = ([event for event in track.events if event.name == name] for name in ("hinge", WRINKLES))
     load, displacement, turn = np.array([(at.load, at.displacement, at.q[0, 2]) for at in states]).T
     counted, springs = track.counted, track.model.springs
@@ -274,8 +227,8 @@ def _result(track: Track, ended: str) -> TubePull:
         hinged = bool(hinges) and hinges[0].displacement <= states[k].displacement
         return mode_at(replace(track.model, held=states[k].held), states[k], hinged)
 
-    rises = bool(track.stop) and peak is states[counted - 1] and load[counted : counted + 1].max(initial=0) > peak.load
-    mode = UNENDED if rises else mode_of(states.index(peak))
+    rises = bool(track.stop) and top == counted - 1 and load[counted : counted + 1].max(initial=0) > peak.load
+    mode = UNENDED if rises else mode_of(top)
     hinge, wrinkle = (
         came[0].load if came and came[0].displacement <= peak.displacement else None for came in (hinges, wrinkles)
     )

@@ -82,6 +82,11 @@ def tube_bound(section: HollowSection) -> float:
     return (section.yield_strength + section.back_stress) * float(section.area.sum())
 
 
+def most_borne(springs: Springs, shank: ShankLaws, section: HollowSection) -> float:
+    """The pull [N] beyond which `refusal` says why it cannot be."""
+    return (1 + SLACK) * min(ice_bound(springs, shank), tube_bound(section))
+
+
 def refusal(load: float, springs: Springs, shank: ShankLaws, section: HollowSection) -> str:
     """Why a pull [N] cannot be; empty if it can."""
     for what, bound in (("ice and threads", ice_bound(springs, shank)), ("a section of the tube", tube_bound(section))):

@@ -3,69 +3,92 @@
     R(q, F) + viscosity (q - q_0) = 0  [N],     U held
 
 The viscous force at the nodes decays as the tube comes to rest. Each stage has an answer if the viscosity is large
-enough; the work against it is kept apart.
+enough; the work against it is kept apart. The first viscosity is the least with an answer: more would move the tube
+round its load point alone, and crush ice there, before the whole gets under way. A leap is refused (`energies.sound`)
+and tried again against more viscosity.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
-from functools import partial
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
+from ..compiled import compiled
 from ..solid.solver import SolveError
-from .equilibrium import LEAST_FORCE, Equilibrium, TubeModel, Way, find
+from .equilibrium import LEAST_FORCE
+from .state import LOAD, MOVED, Equilibrium, Parts, TubeModel, motions, unpack
+from .steps import Way, course_of, tried
 
 Array = NDArray[np.float64]
-SETTLING_STEPS, LEAST_VISCOSITY = 400, 1e-7  # of the mean bearing stiffness of a node
+SETTLING_STEPS = 400
 REST = 1e-6  # of the load, what may be left of the viscous force at a node
 
 
-def _stage(
-    model: TubeModel,
-    old: Equilibrium,
-    step: float,
-    ahead: Array,
-    more: float,
-    viscosity: float,
-    sound: Callable[[Equilibrium, Equilibrium], bool],
-    share: float,
-) -> Equilibrium | None:
-    """A share of a stage of `settle`: against as much more viscosity. None if there is none, or no sound one."""
-    new = find(model, old, share * step, old.q + share * ahead, old.load + share * more, viscosity / share)
-    return new if new is not None and sound(old, new) else None
+class Settling(NamedTuple):
+    """A stage that is to be tried. step : of the load point [m].  viscosity : [N/m].  is_first : of a snap.
 
-
-def settle(
-    model: TubeModel,
-    start: Equilibrium,
-    step: float,
-    sound: Callable[[Equilibrium, Equilibrium], bool],
-    to_event: Callable[[Equilibrium, Way], Equilibrium | None] = lambda new, way: new,
-) -> Iterator[Equilibrium]:
-    """Let the tube move, its load point held a small step [m] past the last state that led on, until it is at rest.
-
-    Every stage is given.
-    sound : whether a stage may follow another (a leap is refused and tried again against more viscosity).
-    to_event : cuts a stage short if something happens on its way; None if it does not find it.
-    The first viscosity is the least with an answer: more would move the tube round its load point alone, and crush ice
-    there, before the whole gets under way. Raises SolveError if it does not come to rest.
+    speed (m, 3), force [N] : what a viscosity of 1 N/m would move and change.  tries : so far.
     """
-    old, viscosity = start, LEAST_VISCOSITY * float(model.springs.k.mean())
-    speed, force = np.zeros_like(start.q), 0.0  # what a viscosity of 1 N/m would move and change in a stage
-    for _ in range(SETTLING_STEPS):
-        way = partial(_stage, model, old, step, speed / viscosity, force / viscosity, viscosity, sound)
-        new = way(1.0)
-        if new is not None:
-            new = to_event(new, way)
-        if new is None:
-            viscosity *= 10 if old is start else 4
+
+    step: float
+    viscosity: float
+    is_first: bool
+    speed: Array
+    force: float
+    tries: int
+
+
+@compiled
+def settling_from(parts: Parts, at: Array, step: float, viscosity: float) -> Settling:
+    """The first stage from a state, its load point drawn on by a step [m]; viscosity : the least [N/m]."""
+    return Settling(step, viscosity, True, np.zeros_like(motions(parts, at)), 0.0, 0)
+
+
+@compiled
+def way_of(stage: Settling) -> Way:
+    """The way that a stage goes."""
+    viscosity = stage.viscosity
+    return Way(stage.step, stage.speed / viscosity, stage.force / viscosity, 1.0, viscosity)
+
+
+@compiled
+def stiffer(stage: Settling) -> Settling:
+    """The stage to try where one did not come out."""
+    by = 10 if stage.is_first else 4
+    step, viscosity, is_first, speed, force, tries = stage
+    return Settling(step, viscosity * by, is_first, speed, force, tries + 1)
+
+
+@compiled
+def eased(parts: Parts, stage: Settling, old: Array, new: Array) -> Settling:
+    """The stage to try after one that led from a state to the next."""
+    viscosity = stage.viscosity
+    speed, force = viscosity * (motions(parts, new) - motions(parts, old)), viscosity * (new[LOAD] - old[LOAD])
+    return Settling(0.0, 0.6 * viscosity, False, speed, force, stage.tries + 1)
+
+
+@compiled
+def is_at_rest(parts: Parts, at: Array) -> bool:
+    """Whether hardly any viscous force is left."""
+    return np.abs(unpack(parts, at).viscous).max() <= REST * max(abs(at[LOAD]), LEAST_FORCE)
+
+
+def settle(model: TubeModel, start: Equilibrium, step: float) -> list[Equilibrium]:
+    """The stages of a tube that moves until it is at rest, its load point held a small step [m] further on.
+
+    Events are not looked for.  Raises SolveError if it does not come to rest.
+    """
+    parts, course, at, stages = model.parts, course_of(model), start.flat, []
+    stage = settling_from(parts, at, float(step), course.viscosity)
+    while stage.tries < SETTLING_STEPS:
+        found, new, _ = tried(parts, course, at, way_of(stage), 1.0)
+        if not found:
+            stage = stiffer(stage)
             continue
-        yield new
-        if np.abs(new.viscous).max() <= REST * max(abs(new.load), LEAST_FORCE):
-            return
-        speed, force = viscosity * (new.q - old.q), viscosity * (new.load - old.load)
-        viscosity *= 0.6
-        old, step = new, 0.0
-    raise SolveError(f"the tube does not come to rest at {old.displacement * 1e3:.4g} mm")
+        stages.append(unpack(parts, new))
+        if is_at_rest(parts, new):
+            return stages
+        stage, at = eased(parts, stage, at, new), new
+    raise SolveError(f"the tube does not come to rest at {at[MOVED] * 1e3:.4g} mm")

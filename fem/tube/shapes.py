@@ -15,9 +15,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from .equilibrium import Equilibrium, TubeModel
 from .events import Event, snapshot
 from .modes import CONE
+from .state import Equilibrium, TubeModel
 
 Array = NDArray[np.float64]
 MOST = 80

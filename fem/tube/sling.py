@@ -20,20 +20,15 @@ Limits: places are nodes (one element apart); no girth hitch that tightens, no t
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import replace
-
 import numpy as np
 from numpy.typing import NDArray
 
 from ..compiled import compiled
 from .beam import Beam
-from .equilibrium import Equilibrium, Parts, TubeModel, find
-from .settling import settle
+from .state import Equilibrium, Parts, TubeModel
 
 Array = NDArray[np.float64]
 UP, DOWN = -1, 1  # to the next node toward the head, toward the tip
-HOP = 1e-6  # m, that the tube is drawn on with each node passed
 AT_HANGER, AT_ICE = "sling at the hanger", "sling at the ice"
 SURFACE = 1e-9  # m, by which a node at the surface may lie under it
 
@@ -66,44 +61,8 @@ def at_the_ice(beam: Beam, held: int, q: Array) -> bool:
     return below >= len(q) or -s[below] * np.cos(beam.angle) + q[below, 1] < -SURFACE
 
 
-def slide(
-    model: TubeModel, at: Equilibrium, sound: Callable[[Equilibrium, Equilibrium], bool]
-) -> list[tuple[TubeModel, Equilibrium]]:
-    """The sling's way from `at`, node by node, until friction holds it or it can go no further; empty if it holds.
-
-    sound : whether a state may follow another; if none is found that may, the tube settles.  Raises SolveError if it
-    does not come to rest.
-    """
-    found: list[tuple[TubeModel, Equilibrium]] = []
-    excess, first = wants(model, at)
-    way = first
-    while excess > 0 and way == first:
-        model = replace(model, held=model.held + way)
-        new = find(model, at, HOP, at.q, at.load)
-        stages = [new] if new is not None and sound(at, new) else list(settle(model, at, HOP, sound))
-        found += [(model, stage) for stage in stages]
-        at = stages[-1]
-        excess, way = wants(model, at)
-    return found
-
-
 def stopped(model: TubeModel, at: Equilibrium) -> str:
     """The event of a sling that can go no further, at the hanger or at the ice; empty elsewhere."""
     if model.held == 0:
         return AT_HANGER
     return AT_ICE if at_the_ice(model.beam, model.held, at.q) else ""
-
-
-def rubbed(model: TubeModel, old: Equilibrium, new: Equilibrium) -> float:
-    """Work on the slide from one state to the next [J]; 0 where the sling stays."""
-    if old.held == new.held:
-        return 0.0
-    before, after = (_way(model, each.q, old.held, new.held) for each in (old, new))
-    return 0.5 * (old.load * after + new.load * before)
-
-
-def _way(model: TubeModel, q: Array, start: int, end: int) -> float:
-    """Part along the rope of the way from one node to another as the tube lies in q [m]."""
-    axis = np.array([np.sin(model.beam.angle), np.cos(model.beam.angle)])
-    place = -model.beam.s[[start, end], None] * axis + q[[start, end], :2]
-    return float(model.pull @ (place[1] - place[0]))

@@ -12,11 +12,14 @@ from ..case.file import Settings
 from ..files.answer import answer
 from ..outcome.data import Outcome
 from ..outcome.models import MODELS, solve_settings
+from ..outcome.results import DrawnRange
 from ..sweep.runner import progress_bar, say
 from .errors import BadInput, Unsolved
+from .numbers import plural
 from .screen import console
 
 PEAK = "peak"
+LEAST_DRAWS = 10  # for which one more process is worth its start
 
 
 def solve_into(
@@ -43,8 +46,8 @@ def solve_into(
         model = settings["numerics.model"]
         raise BadInput(f'--moving: must go with numerics.model = "{PEAK}": model "{model}" follows no pull')
     with answer(folder, "solve", MODELS[str(settings["numerics.model"])].files) as stage:
-        if settings["numerics.model"] == PEAK:
-            say_at_once(settings, screen)
+        at_once = settings["numerics.model"] == PEAK and say_at_once(settings, screen)
+        drawn = _range(settings, draws, seed, screen) if at_once and draws else None
         try:
             with screen.status("solving") if screen.is_terminal else nullcontext():
                 outcome, solution = solve_settings(settings, lambda text: say(screen, text))
@@ -54,8 +57,8 @@ def solve_into(
             raise Unsolved(f"{case_file}: out of memory: choose a coarser numerics.level") from None
         except MeshError as error:
             raise BadInput(f"{case_file}: {error}") from None
-        if draws and outcome.peak is not None:
-            outcome = _with_range(outcome, draws, seed, screen)
+        if draws and outcome.peak is not None:  # laws were computed before a pull could be drawn
+            outcome = replace(outcome, drawn=drawn if at_once else _range(settings, draws, seed, screen))
         write_solution(outcome, solution, stage, pictures)
         if not pictures:
             return outcome
@@ -66,8 +69,8 @@ def solve_into(
     return outcome
 
 
-def say_at_once(settings: Settings, screen: Console) -> None:
-    """What limits, as soon as one pull is made; nothing where laws have to be computed first, or none is solved."""
+def say_at_once(settings: Settings, screen: Console) -> bool:
+    """What limits, as soon as one pull is made; False where laws have to be computed first, or none is solved."""
     from ...fem.solid.solver import SolveError
     from ...geometry import MeshError
     from ..outcome.wanted import solve_wanted
@@ -75,6 +78,8 @@ def say_at_once(settings: Settings, screen: Console) -> None:
     with suppress(SolveError, MeshError, _Waits):
         found, _ = solve_wanted(settings, ("peak",), _wait)
         say(screen, f"limit {found.limit_kN or 0.0:.1f} kN: {found.limit_mode}; its range and the first damage follow")
+        return True
+    return False
 
 
 class _Waits(Exception):
@@ -85,14 +90,25 @@ def _wait(text: str) -> None:
     raise _Waits(text)
 
 
-def _with_range(outcome: Outcome, draws: int, seed: int, screen: Console) -> Outcome:
-    """The outcome with the range of its answer; as it was, with a message, where none can be drawn."""
+def _range(settings: Settings, draws: int, seed: int, screen: Console) -> DrawnRange | None:
+    """The range of the answer, said as it comes: of the first draws, then of all. None, with why, if there is none."""
     from ..sweep.drawn import draw_case
+    from ..sweep.work import cores
+    from ..words.answer import nine_of_ten
 
-    with progress_bar(screen) as progress:
-        bar = progress.add_task("range", total=draws)
-        try:
-            return replace(outcome, drawn=draw_case(outcome.case, draws, seed, lambda: progress.advance(bar)))
-        except ValueError as error:
-            say(screen, f"no range: {error}")
-            return outcome
+    try:
+        with progress_bar(screen) as progress:
+            bar = progress.add_task("range", total=draws)
+            found = draw_case(
+                settings,
+                draws,
+                seed,
+                lambda: progress.advance(bar),
+                min(cores(), 1 + draws // LEAST_DRAWS),
+                lambda first: say(screen, f"{nine_of_ten(first)} of the first {first.draws} draws; the others follow"),
+            )
+    except ValueError as error:
+        say(screen, f"no range: {error}")
+        return None
+    say(screen, f"{nine_of_ten(found)} of {plural(draws, 'draw')}; first damage, field and pictures follow")
+    return found

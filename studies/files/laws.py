@@ -21,9 +21,10 @@ import os
 import sys
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager, suppress
-from functools import lru_cache
+from functools import cache, lru_cache
 from importlib.metadata import version
 from importlib.resources import as_file, files
+from importlib.resources.abc import Traversable
 from pathlib import Path
 from time import perf_counter
 from typing import Any
@@ -39,13 +40,22 @@ Recipe = Callable[[Inputs], Law]
 
 def laws_folder() -> Path:
     """Where laws are kept."""
-    if named := os.environ.get("ICECONE_LAWS"):
-        return Path(named)
-    return Path(os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache") / "icecone" / "laws"
+    return _laws_folder(os.environ.get("ICECONE_LAWS"), os.environ.get("XDG_CACHE_HOME"), os.path.expanduser("~"))
+
+
+@lru_cache(maxsize=16)
+def _laws_folder(named: str | None, cache: str | None, home: str) -> Path:
+    return Path(named) if named else Path(cache or Path(home) / ".cache") / "icecone" / "laws"
 
 
 def file_name(name: str, inputs: Inputs) -> str:
     """Name of a law's file: the law and a digest of its inputs."""
+    return _file_name(name, tuple(inputs.items()), tuple(type(value) for value in inputs.values()))
+
+
+@lru_cache(maxsize=4096)
+def _file_name(name: str, inputs: tuple[tuple[str, float], ...], kinds: tuple[type, ...]) -> str:
+    """`file_name`; kinds : of the values, 1 and 1.0 are written differently."""
     text = json.dumps(dict(inputs), sort_keys=True, allow_nan=False)
     return f"{name}-{hashlib.sha256(text.encode()).hexdigest()[:16]}.json"
 
@@ -199,8 +209,14 @@ def _read_digest(path: Path, mtime_ns: int, size: int) -> tuple[str, str]:
 @contextmanager
 def _places(file: str) -> Iterator[tuple[Path, Path]]:
     """Where a law is looked for, in order."""
-    with as_file(files("icecone.studies.shipped") / "laws" / file) as shipped:
+    with as_file(_shipped() / file) as shipped:
         yield laws_folder() / file, shipped
+
+
+@cache
+def _shipped() -> Traversable:
+    """The folder of the laws that come with icecone."""
+    return files("icecone.studies.shipped") / "laws"
 
 
 def _law(record: Mapping[str, Any], name: str, inputs: Inputs, path: Path) -> Law:

@@ -14,6 +14,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import asdict
+from typing import Any
 
 import numpy as np
 
@@ -26,8 +27,10 @@ from ..outcome.wanted import solve_wanted
 from .draws import Draws, Random, drawn_values, usual_draws
 from .spread import FEWEST, SHOWN
 from .statistics import SHARES, chances, drives, percentile
+from .work import forked
 
 STRENGTHS = ("ice.K_IC_kPa_sqrt_m", "ice.compressive_MPa")
+FIRST = 25  # draws, after which a first range is told
 OTHER_LAWS = ("chip_friction", "sliding_ratio")
 
 
@@ -43,32 +46,49 @@ def keys_drawn(settings: Settings) -> tuple[Random, ...]:
 
 
 def draw_case(
-    settings: Settings, number: int = 100, seed: int = 1, advance: Callable[[], None] = lambda: None
+    settings: Settings,
+    number: int = 100,
+    seed: int = 1,
+    advance: Callable[[], None] = lambda: None,
+    jobs: int = 1,
+    first: Callable[[DrawnRange], None] = lambda found: None,
 ) -> DrawnRange:
     """The range of a case's answer from so many draws.
 
-    advance : called after each. Raises ValueError if no draw is solved, or nothing of the case is left to draw.
+    advance : called after each.  jobs : processes that share them.  first : gets what the first FIRST draws give, if
+    there are more.  Raises ValueError if no draw is solved, or nothing of the case is left to draw.
     """
     randoms = keys_drawn(settings)
     if not randoms:
         raise ValueError("nothing is left to draw: the case states every number that has a range")
     draws = usual_draws(number, seed, randoms)
-    inputs = {each.key: np.full(number, np.nan) for each in randoms}
-    loads = {name: np.full(number, np.nan) for name in SHOWN}
-    modes = []
-    for k in range(number):
-        drawn = _values(draws, k, settings)
-        for key, value in drawn.items():
-            inputs[key][k] = value
-        try:
-            found = asdict(solve_wanted({**settings, **drawn}, ("peak",))[0])
-        except (SolveError, MeshError):
-            found = {}
-        for name in SHOWN:
-            loads[name][k] = found.get(f"{name}_kN") or np.nan
-        if found.get("limit_mode"):
-            modes.append(str(found["limit_mode"]))
-        advance()
+    drawn = [_values(draws, k, settings) for k in range(number)]
+    found: list[dict[str, Any]] = []
+    with forked(jobs) as each:
+        for answer in each(_solved, [{**settings, **values} for values in drawn]):
+            found.append(answer)
+            advance()
+            if len(found) == FIRST < number and any(answer.get("limit_mode") for answer in found):
+                first(_range(randoms, drawn[:FIRST], found, seed))
+    return _range(randoms, drawn, found, seed)
+
+
+def _solved(settings: Settings) -> dict[str, Any]:
+    """What a pull of the case gives; nothing if it is not solved."""
+    try:
+        return asdict(solve_wanted(settings, ("peak",))[0])
+    except (SolveError, MeshError):
+        return {}
+
+
+def _range(
+    randoms: tuple[Random, ...], drawn: list[dict[str, float]], found: list[dict[str, Any]], seed: int
+) -> DrawnRange:
+    """The range of what was found from what was drawn. Raises ValueError if nothing was."""
+    number = len(drawn)
+    inputs = {each.key: np.array([values.get(each.key, np.nan) for values in drawn]) for each in randoms}
+    loads = {name: np.array([answer.get(f"{name}_kN") or np.nan for answer in found], float) for name in SHOWN}
+    modes = [str(answer["limit_mode"]) for answer in found if answer.get("limit_mode")]
     if not modes:
         raise ValueError(f"none of {number} draws was solved")
     clear = [each.key for each in drives(inputs, loads["limit"]) if each.is_clear] if len(modes) >= FEWEST else []

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import os
 import signal
+import sys
 import threading
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import FIRST_COMPLETED, Executor, Future, ProcessPoolExecutor, ThreadPoolExecutor, wait
@@ -17,7 +18,7 @@ from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
 from dataclasses import asdict
 from math import isfinite
-from multiprocessing import connection, get_context, parent_process
+from multiprocessing import connection, get_all_start_methods, get_context, parent_process
 from typing import Any
 
 from ..case.toml import CaseError
@@ -82,6 +83,19 @@ def processes(jobs: int) -> Iterator[Pool]:
             os.environ.pop(name, None)
             if value is not None:
                 os.environ[name] = value
+
+
+@contextmanager
+def forked(jobs: int) -> Iterator[Callable[[Callable[[Any], Any], Sequence[Any]], Iterator[Any]]]:
+    """A map in order, over so many processes that begin as copies of this one: what is compiled and read, they have.
+
+    In this process alone where there is one job, and where processes cannot be copied.
+    """
+    if jobs < 2 or "fork" not in get_all_start_methods() or sys.platform == "darwin":
+        yield map
+        return
+    with get_context("fork").Pool(jobs, initializer=_begin) as pool:
+        yield pool.imap
 
 
 @contextmanager

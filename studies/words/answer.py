@@ -6,6 +6,7 @@ from ...fem.tube.modes import is_stated
 from ..case.words import short_name
 from ..command.numbers import percent
 from ..outcome.data import Outcome, known
+from ..outcome.results import DrawnRange
 
 
 def limit_words(outcome: Outcome) -> str:
@@ -20,8 +21,19 @@ def range_words(outcome: Outcome) -> str:
     """Between which loads nine of ten draws lie; empty if none were made."""
     if outcome.drawn is None:
         return ""
-    low, *_, high = outcome.drawn.loads_kN["limit"]
+    low, high = _ends(outcome.drawn)
     return f" (nine of ten draws: {low:.1f} to {high:.1f})"
+
+
+def nine_of_ten(drawn: DrawnRange) -> str:
+    """Where nine of ten draws lie, to go on with "of ..."."""
+    low, high = _ends(drawn)
+    return f"range {low:.1f} to {high:.1f} kN: nine of ten"
+
+
+def _ends(drawn: DrawnRange) -> tuple[float, float]:
+    low, *_, high = drawn.loads_kN["limit"]
+    return low, high
 
 
 def drawn_words(outcome: Outcome) -> list[str]:

@@ -13,7 +13,8 @@ from samples import settings
 from icecone.fem.laws.gather import ANGLES, Laws, peak_laws
 from icecone.fem.laws.ice_laws import IceLaws
 from icecone.fem.laws.recipes import Inputs, Law, Recipe
-from icecone.fem.tube import pull as tubepull
+from icecone.fem.tube import steps
+from icecone.fem.tube.pull import solve_pull
 from icecone.materials import default_assumed
 from icecone.studies.case.file import settings_from, to_case
 from icecone.studies.files.laws import kept_law
@@ -104,8 +105,8 @@ def test_steps_are_short_enough_where_ice_goes(angle: float, monkeypatch: pytest
     case = to_case(settings_from({"placement.angle_deg": angle}))
     peaks = []
     for share in (1, 4):
-        monkeypatch.setattr(tubepull, "GONE_A_STEP", tubepull.GONE_A_STEP / share)
-        peaks.append(tubepull.solve_pull(case.tube, case.placement, case.pull, peak_laws(case, never), case.metal).peak)
+        monkeypatch.setattr(steps, "GONE_A_STEP", steps.GONE_A_STEP / share)
+        peaks.append(solve_pull(case.tube, case.placement, case.pull, peak_laws(case, never), case.metal).peak)
     assert peaks[0] == pytest.approx(peaks[1], rel=0.01)
 
 

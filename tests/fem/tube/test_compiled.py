@@ -8,6 +8,7 @@ import subprocess
 import sys
 from contextlib import suppress
 from functools import cache
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 from unittest.mock import patch
@@ -21,13 +22,16 @@ from icecone.fem.compiled import prune
 from icecone.fem.cone.fronts import ConeFronts
 from icecone.fem.solid.solver import SolveError
 from icecone.fem.tube.beam import HALF_BAND, dense, resist, solve_band
-from icecone.fem.tube.equilibrium import Equilibrium, TubeModel, find, unloaded
+from icecone.fem.tube.energies import book
+from icecone.fem.tube.equilibrium import find, unloaded
 from icecone.fem.tube.events import measures
 from icecone.fem.tube.ice_forces import spring_forces
 from icecone.fem.tube.ice_springs import bearing_limit, deepened
+from icecone.fem.tube.march import Marched
 from icecone.fem.tube.pull import make_tube_model, solve_pull
 from icecone.fem.tube.shank import shank_forces
-from icecone.fem.tube.track import book
+from icecone.fem.tube.state import Equilibrium, TubeModel, unpack
+from icecone.fem.tube.track import Track
 from icecone.geometry import facing
 from icecone.validation.benchmarks.tubepull import random_case
 
@@ -41,19 +45,18 @@ ENDS = "import json, test_compiled; print(json.dumps(test_compiled.ends()))"
 def all_steps() -> list[Step]:
     """Some steps of tubes pulled at random, to their ends."""
     found: list[Step] = []
+    take = Track.take
     for seed in SEEDS:
         case = random_case(np.random.default_rng([7, seed]))
         fronts, steps = case[3].fronts, []
 
-        def kept(
-            model: TubeModel, old: Equilibrium, *given: Any, fronts: Any = fronts, steps: Any = steps
-        ) -> Equilibrium | None:
-            new = find(model, old, *given)
-            if new is not None:
-                steps.append((model, fronts, old, new))
-            return new
+        def taken(track: Track, marched: Marched, fronts: Any = fronts, steps: Any = steps) -> None:
+            parts = track.model.parts
+            states = [unpack(parts, each) for each in marched.states]
+            steps += [(track.model, fronts, old, new) for old, new in pairwise(states)]
+            take(track, marched)
 
-        with patch("icecone.fem.tube.pull.find", kept), suppress(SolveError):
+        with patch.object(Track, "take", taken), suppress(SolveError):
             solve_pull(*case)
         found += steps[::EVERY]
     return found
@@ -63,7 +66,7 @@ def test_the_steps_come_to_all_that_ice_and_tube_do() -> None:
     """Otherwise equality says little: yield, crushing, a trench, worn threads, a moving cone, friction, a shank."""
     states = [new for *_, new in all_steps()]
     assert any(np.abs(at.beam.section.plastic).max() > 1e-4 for at in states)
-    assert any(at.ice.state.trench > 1e-4 for at in states) and any(at.ice.moves for at in states)
+    assert any(at.ice.state.trench > 1e-4 for at in states) and any(at.ice.state.cone > 0 for at in states)
     assert any(at.ice.state.worn.any() for at in states) and any(at.ice.state.rubbed.any() for at in states)
     assert any(at.ice.state.crushed[0].any() and at.ice.state.crushed[1].any() for at in states)
     assert any(at.shank.crushed.any() for at in states)

@@ -10,10 +10,11 @@ import pytest
 from samples import settings
 
 from icecone.fem.laws.gather import peak_laws
-from icecone.fem.tube import track as tubetrack
-from icecone.fem.tube.equilibrium import Equilibrium, find, unloaded
+from icecone.fem.tube.equilibrium import find, unloaded
+from icecone.fem.tube.events import EVENTS, measures
 from icecone.fem.tube.pull import TubePull, make_tube_model, solve_pull
-from icecone.fem.tube.track import CLOSE, ENERGIES, EVENTS, Track, to_event
+from icecone.fem.tube.state import Equilibrium, TubeModel
+from icecone.fem.tube.steps import CLOSE, JUMP, LOCATED, Reached, Search, looked, search_from
 from icecone.studies.case.file import to_case
 from icecone.studies.files.laws import kept_law
 
@@ -57,58 +58,64 @@ def test_events_lie_within_their_tolerance(angle_deg: float) -> None:
         assert event.found == "jump" or 0 <= event.overshoot < CLOSE_TO[event.name], event.name
 
 
-def start() -> tuple[Track, Callable[[float], Equilibrium | None]]:
-    """A pull that has not begun, and its first 60 micrometres, on which the wall comes to its limit."""
+Ways = Callable[[float], Equilibrium | None]
+
+
+def start() -> tuple[TubeModel, Equilibrium, Ways]:
+    """A tube unloaded, and its first 60 micrometres, on which the wall comes to its limit."""
     case = to_case(settings())
     model = make_tube_model(case.tube, case.placement, case.pull, peak_laws(case, kept_law), case.metal)
     rest = unloaded(model)
-    track = Track(model, rest, [rest], [np.zeros(len(ENERGIES))])
-    return track, partial(_on, model, rest)
+    return model, rest, partial(_on, model, rest)
 
 
-def _on(model: tubetrack.TubeModel, rest: Equilibrium, share: float) -> Equilibrium | None:
+def _on(model: TubeModel, rest: Equilibrium, share: float) -> Equilibrium | None:
     return find(model, rest, 6e-5 * share, rest.q, 0.0)
 
 
+def to_event(at: Equilibrium, way: Ways, measured: Callable[[Equilibrium], np.ndarray]) -> Search:
+    """The search for the first event on a way, to its end; nothing has come before."""
+    search, seen = search_from(at.flat, measured(at)), np.zeros(len(EVENTS), bool)
+    while not search.over:
+        new = way(search.share)
+        known = at if new is None else new
+        search = looked(search, seen, Reached(new is not None, known.flat, measured(known), np.zeros(1), LOCATED))
+    return search
+
+
 def test_an_event_is_located_on_its_step() -> None:
-    track, way = start()
+    model, rest, way = start()
     end = way(1.0)
-    assert end is not None and tubetrack.measures(track.model, end)[0] > 1e-3
-    found = to_event(track, end, way)
-    assert found is not None and 0 <= tubetrack.measures(track.model, found)[0] < CLOSE_TO["bearing at its limit"]
+    assert end is not None and measures(model, end)[0] > 1e-3
+    found = to_event(rest, way, partial(measures, model)).end
+    assert found.found and 0 <= found.measures[0] < CLOSE_TO["bearing at its limit"]
 
 
 def test_where_no_state_is_found_the_last_before_the_event_is_taken_or_none() -> None:
     """Never the one past it: that was the fault."""
-    track, way = start()
-    end = way(1.0)
-    assert end is not None
-    assert to_event(track, end, lambda share: None) is None
+    model, rest, way = start()
+    assert not to_event(rest, lambda share: way(1.0) if share == 1 else None, partial(measures, model)).end.found
     tried: list[float] = []
 
     def fails_near(share: float) -> Equilibrium | None:
         tried.append(share)
-        return way(0.1) if len(tried) == 1 else None
+        return way((1.0, 0.1)[len(tried) - 1]) if len(tried) <= 2 else None
 
-    before = to_event(track, end, fails_near)
-    assert before is not None and tubetrack.measures(track.model, before)[0] < 0
+    before = to_event(rest, fails_near, partial(measures, model)).end
+    assert before.found and before.measures[0] < 0
 
 
-def test_a_measure_that_jumps_is_located_in_place(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_measure_that_jumps_is_located_in_place() -> None:
     """From -1 to 1 at a third of the step: found there to a billionth, and said to be a jump."""
-    track, way = start()
-    at = {share: way(share) for share in (0.0, 1.0)}
+    _, rest, way = start()
+    shares: list[float] = [0.0]
 
     def known(share: float) -> Equilibrium | None:
-        return at.setdefault(share, way(share))
+        shares.append(share)
+        return way(share)
 
-    def jumps(model: tubetrack.TubeModel, state: Equilibrium) -> np.ndarray:
-        share = next((s for s, each in at.items() if each is state), 0.0)
-        return np.where(np.arange(len(EVENTS)) == 0, 1.0 if share > 1 / 3 else -1.0, -1.0)
+    def jumps(state: Equilibrium) -> np.ndarray:
+        return np.where(np.arange(len(EVENTS)) == 0, 1.0 if shares[-1] > 1 / 3 else -1.0, -1.0)
 
-    monkeypatch.setattr(tubetrack, "measures", jumps)
-    end = at[1.0]
-    assert end is not None
-    found = to_event(track, end, known)
-    (place,) = (share for share, each in at.items() if each is found)
-    assert 0 < place - 1 / 3 < 1e-8 and track.found == "jump"
+    search = to_event(rest, known, jumps)
+    assert 0 < search.high - 1 / 3 < 1e-8 and search.end.how == JUMP

@@ -29,6 +29,7 @@ from icecone.studies.files.store import read_json
 from icecone.studies.outcome import wanted
 from icecone.studies.outcome.data import Outcome
 from icecone.studies.outcome.wanted import Found
+from icecone.studies.sweep import drawn
 
 STUB = Path(__file__).parents[2] / "studystub.py"
 
@@ -270,6 +271,32 @@ def test_the_limit_is_said_at_once(monkeypatch: pytest.MonkeyPatch) -> None:
     found = Found(limit_kN=9.96, limit_mode="tube bends")
     assert said(lambda *_: (found, {})) == "limit 10.0 kN: tube bends; its range and the first damage follow\n"
     assert said(unsolved) == said(computes) == ""
+
+
+def test_limit_and_range_are_said_before_the_rest_is_solved(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The limit, the range of 25 draws, that of all; only then mesh and stress. The outcome keeps the last range."""
+    said: list[str] = []
+
+    def solve(settings: dict[str, Any]) -> Outcome:
+        said.append("the rest")
+        return made_up_record(settings, peak={})
+
+    def pulled(settings: dict[str, Any], *_: object) -> tuple[Found, dict[str, str]]:
+        toughness = settings["ice.K_IC_kPa_sqrt_m"]
+        load = toughness / 10 if isinstance(toughness, float) else 12.0
+        return Found(limit_kN=load, limit_mode="cone", peak_kN=load, early_kN=load), {}
+
+    install(lambda name, module: monkeypatch.setitem(sys.modules, name, module), solve)
+    monkeypatch.setattr(wanted, "solve_wanted", pulled)
+    monkeypatch.setattr(drawn, "solve_wanted", pulled)
+    monkeypatch.setattr(solving, "say", lambda screen, text: said.append(text))
+    path = tmp_path / "case.toml"
+    path.touch()
+    result = run("solve", path, "--out", tmp_path / "out", "--draws", 60)
+    assert result.exit_code == 0 and [line.split()[0] for line in said[:4]] == ["limit", "range", "range", "the"]
+    assert "nine of ten of the first 25 draws" in said[1] and "nine of ten of 60 draws" in said[2]
+    low, high = said[2].split()[1], said[2].split()[3]
+    assert f"(nine of ten draws: {low} to {high})" in result.stdout
 
 
 def test_a_bug_keeps_its_traceback(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
