@@ -69,7 +69,7 @@ class CondensedCone:
         face = faces[unknowns.slots]
         kept = unknowns.is_gap | (face >= 0)
         method = choose_method(b.size)
-        if method == "amg":
+        if method == "multigrid":
             raise SolveError(f"a cone with {b.size} unknowns needs a direct solver: choose a coarser level")
         condensed = condense(A, b, kept, method)
         self.S, self.c = condensed.S, condensed.c

@@ -66,7 +66,7 @@ def condense_ice(cone: ConeModel, ice: Ice, loads: Array, gone: Index | None = N
     place[3 * above[:, None] + np.arange(3)] = np.arange(3 * above.size).reshape(-1, 3)
     jumps, n = place[slots], b.shape[1]
     method = choose_method(slots.size)
-    if method == "amg":
+    if method == "multigrid":
         raise SolveError(f"a slit with {slots.size} unknowns needs a direct solver: choose larger elements")
     D = float(A.diagonal().mean())
     pushed = sp.csr_matrix(b)

@@ -200,7 +200,7 @@ class MouthCracks:
         T = (jumps @ unknowns.T @ sp.diags_array(np.where(behind, -1.0, 1.0))).tocsr()
         A, b = assemble_in(model.mesh, regions, T, unknowns.slots), T.T @ load
         method = choose_method(b.size)
-        if method == "amg":
+        if method == "multigrid":
             raise SolveError(f"mouth onset: {b.size} unknowns need a direct solver: choose a coarser level")
         kept = unknowns.is_gap | split | slit
         condensed = condense(A, b, kept, method)

@@ -17,7 +17,18 @@ import scipy.sparse as sp
 from numpy.typing import NDArray
 
 from .mkl import MKL
-from .solver import TOLERANCE, CholmodSolver, Method, SolveError, SuperLU, demand_plausible, failing_as
+from .multigrid import Coarse, Direct, Multigrid
+from .solver import (
+    TOLERANCE,
+    CholmodSolver,
+    Method,
+    SolveError,
+    SuperLU,
+    demand_plausible,
+    direct_method,
+    failing_as,
+    make_solver,
+)
 from .symmetric import Symmetric
 
 Array = NDArray[np.float64]
@@ -77,6 +88,16 @@ class Elimination:
 def condense(upper: sp.csr_matrix, b: Array, kept: NDArray[np.bool_], method: Method) -> Condensed:
     """Condense A x = b by one factorisation; arguments as of `Elimination`."""
     return Elimination(upper, kept, method).condensed(b)
+
+
+def make_levels(upper: sp.csr_matrix, coarse: Coarse) -> Multigrid:
+    """Two levels of an A too large to factorise, given by its upper triangle; the coarse one is condensed."""
+    method = direct_method(coarse.P.shape[1])
+    direct = Direct(
+        lambda A: make_solver(A, method).solve,
+        lambda A, kept: Elimination(sp.triu(A, format="csr"), kept, method),
+    )
+    return Multigrid(upper, coarse, direct)
 
 
 Expand = Callable[[Array], Array]

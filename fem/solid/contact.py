@@ -21,6 +21,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 import scipy.linalg as la
@@ -30,14 +31,17 @@ from scipy.optimize import nnls
 
 from ...geometry import HalfModel
 from .assembly import Pattern
-from .condensation import Elimination
+from .coarse_contact import coarse_contact
+from .condensation import Elimination, make_levels
 from .elasticity import Regions, nodal_forces
-from .solver import Method, SolveError, choose_method, make_solver
+from .multigrid import Multigrid
+from .solver import ITERATED, TOLERANCE, Method, SolveError, choose_method
 from .symmetric import Symmetric
 
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
 STEPS = 60
+LOOSE = 1e-3  # of the iterations that look for the closed pairs
 FLOATING = (
     1e-12  # share of the mean diagonal added to S: holds a tube that touches nothing (its load has no part there)
 )
@@ -82,7 +86,10 @@ class ContactSystem:
         upper = self._pattern.fill(model.mesh, regions, unknowns.T)
         self.A = Symmetric(upper)
         self._elimination: Elimination | None = None
-        if self.method != "amg":
+        if self.method == "multigrid":
+            coarse = coarse_contact(model, unknowns.T, unknowns.slots, unknowns.frames, unknowns.is_gap)
+            self._levels = make_levels(upper, coarse)
+        else:
             if after is not None and alike and after._elimination is not None:
                 self._elimination, after._elimination = after._elimination, None
                 self._elimination.renew(upper)
@@ -128,14 +135,8 @@ class ContactSystem:
         closed = np.ones((int(is_gap.sum()), b.shape[1]), bool)
         iterations = [0] * b.shape[1]
         if self._elimination is None:
-            whole = self.A.whole()
-            if bonded:
-                held = whole[~is_gap][:, ~is_gap].tocsr()
-                solver = make_solver(held, self.unknowns.modes[~is_gap], self.method, self.unknowns.slots[~is_gap])
-                v[~is_gap] = solver.solve(b[~is_gap])
-                return v, closed, iterations
             for k, column in enumerate(b.T):
-                v[:, k], closed[:, k], iterations[k] = _iterate_whole(whole, column, self.unknowns)
+                v[:, k], closed[:, k], iterations[k] = _iterate_whole(self._levels, column, is_gap, bonded)
             return v, closed, iterations
         condensed = self._elimination.condensed(b)
         g = np.zeros(closed.shape)
@@ -196,37 +197,47 @@ def active_set(
     return g, closed, -1
 
 
-def _iterate_whole(A: sp.csr_matrix, b: Array, unknowns: Unknowns) -> tuple[Array, Mask, int]:
-    """Active set for a system too large to factorise: each step is an iterative solve with the open gaps free."""
-    gaps = np.flatnonzero(unknowns.is_gap)
-    last = np.zeros(b.size)
+def _iterate_whole(levels: Multigrid, b: Array, is_gap: Mask, bonded: bool) -> tuple[Array, Mask, int]:
+    """Active set for a system too large to factorise, from the coarse field's own contact and loose at first."""
+    gaps = np.flatnonzero(is_gap)
+    if bonded:
+        levels.hold(is_gap)
+        return _checked(levels, b, levels.solve(b, ITERATED)), np.ones(gaps.size, bool), 0
+    reduced = levels.reduced(b)
+    x = levels.P @ reduced.expand(solve_gaps(reduced.S, reduced.c)[0])
 
-    def answer(closed: Mask) -> tuple[Array, Array]:
-        free = np.ones(b.size, bool)
-        free[gaps[closed]] = False
-        part = A[free][:, free].tocsr()
-        last[:] = 0.0
-        last[free] = make_solver(part, unknowns.modes[free], "amg", unknowns.slots[free]).solve(b[free])
-        return last[gaps].copy(), (A @ last - b)[gaps]
+    def answer(tolerance: float, closed: Mask) -> tuple[Array, Array]:
+        held = np.zeros(b.size, bool)
+        held[gaps[closed]] = True
+        levels.hold(held)
+        x[:] = levels.solve(b, tolerance, x)
+        return x[gaps], (levels.times(x) - b)[gaps]
 
-    _, closed, iterations = active_set(answer, A.diagonal()[gaps], np.ones(gaps.size, bool))
+    stiffness = levels.diagonal[gaps]
+    _, closed, before = active_set(partial(answer, LOOSE), stiffness, x[gaps] <= 0)
+    _, closed, iterations = active_set(partial(answer, ITERATED), stiffness, closed)
     if iterations < 0:
         raise SolveError(f"contact: the active set did not settle in {STEPS} steps")
-    return last, closed, iterations
+    return _checked(levels, b, x), closed, max(before, 0) + iterations
+
+
+def _checked(levels: Multigrid, b: Array, x: Array) -> Array:
+    residual = levels.residual(b, x)
+    if not residual <= TOLERANCE:
+        raise SolveError(f"multigrid: relative residual {residual:.1e} after the solve, allowed {TOLERANCE:.0e}")
+    return x
 
 
 @dataclass(frozen=True, slots=True)
 class Unknowns:
     """The unknowns v of the module docstring: u = T v.
 
-    is_gap : (unknowns,).  frames : (k, 3, 3), columns n, t, e_a of each pair.  modes : (unknowns, 6) rigid-body modes.
-    slots : (unknowns,) 3 node + component.
+    is_gap : (unknowns,).  frames : (k, 3, 3), columns n, t, e_a of each pair.  slots : (unknowns,) 3 node + component.
     """
 
     T: sp.csr_matrix
     is_gap: Mask
     frames: Array
-    modes: Array
     slots: NDArray[np.int64]
 
 
@@ -272,29 +283,7 @@ def contact_unknowns(model: HalfModel) -> Unknowns:
     gap = np.zeros((n, 3), bool)
     gap[ice, 0] = True
     free = ~fixed.ravel()
-    modes = _rigid_modes(model.mesh.doflocs)
-    local = T.T @ modes  # exact where a node is no pair
-    both = np.concatenate([tube, ice])
-    turned = np.einsum("kdc,kdm->kcm", np.concatenate([frames, frames]), modes.reshape(n, 3, 6)[both])
-    local = local.reshape(n, 3, 6)
-    local[both] = turned
-    local[ice, 0] = 0.0
-    local = local.reshape(3 * n, 6)[free]
-    return Unknowns(T[:, free].tocsr(), gap.ravel()[free], frames, local, np.flatnonzero(free))
-
-
-def _rigid_modes(x: Array) -> Array:
-    """Translations and rotations about the centroid, (3 n, 6)."""
-    n = x.shape[1]
-    centred = x - x.mean(axis=1, keepdims=True)
-    centred = centred / np.abs(centred).max()
-    modes = np.zeros((n, 3, 6))
-    for i in range(3):
-        modes[:, i, i] = 1.0
-        j, k = (i + 1) % 3, (i + 2) % 3
-        modes[:, j, 3 + i] = -centred[k]
-        modes[:, k, 3 + i] = centred[j]
-    return modes.reshape(3 * n, 6)
+    return Unknowns(T[:, free].tocsr(), gap.ravel()[free], frames, np.flatnonzero(free))
 
 
 def condition_figures(solution: ContactSolution) -> tuple[float, float]:

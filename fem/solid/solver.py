@@ -5,12 +5,11 @@ The size and what is installed choose, for symmetric positive definite A (n, n):
     pardiso   sparse Cholesky of Intel MKL (`solid.mkl`), up to DIRECT_LIMIT unknowns: fastest where it fits
     cholmod   sparse Cholesky of CHOLMOD (`solid.cholmod`) without pypardiso, up to as many
     splu      scipy's sparse LU without either, up to SPLU_LIMIT unknowns: always there, slow
-    amg       conjugate gradients with smoothed aggregation (pyamg) on the rigid-body modes: above
+    multigrid conjugate gradients on two levels of 27-node hexahedra (`solid.multigrid`): above
 
     ||b - A x|| <= TOLERANCE ||b||          demanded of every solve, or SolveError
 
-Limits: multigrid suffers from the long thin elements far out; it is there for what fits no factor
-(`validation/benchmarks/elastic_solve.py` measures all).
+`validation/benchmarks/elastic_solve.py` measures all.
 """
 
 from __future__ import annotations
@@ -26,13 +25,15 @@ from scipy.sparse.linalg import splu
 
 from .cholmod import Cholmod, has_cholmod, nested_dissection
 from .mkl import MKL, has_mkl
+from .multigrid import Coarse, Direct, Multigrid
 from .symmetric import Symmetric
 
 Array = NDArray[np.float64]
-Method = Literal["pardiso", "cholmod", "splu", "amg"]
+Method = Literal["pardiso", "cholmod", "splu", "multigrid"]
 DIRECT_LIMIT = 400_000  # unknowns; about 8 GB of factor beyond
 SPLU_LIMIT = 120_000  # about 3 GB of factor
 TOLERANCE = 1e-7
+ITERATED = TOLERANCE / 30  # where iterations stop
 
 
 class SolveError(RuntimeError):
@@ -55,19 +56,23 @@ def choose_method(n: int) -> Method:
         return "pardiso"
     if n <= DIRECT_LIMIT and has_cholmod():
         return "cholmod"
-    return "splu" if n <= SPLU_LIMIT else "amg"
+    return "splu" if n <= SPLU_LIMIT else "multigrid"
+
+
+def direct_method(n: int) -> Method:
+    """The same, but a factorisation whatever the size."""
+    method = choose_method(min(n, DIRECT_LIMIT))
+    return "splu" if method == "multigrid" else method
 
 
 def make_solver(
     A: sp.csr_matrix | Symmetric,
-    modes: Array | None = None,
     method: Method | None = None,
-    slots: NDArray[np.int64] | None = None,
+    coarse: Coarse | None = None,
 ) -> Solver:
     """Factorise A, or set up its preconditioner. Raises SolveError unless A is finite with a positive diagonal.
 
-    For `amg`: modes (n, k) near-null space; slots (n,) = 3 node + component of each unknown, so that the components of
-    a node stay together if some are no unknowns.
+    coarse : for `multigrid`; without it each step sees A's own pattern only.
     """
     method = method or choose_method(A.shape[0])
     A = Symmetric.of(A)
@@ -78,7 +83,7 @@ def make_solver(
         return CholmodSolver(A)
     if method == "splu":
         return SuperLU(A)
-    return _AMG(A.whole(), modes, slots)
+    return _Multigrid(A, coarse)
 
 
 def relative_residual(A: sp.csr_matrix | Symmetric, x: Array, b: Array) -> float:
@@ -173,49 +178,17 @@ class SuperLU:
         return _check(self._A, x, b, self.method)
 
 
-class _AMG:
-    method: Method = "amg"
+class _Multigrid:
+    method: Method = "multigrid"
 
-    def __init__(self, A: sp.csr_matrix, modes: Array | None, slots: NDArray[np.int64] | None) -> None:
-        import pyamg
-
-        self._A = A
-        self._slots = np.arange(A.shape[0]) if slots is None else slots
-        self._size = 3 * (int(self._slots.max()) // 3 + 1) if slots is not None else A.shape[0]
-        smoother = ("gauss_seidel", {"sweep": "symmetric"})
-        self._levels = pyamg.smoothed_aggregation_solver(
-            self._padded(A, blocks=slots is not None),
-            B=None if modes is None else self._spread(modes),
-            symmetry="symmetric",
-            max_coarse=500,
-            strength=("symmetric", {"theta": 0.08}),
-            smooth=("jacobi", {"omega": 4 / 3}),
-            presmoother=smoother,
-            postsmoother=smoother,
-        )
-
-    def _spread(self, values: Array) -> Array:
-        out = np.zeros((self._size, *values.shape[1:]))
-        out[self._slots] = values
-        return out
-
-    def _padded(self, A: sp.csr_matrix, blocks: bool) -> sp.csr_matrix:
-        """A with a diagonal entry for every component that is no unknown, in 3 x 3 blocks a node."""
-        if not blocks:
-            return A
-        entries = A.tocoo()
-        at = (self._slots[entries.row], self._slots[entries.col])
-        idle = np.full(self._size, float(A.diagonal().mean()))
-        idle[self._slots] = 0.0
-        shape = (self._size, self._size)
-        return (sp.coo_matrix((entries.data, at), shape=shape) + sp.diags_array(idle)).tobsr((3, 3))
+    def __init__(self, A: Symmetric, coarse: Coarse | None) -> None:
+        n = np.arange(A.shape[0])
+        coarse = coarse or Coarse(sp.csr_matrix((n.size, 0)), n, n)
+        method = direct_method(coarse.P.shape[1])
+        direct = Direct(lambda coarse_A: make_solver(coarse_A, method).solve)
+        self._A, self._levels = A, Multigrid(A.upper, coarse, direct)
 
     def solve(self, b: Array) -> Array:
         columns = np.atleast_2d(np.asarray(b, dtype=float).T)
-        x = np.stack(
-            [
-                self._levels.solve(self._spread(column), tol=TOLERANCE / 30, accel="cg", maxiter=400)[self._slots]
-                for column in columns
-            ]
-        )
+        x = np.stack([self._levels.solve(column, ITERATED) for column in columns])
         return _check(self._A, x.reshape(np.shape(b.T)).T, b, self.method)

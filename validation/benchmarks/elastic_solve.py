@@ -47,7 +47,7 @@ MEMORY, SECONDS = 14.0, 90.0  # caps: GB of 1024^3 bytes, s
 FACTOR_GROWTH, LEAST_GROWTH = 1.6, 1.1  # of direct solvers, whose flops grow with the power 2; of others
 POLL = 0.1  # s
 THREAD_VARIABLES = ("OMP_NUM_THREADS", "MKL_NUM_THREADS", "OPENBLAS_NUM_THREADS", "NUMBA_NUM_THREADS")
-PACKAGES = ("numpy", "scipy", "mkl", "pypardiso", "kvxopt", "pymetis", "pyamg", "ngsolve", "scikit-fem")
+PACKAGES = ("numpy", "scipy", "mkl", "pypardiso", "kvxopt", "pymetis", "numba", "ngsolve", "scikit-fem")
 
 
 def main(words: Sequence[str]) -> None:

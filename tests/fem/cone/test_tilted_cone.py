@@ -245,6 +245,6 @@ def test_a_growth_says_where_its_peak_lies() -> None:
 def test_what_cannot_be_solved_is_said(monkeypatch: pytest.MonkeyPatch) -> None:
     with pytest.raises(ValueError, match="at least one shape"):
         solve_tilted_cone(case(), [])
-    monkeypatch.setattr(slitcone, "choose_method", lambda n: "amg")
+    monkeypatch.setattr(slitcone, "choose_method", lambda n: "multigrid")
     with pytest.raises(SolveError, match="direct solver"):
         CondensedCone(case(), TIP)
