@@ -84,6 +84,7 @@ def _check_origin(name: str, how: str, source: str) -> None:
         raise ValueError(f"{name}.source: must not be empty")
 
 
+@cache
 def unit_of(name: str) -> str:
     """The unit at the end of a name, "" for a pure number. Raises ValueError if the name has none."""
     fitting = [unit for unit in UNITS if name.endswith(f"_{unit}")]

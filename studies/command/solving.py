@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from contextlib import nullcontext, suppress
+from contextlib import ExitStack, nullcontext, suppress
 from dataclasses import replace
 from pathlib import Path
 
@@ -37,17 +37,22 @@ def solve_into(
     """
     from ...fem.solid.solver import SolveError
     from ...geometry import MeshError
-    from ..files.solution import write_extra, write_solution
 
     screen = console(stderr=True)
     if moving and not pictures:
         raise BadInput("--moving: must not go with --no-pictures")
-    if moving and not MODELS[str(settings["numerics.model"])].moving:
-        model = settings["numerics.model"]
-        raise BadInput(f'--moving: must go with numerics.model = "{PEAK}": model "{model}" follows no pull')
-    with answer(folder, "solve", MODELS[str(settings["numerics.model"])].files) as stage:
-        at_once = settings["numerics.model"] == PEAK and say_at_once(settings, screen)
+    model = MODELS[str(settings["numerics.model"])]
+    if moving and not model.moving:
+        raise BadInput(f'--moving: must go with numerics.model = "{PEAK}": model "{model.name}" follows no pull')
+    with answer(folder, "solve", model.files) as stage, ExitStack() as until_drawn:
+        at_once = model.name == PEAK and say_at_once(settings, screen)
         drawn = _range(settings, draws, seed, screen) if at_once and draws else None
+        # what draws takes its time to load: after what is said at once
+        from ..figures.solid import standing_by
+        from ..files.solution import write_extra, write_solution
+
+        if pictures and model.extra:
+            until_drawn.enter_context(standing_by())
         try:
             with screen.status("solving") if screen.is_terminal else nullcontext():
                 outcome, solution = solve_settings(settings, lambda text: say(screen, text))

@@ -1,10 +1,11 @@
 """Surfaces to a picture by VTK, off screen, in a process of its own: a graphics library that crashes ends that alone.
 
-    python -m icecone.studies.figures.solid FOLDER NUMBER       of 0.npz, 1.npz, .. makes 0.out.npz, 1.out.npz, ..
+    python -m icecone.studies.figures.solid         told "NUMBER FOLDER", makes 0.out.npz, .. there of 0.npz, ..
 
-A view's file holds points_k (n, 3), triangles_k (t, 3), values_k (n,) of each surface k, the camera, the marks, and the
-rest of `View` as JSON; what comes back is the picture and where its marks are. Nothing of icecone is imported here, so
-that the process starts quickly.
+It may be begun before there is anything to draw (`standing_by`): loading VTK takes longer than drawing. A view's file
+holds points_k (n, 3), triangles_k (t, 3), values_k (n,) of each surface k, the camera, the marks, and the rest of
+`View` as JSON; what comes back is the picture and where its marks are. Nothing of icecone is imported here, so that the
+process starts quickly.
 """
 
 from __future__ import annotations
@@ -12,7 +13,8 @@ from __future__ import annotations
 import json
 import subprocess
 import sys
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -63,6 +65,32 @@ class View:
     marks: Array = field(default_factory=lambda: np.zeros((0, 3)))
 
 
+_waiting: list[subprocess.Popen[str]] = []
+
+
+@contextmanager
+def standing_by() -> Iterator[None]:
+    """While a block runs that will `render`, a process loads VTK for it."""
+    with suppress(OSError):  # said when it is asked to draw
+        _waiting.append(_begin())
+    try:
+        yield
+    finally:
+        while _waiting:
+            _end(_waiting.pop())
+
+
+def _begin() -> subprocess.Popen[str]:
+    kept = subprocess.PIPE
+    return subprocess.Popen(CHILD, stdin=kept, stdout=subprocess.DEVNULL, stderr=kept, text=True)
+
+
+def _end(child: subprocess.Popen[str]) -> None:
+    if child.poll() is None:
+        child.kill()
+        child.communicate()
+
+
 def render(views: Sequence[View]) -> list[tuple[NDArray[np.uint8], Array]]:
     """The views as pictures (rows, columns, 3), each with its marks (n, 2), in pixels from the lower left corner.
 
@@ -72,17 +100,20 @@ def render(views: Sequence[View]) -> list[tuple[NDArray[np.uint8], Array]]:
         folder = Path(scratch)
         for k, view in enumerate(views):
             np.savez(folder / f"{k}.npz", **_packed(view))
-        command = [*CHILD, str(folder), str(len(views))]
         try:
-            done = subprocess.run(command, capture_output=True, text=True, timeout=PATIENCE, check=False)
-        except subprocess.TimeoutExpired:
-            raise NoRenderer(f"it has not drawn within {PATIENCE} s") from None
+            child = _waiting.pop() if _waiting else _begin()
         except OSError as problem:
             raise NoRenderer(f"it does not start: {problem.strerror}") from None
-        if done.returncode < 0:
-            raise NoRenderer(f"the graphics library crashed (signal {-done.returncode})")
-        if done.returncode > 0:
-            last = (done.stderr.strip().splitlines() or [f"it ended with code {done.returncode}"])[-1]
+        try:
+            _, said = child.communicate(f"{len(views)} {folder}\n", timeout=PATIENCE)
+        except subprocess.TimeoutExpired:
+            raise NoRenderer(f"it has not drawn within {PATIENCE} s") from None
+        finally:
+            _end(child)
+        if child.returncode < 0:
+            raise NoRenderer(f"the graphics library crashed (signal {-child.returncode})")
+        if child.returncode > 0:
+            last = (said.strip().splitlines() or [f"it ended with code {child.returncode}"])[-1]
             raise NoRenderer(last[:200])
         return [_found(folder, k) for k in range(len(views))]
 
@@ -147,10 +178,12 @@ def _draw(file: Path) -> None:
 
 
 def main() -> None:
-    """Draw the views that a folder holds: FOLDER NUMBER."""
-    folder, number = Path(sys.argv[1]), int(sys.argv[2])
-    for k in range(number):
-        _draw(folder / f"{k}.npz")
+    """Load VTK, then draw the views of the folder that a line names; none if no line comes."""
+    import pyvista  # noqa: F401
+
+    number, _, folder = sys.stdin.readline().rstrip("\n").partition(" ")
+    for k in range(int(number or 0)):
+        _draw(Path(folder) / f"{k}.npz")
 
 
 if __name__ == "__main__":

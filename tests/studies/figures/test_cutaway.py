@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import subprocess
 import sys
 from pathlib import Path
 from typing import Any
@@ -58,6 +59,20 @@ def test_values_are_drawn_by_the_scale(pictures: list[Any]) -> None:
     picture, _ = pictures[1]
     left, right = picture[80, 84].astype(int), picture[80, 116].astype(int)
     assert left.min() > 200 and right[0] > 180 and right[1] < 80
+
+
+def test_a_process_that_stands_by_is_the_one_that_draws(monkeypatch: pytest.MonkeyPatch) -> None:
+    """One process for the block; what drew nothing ends with it."""
+    begun: list[subprocess.Popen[str]] = []
+    begin = solid._begin
+    monkeypatch.setattr(solid, "CHILD", (sys.executable, "-c", "import sys; sys.exit('told ' + sys.stdin.readline())"))
+    monkeypatch.setattr(solid, "_begin", lambda: begun.append(begin()) or begun[-1])
+    with solid.standing_by(), pytest.raises(solid.NoRenderer, match="told 0"):
+        solid.render([])
+    assert len(begun) == 1
+    with solid.standing_by():
+        assert begun[1].poll() is None
+    assert begun[1].poll() is not None
 
 
 @pytest.mark.parametrize(("child", "words"), [(CRASH, "crashed (signal"), (MISSING, "ImportError: no VTK")])
