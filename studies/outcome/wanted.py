@@ -1,10 +1,10 @@
 """What a study asks of a case, and the flat record that answers it: what is not asked for is not solved.
 
     want      solves                                                        a case takes
-    peak      one pull on the ice's laws: loads, modes, movements           half a second
-    rivals    the pulls in which what gave way cannot: what comes next      some seconds
-    band      two pulls: every chip comes out, and none does                a second
-    onset     mesh, contact, stress: first damage                           seconds to a minute
+    peak      one pull on the ice's laws: loads, modes, movements           hundredths of a second
+    rivals    the pulls in which what gave way cannot: what comes next      tenths of a second
+    band      two pulls: every chip comes out, and none does                a tenth of a second
+    onset     mesh, contact, stress: first damage                           a second to half a minute
     cone      the cone of ice alone                                         up to some minutes
 
 Names are those of `outcome.json`, but for the cone's load, which stands beside a peak here. A peak alone meshes
