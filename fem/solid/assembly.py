@@ -74,7 +74,7 @@ class Pattern:
         self._places = self._find_places(graph, ahead)
         long = ahead[graph.indptr[1:]] - ahead[graph.indptr[:-1]]  # unknowns in the row of a node
         rank = np.arange(n) - first[node]
-        length = long[node] - rank
+        length = np.maximum(long[node] - rank, 0)  # none where no element is
         self.indptr = np.concatenate([[0], np.cumsum(length)]).astype(np.int32)
         entries = int(self.indptr[-1])
         columns = np.repeat(first[graph.indices] - ahead[:-1], width) + np.arange(ahead[-1])  # of each node's row

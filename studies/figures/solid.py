@@ -72,7 +72,7 @@ _waiting: list[subprocess.Popen[str]] = []
 def standing_by() -> Iterator[None]:
     """While a block runs that will `render`, a process loads VTK for it."""
     with suppress(OSError):  # said when it is asked to draw
-        _waiting.append(_begin())
+        _waiting.append(begin())
     try:
         yield
     finally:
@@ -80,7 +80,7 @@ def standing_by() -> Iterator[None]:
             _end(_waiting.pop())
 
 
-def _begin() -> subprocess.Popen[str]:
+def begin() -> subprocess.Popen[str]:
     kept = subprocess.PIPE
     return subprocess.Popen(CHILD, stdin=kept, stdout=subprocess.DEVNULL, stderr=kept, text=True)
 
@@ -101,7 +101,7 @@ def render(views: Sequence[View]) -> list[tuple[NDArray[np.uint8], Array]]:
         for k, view in enumerate(views):
             np.savez(folder / f"{k}.npz", **_packed(view))
         try:
-            child = _waiting.pop() if _waiting else _begin()
+            child = _waiting.pop() if _waiting else begin()
         except OSError as problem:
             raise NoRenderer(f"it does not start: {problem.strerror}") from None
         try:

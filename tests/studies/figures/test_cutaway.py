@@ -64,9 +64,9 @@ def test_values_are_drawn_by_the_scale(pictures: list[Any]) -> None:
 def test_a_process_that_stands_by_is_the_one_that_draws(monkeypatch: pytest.MonkeyPatch) -> None:
     """One process for the block; what drew nothing ends with it."""
     begun: list[subprocess.Popen[str]] = []
-    begin = solid._begin
+    begin = solid.begin
     monkeypatch.setattr(solid, "CHILD", (sys.executable, "-c", "import sys; sys.exit('told ' + sys.stdin.readline())"))
-    monkeypatch.setattr(solid, "_begin", lambda: begun.append(begin()) or begun[-1])
+    monkeypatch.setattr(solid, "begin", lambda: begun.append(begin()) or begun[-1])
     with solid.standing_by(), pytest.raises(solid.NoRenderer, match="told 0"):
         solid.render([])
     assert len(begun) == 1
