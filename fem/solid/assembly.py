@@ -204,7 +204,7 @@ def _picks(T: sp.csr_matrix, slots: Index) -> NDArray[np.bool_]:
     bad = (slots[T.indices] != rows) | (T.data != 1.0)
     picks = np.ones(T.shape[0], bool)
     picks[rows[bad]] = False
-    return picks.reshape(-1, 3).all(axis=1)
+    return np.asarray(picks.reshape(-1, 3).all(axis=1))
 
 
 def _union(own: Index, touched: sp.csr_matrix) -> Index:

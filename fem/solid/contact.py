@@ -74,6 +74,8 @@ class ContactSystem:
     Raises SolveError if the factorisation fails.
     """
 
+    _pattern: Pattern
+
     def __init__(
         self, model: HalfModel, regions: Regions, method: Method | None = None, after: ContactSystem | None = None
     ) -> None:
@@ -204,6 +206,7 @@ def _iterate_whole(levels: Multigrid, b: Array, is_gap: Mask, bonded: bool) -> t
         levels.hold(is_gap)
         return _checked(levels, b, levels.solve(b, ITERATED)), np.ones(gaps.size, bool), 0
     reduced = levels.reduced(b)
+    assert reduced is not None  # the coarse field of a contact reaches its gaps
     x = levels.P @ reduced.expand(solve_gaps(reduced.S, reduced.c)[0])
 
     def answer(tolerance: float, closed: Mask) -> tuple[Array, Array]:

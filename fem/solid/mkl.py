@@ -11,6 +11,7 @@ import sys
 from contextlib import suppress
 from functools import cache
 from importlib.metadata import PackageNotFoundError, files
+from pathlib import Path
 
 import numpy as np
 import scipy.sparse as sp
@@ -38,8 +39,8 @@ def _library() -> str | None:
     """Where the package mkl has put its library, if it is installed."""
     with suppress(PackageNotFoundError):
         for file in files("mkl") or ():
-            if "mkl_rt" in file.name and file.locate().exists():
-                return str(file.locate())
+            if "mkl_rt" in file.name and (library := Path(str(file.locate()))).exists():
+                return str(library)
     return None
 
 

@@ -59,7 +59,7 @@ def interpolation(mesh: MeshHex2) -> tuple[sp.csr_matrix, Indices]:
     sizes = _sizes(mesh)
     is_long = sizes > LONG * sizes.min(axis=0)
     is_middle = np.zeros(n, bool)
-    for place in np.flatnonzero(half.any(axis=1)):
+    for place in np.flatnonzero(half.any(axis=1)).tolist():
         is_middle[nodes[place][is_long[half[place]].all(axis=0)]] = True
     rows, columns, values = [], [], []
     for place, local in enumerate(at):
@@ -105,9 +105,14 @@ class CoarseFactor(Protocol):
 class CoarseSystem(Protocol):
     """S g = c for the kept unknowns g, and `expand` from g to all."""
 
-    S: Array
-    c: Array
-    expand: Callable[[Array], Array]
+    @property
+    def S(self) -> Array: ...
+
+    @property
+    def c(self) -> Array: ...
+
+    @property
+    def expand(self) -> Callable[[Array], Array]: ...
 
 
 @dataclass(frozen=True, slots=True)

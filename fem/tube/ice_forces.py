@@ -11,7 +11,7 @@ the whole, not an identity.
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import NamedTuple, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -46,6 +46,31 @@ class SpringForces(NamedTuple):
     drag: Array
     pull: float
     state: SpringState
+
+
+class InIce(Protocol):
+    """What energies take of these."""
+
+    @property
+    def share(self) -> Array: ...
+
+    @property
+    def bearing(self) -> Array: ...
+
+    @property
+    def limit(self) -> Array: ...
+
+    @property
+    def threads(self) -> Array: ...
+
+    @property
+    def toe(self) -> float: ...
+
+    @property
+    def drag(self) -> Array: ...
+
+    @property
+    def state(self) -> SpringState: ...
 
 
 @compiled
@@ -124,7 +149,7 @@ def _at_node(
 
 
 @within
-def _energies(springs: Springs, at: SpringForces) -> Array:
+def _energies(springs: Springs, at: InIce) -> Array:
     """Energy of bearing, threads and friction at each node as if wholly in the ice, (3, m) [J]."""
     k, k_thread, k_rub = springs.k, springs.thread_k, springs.rub_k
     bearing, threads, drag = at.bearing, at.threads, at.drag
@@ -139,7 +164,7 @@ def _energies(springs: Springs, at: SpringForces) -> Array:
 
 
 @compiled
-def stored_in_ice(springs: Springs, at: SpringForces) -> float:
+def stored_in_ice(springs: Springs, at: InIce) -> float:
     """Elastic energy of the ice's springs [J], with what holds a floating tube."""
     energies, share, hold, w, u = _energies(springs, at), at.share, springs.hold, at.state.w, at.state.u
     stored = 0.5 * share[-1] * at.toe**2 / springs.toe_k
@@ -149,7 +174,7 @@ def stored_in_ice(springs: Springs, at: SpringForces) -> float:
 
 
 @compiled
-def spent_in_ice(springs: Springs, before: SpringForces, after: SpringForces) -> Array:
+def spent_in_ice(springs: Springs, before: InIce, after: InIce) -> Array:
     """Work lost in one step by crushing (with the toe's), threads, cone and friction (4,) [J], each from its own law.
 
     A node that leaves the ice leaves behind what its springs had stored.

@@ -181,8 +181,9 @@ def follow_pull(model: TubeModel, largest_step: float, largest_displacement: flo
     _slide(track)
     step = FIRST_STEP
     while len(track.states) < STEPS:
-        given = track.model.parts, course, track.states[-1].flat, track.last.flat, track.has_come
-        marched = march(*given, track.largest, step, track.settled, STEPS - len(track.states) + 1)
+        parts, at, most = track.model.parts, track.states[-1].flat, STEPS - len(track.states) + 1
+        seen, largest = track.has_come, track.largest
+        marched = march(parts, course, at, track.last.flat, seen, largest, step, track.settled, most)
         track.take(marched)
         step = FIRST_STEP if marched.why == SLIDE and _slide(track) else marched.step
         ended = track.ended or (FAR if track.states[-1].displacement >= largest_displacement else "")

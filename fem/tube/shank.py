@@ -13,7 +13,7 @@ Limits: no friction; the hanger is as wide as the tube; ice beside the trench is
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import NamedTuple, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -44,6 +44,16 @@ class ShankForces(NamedTuple):
     force: Array
     slope: Array
     crushed: Array
+
+
+class UnderShank(Protocol):
+    """What energies take of these."""
+
+    @property
+    def force(self) -> Array: ...
+
+    @property
+    def crushed(self) -> Array: ...
 
 
 def shank_laws(beam: Beam, laws: IceLaws) -> ShankLaws:
@@ -82,7 +92,7 @@ def shank_forces(laws: ShankLaws, q: Array, trench: float, crushed: Array) -> Sh
 
 
 @compiled
-def shank_stored(laws: ShankLaws, at: ShankForces) -> float:
+def shank_stored(laws: ShankLaws, at: UnderShank) -> float:
     """Elastic energy of the ice under the shank [J]."""
     stored = 0.0
     for i in range(len(laws.k)):
@@ -91,7 +101,7 @@ def shank_stored(laws: ShankLaws, at: ShankForces) -> float:
 
 
 @compiled
-def shank_spent(laws: ShankLaws, before: ShankForces, after: ShankForces) -> float:
+def shank_spent(laws: ShankLaws, before: UnderShank, after: UnderShank) -> float:
     """Work on crushing under the shank in a step [J]."""
     spent = 0.0
     for i in range(len(laws.k)):
