@@ -55,7 +55,7 @@ def march(
     course: Course,
     start: Array,
     last: Array,
-    seen: Array,
+    seen: NDArray[np.bool_],
     largest: float,
     step: float,
     snaps: int,

@@ -76,7 +76,7 @@ def ahead(parts: Parts, at: Array, last: Array, step: float) -> Way:
     """A step [m] on from a state, the way that led there from the last."""
     q = motions(parts, at)
     way = q - motions(parts, last)
-    went: float = np.vdot(control(parts, q, THREADS_COUNT).ravel(), way.ravel())
+    went = float(np.vdot(control(parts, q, THREADS_COUNT).ravel(), way.ravel()))
     return Way(step, way, at[LOAD] - last[LOAD], max(went, 0.0), 0.0)
 
 
