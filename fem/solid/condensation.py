@@ -33,6 +33,7 @@ from .symmetric import Symmetric
 
 Array = NDArray[np.float64]
 BLOCK = 96  # right-hand sides at a time
+SPRING = 1e-4  # of the kept unknowns' mean stiffness: enough for MKL, little enough to lose no digits of S
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,7 +113,7 @@ class _ByMKL:
         # MKL factorises S too and stops where it is only semidefinite (a tube that floats between open gaps)
         kept, k = self._kept, int(self._kept.sum())
         upper = upper.copy()
-        spring = float(upper.diagonal()[kept].mean())
+        spring = SPRING * float(upper.diagonal()[kept].mean())
         upper.setdiag(upper.diagonal() + spring * kept)
         with failing_as("pardiso"):
             if self._mkl is None:

@@ -103,7 +103,7 @@ def march(
 
 @within
 def _keep(
-    course: Course, log: tuple[list[Array], list[Array], Marks], seen: Array, new: Reached, largest: float
+    course: Course, log: tuple[list[Array], list[Array], Marks], seen: NDArray[np.bool_], new: Reached, largest: float
 ) -> int:
     """Add a state and the events that come with it; FINE, LOOSE, ENDS or REFUSED, and then it is not added."""
     states, moved, marks = log

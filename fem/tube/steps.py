@@ -129,7 +129,7 @@ def search_from(at: Array, measures: Array) -> Search:
 
 
 @compiled
-def looked(search: Search, seen: Array, new: Reached) -> Search:
+def looked(search: Search, seen: NDArray[np.bool_], new: Reached) -> Search:
     """The search after what was tried.  seen : (14,) events that have come.
 
     It ends at the state just past the first event, or at the way's end if there is none. If no state is found near
@@ -155,7 +155,7 @@ def looked(search: Search, seen: Array, new: Reached) -> Search:
 
 
 @within
-def _crossing(low: Array, high: Array, seen: Array) -> tuple[bool, float]:
+def _crossing(low: Array, high: Array, seen: NDArray[np.bool_]) -> tuple[bool, float]:
     """Whether all events that come between are close by `high`; by false position the share at which the first is."""
     close, share = True, np.inf
     for i in range(len(high)):
@@ -166,7 +166,7 @@ def _crossing(low: Array, high: Array, seen: Array) -> tuple[bool, float]:
 
 
 @within
-def _came(measures: Array, seen: Array) -> bool:
+def _came(measures: Array, seen: NDArray[np.bool_]) -> bool:
     """Whether an event that had not come has."""
     came = False
     for i in range(len(measures)):
