@@ -11,7 +11,7 @@ from icecone.fem.solid.assembly import assemble_stiffness
 from icecone.fem.solid.solver import make_solver
 from icecone.validation.benchmarks import elastic_codes, elastic_solve
 from icecone.validation.benchmarks.elastic_case import compliance, make_body, rigid_modes
-from icecone.validation.benchmarks.elastic_picture import draw_error_over_time, find_limit
+from icecone.validation.benchmarks.elastic_picture import Limit, draw_error_over_time, find_limit
 from icecone.validation.models.half_model_case import UPRIGHT, our_glued, ours
 
 
@@ -76,7 +76,8 @@ def test_limit_is_found_again(tmp_path: Path) -> None:
     limit = find_limit({size: 14 * (1 - 0.02 * each**-2.5) for size, each in n.items()})
     assert limit is not None
     assert (limit.compliance, limit.rate) == (pytest.approx(14, rel=1e-9), pytest.approx(2.5, rel=1e-6))
-    assert find_limit({"25k": 1.0, "90k": 1.1, "190k": 1.05}) is None
+    assert find_limit({"25k": 1.0, "90k": 1.1, "190k": 1.05}) == Limit(1.05, 0.0, ("190k",))
+    assert find_limit({"25k": 1.0, "90k": 1.1}) is None
     values = {size: 14 * (1 - 0.02 * each**-2.5) for size, each in n.items()}
     rows = [
         {"code": "mkl", "size": size, "threads": 1, "problem": "", "compliance": C, "wall": {"setup": n[size]}}

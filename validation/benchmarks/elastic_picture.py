@@ -4,6 +4,7 @@ Errors are against the limit of the family of sizes, whose elements shrink as 1/
 
     C(n) = C - a n^-p       through the three finest sizes that came out (Richardson), p sought between RATES
 
+Where these do not close in so (contact opens and shuts by whole pairs), the finest size stands for the limit.
 Every code solves the same discrete problem, so at one size all have one error and differ in time alone.
 """
 
@@ -49,7 +50,7 @@ BESIDE: dict[str, Any] = {  # of a word beside a mark
 
 @dataclass(frozen=True)
 class Limit:
-    """compliance : of infinitely small elements [m/N].  rate : p.  sizes : that it comes from."""
+    """compliance : of infinitely small elements [m/N].  rate : p, 0 if there is none.  sizes : that it comes from."""
 
     compliance: float
     rate: float
@@ -57,29 +58,31 @@ class Limit:
 
 
 def find_limit(values: dict[str, float]) -> Limit | None:
-    """The limit of compliances by size, from the three finest of the family; None if they do not converge so."""
+    """The limit of compliances by size, from the three finest of the family; None for fewer."""
     sizes = [size for size in FINER if size in values][-3:]
     if len(sizes) < 3:
         return None
     n, C = [FINER[size] for size in sizes], [values[size] for size in sizes]
+    finest = Limit(C[2], 0.0, (sizes[2],))
     if (C[1] - C[0]) * (C[2] - C[1]) <= 0:
-        return None
+        return finest
     share = (C[1] - C[0]) / (C[2] - C[1])
 
     def off(p: float) -> float:
         return (n[0] ** -p - n[1] ** -p) / (n[1] ** -p - n[2] ** -p) - share
 
     if off(RATES[0]) * off(RATES[1]) > 0:
-        return None
+        return finest
     p = float(brentq(off, *RATES))
     a = (C[2] - C[1]) / (n[1] ** -p - n[2] ** -p)
     return Limit(C[2] + a * n[2] ** -p, p, tuple(sizes))
 
 
 def draw_error_over_time(rows: Sequence[Row], path: Path) -> None:
-    """Draw bonded and contact beside each other on the most threads; nothing if neither has a limit."""
+    """Draw bonded and contact beside each other on as many threads as most were; nothing if neither has a limit."""
     good = [row for row in rows if not row["problem"] and CODES[row["code"]].kind != "gauge"]
-    threads = max((row["threads"] for row in good), default=0)
+    counts = [row["threads"] for row in good]
+    threads = max(sorted(set(counts)), key=counts.count, default=0)
     with matplotlib.style.context(LOOK):
         figure = Figure(figsize=(WIDE, HIGH), layout="constrained")
         panels = figure.subplots(1, 2)
@@ -99,12 +102,12 @@ def draw_error_over_time(rows: Sequence[Row], path: Path) -> None:
 
 def _panel(axes: Axes, kind: str, rows: Sequence[Row], threads: int) -> bool:
     """One problem; whether there was a limit to draw against."""
-    values = {row["size"]: row["compliance"] for row in rows}
-    limit = find_limit(values)
+    limit = find_limit({row["size"]: row["compliance"] for row in rows})
     if limit is None:
         axes.set_axis_off()
         return False
     shown = [row for row in rows if row["threads"] == (threads if threads in CODES[row["code"]].threads else 1)]
+    shown = [row for row in shown if _error(row, limit) > 0]
     for name, code in CODES.items():
         own = {row["size"]: row for row in shown if row["code"] == name}
         line = [own[size] for size in FINER if size in own]
@@ -128,7 +131,7 @@ def _panel(axes: Axes, kind: str, rows: Sequence[Row], threads: int) -> bool:
     axes.set_ylabel("error of the compliance, %")
     axes.set_title(
         f"{'Tube and ice bonded' if kind == 'bonded' else 'Contact'}: limit {limit.compliance * 1e9:.3f} µm/kN "
-        f"(rate {limit.rate:.1f}, from {', '.join(limit.sizes)})"
+        f"({f'rate {limit.rate:.1f}, from' if limit.rate else 'that of'} {', '.join(limit.sizes)})"
     )
     axes.margins(x=0.16, y=0.12)
     for axis in (axes.xaxis, axes.yaxis):
