@@ -81,6 +81,7 @@ def standing_by() -> Iterator[None]:
 
 
 def begin() -> subprocess.Popen[str]:
+    """The process that draws, loading VTK. Raises OSError if it does not start."""
     kept = subprocess.PIPE
     return subprocess.Popen(CHILD, stdin=kept, stdout=subprocess.DEVNULL, stderr=kept, text=True)
 
