@@ -78,6 +78,10 @@ def _mirrored(crystal: Transverse, axes: Array) -> Array:
     return _along(crystal, np.asarray(axes) * (1, -1, 1))
 
 
+def _unsolved(mass: object, right: Array) -> Array:
+    return right
+
+
 def _off_by_a_twentieth(mesh: MeshHex2, elements: NDArray[np.int64], force: Array, at: Array) -> Array:
     return spread_force(mesh, elements, force, np.asarray(at) * 1.05)
 
@@ -88,7 +92,7 @@ def _off_by_a_twentieth(mesh: MeshHex2, elements: NDArray[np.int64], force: Arra
         ("validation.checks.contact.hertz.solve_gaps", _all_closed, "hertz_point"),
         ("validation.checks.contact.hertz.solve_gaps", _open_where_pressed, "hertz_point"),
         ("validation.checks.contact.complementarity.solve_gaps", _all_closed, "contact_programme"),
-        pytest.param("fem.solid.stress.PROJECTION_TOLERANCE", 0.1, "kirsch", marks=SLOW),
+        pytest.param("fem.solid.stress._Mass._solve", _unsolved, "kirsch", marks=SLOW),
         ("materials.tensor.Transverse.along", _mirrored, "anisotropic"),
         pytest.param(
             "validation.checks.elasticity.halfspace.spread_force", _off_by_a_twentieth, "mindlin_horizontal", marks=SLOW
