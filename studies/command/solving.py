@@ -64,6 +64,9 @@ def solve_into(
             raise BadInput(f"{case_file}: {error}") from None
         if draws and outcome.peak is not None:  # laws were computed before a pull could be drawn
             outcome = replace(outcome, drawn=drawn if at_once else _range(settings, draws, seed, screen))
+        if at_once:
+            left = "field and pictures follow" if pictures else "the field follows"
+            say(screen, f"first damage {outcome.onset_kN:.2f} kN: {outcome.onset.mode}; {left}")
         write_solution(outcome, solution, stage, pictures)
         if not pictures:
             return outcome

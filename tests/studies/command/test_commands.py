@@ -274,7 +274,10 @@ def test_the_limit_is_said_at_once(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 def test_limit_and_range_are_said_before_the_rest_is_solved(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """The limit, the range of 25 draws, that of all; only then mesh and stress. The outcome keeps the last range."""
+    """The limit, the range of 25 draws, that of all; then mesh and stress, and the first damage, before it is drawn.
+
+    The outcome keeps the last range.
+    """
     said: list[str] = []
 
     def solve(settings: dict[str, Any]) -> Outcome:
@@ -293,7 +296,13 @@ def test_limit_and_range_are_said_before_the_rest_is_solved(tmp_path: Path, monk
     path = tmp_path / "case.toml"
     path.touch()
     result = run("solve", path, "--out", tmp_path / "out", "--draws", 60)
-    assert result.exit_code == 0 and [line.split()[0] for line in said[:4]] == ["limit", "range", "range", "the"]
+    assert result.exit_code == 0 and [line.split()[0] for line in said[:5]] == [
+        "limit",
+        "range",
+        "range",
+        "the",
+        "first",
+    ]
     assert "nine of ten of the first 25 draws" in said[1] and "nine of ten of 60 draws" in said[2]
     low, high = said[2].split()[1], said[2].split()[3]
     assert f"(nine of ten draws: {low} to {high})" in result.stdout
