@@ -214,9 +214,9 @@ def _iterate_whole(levels: Multigrid, b: Array, is_gap: Mask, bonded: bool) -> t
         held[gaps[closed]] = True
         levels.hold(held)
         x[:] = levels.solve(b, tolerance, x)
-        return x[gaps], (levels.times(x) - b)[gaps]
+        return x[gaps], (levels.A @ x - b)[gaps]
 
-    stiffness = levels.diagonal[gaps]
+    stiffness = levels.A.diagonal[gaps]
     _, closed, before = active_set(partial(answer, LOOSE), stiffness, x[gaps] <= 0)
     _, closed, iterations = active_set(partial(answer, ITERATED), stiffness, closed)
     if iterations < 0:

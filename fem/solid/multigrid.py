@@ -27,6 +27,7 @@ from numpy.typing import NDArray
 from skfem import ElementHex2, MeshHex2
 
 from .incomplete import IncompleteCholesky
+from .symmetric import Symmetric
 
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
@@ -130,11 +131,11 @@ class Multigrid:
     """A (n, n), given by its upper triangle, and its preconditioner. steps : taken so far."""
 
     def __init__(self, upper: sp.csr_matrix, coarse: Coarse, direct: Direct) -> None:
-        self._upper, self.diagonal = upper, upper.diagonal()
+        self.A = Symmetric(upper)
         self.P, self._down = coarse.P, coarse.P.T.tocsr()
         self._fine = IncompleteCholesky(upper, coarse.order, coarse.node, coarse.last)
         below = self._down @ upper
-        self._image = (below + (upper @ self.P).T - self._down @ sp.diags_array(self.diagonal)).tocsr()  # P^T A
+        self._image = (below + (upper @ self.P).T - self._down @ sp.diags_array(self.A.diagonal)).tocsr()  # P^T A
         A = (self._image @ self.P).tocsr()
         reach = coarse.P[coarse.order[coarse.order.size - coarse.last :]].indices
         self._kept = np.isin(np.arange(A.shape[0]), reach)
@@ -178,24 +179,20 @@ class Multigrid:
             g[self._open] = la.cho_solve(self._factor, condensed.c[self._open])
         return self.P @ condensed.expand(g)
 
-    def times(self, x: Array) -> Array:
-        """A x."""
-        return np.asarray(self._upper @ x + self._upper.T @ x - self.diagonal * x)
-
     def residual(self, b: Array, x: Array) -> float:
         """||b - A x|| / ||b|| [-], where not held."""
         free = ~self.held
-        return float(np.linalg.norm((b - self.times(x)) * free) / max(float(np.linalg.norm(b)), 1e-300))
+        return float(np.linalg.norm((b - self.A @ x) * free) / max(float(np.linalg.norm(b)), 1e-300))
 
     def solve(self, b: Array, tolerance: float, x: Array | None = None) -> Array:
         """x (n,), zero where held, from a first guess, until ||b - A x|| <= tolerance ||b|| or STEPS are done."""
         free = ~self.held
         enough = tolerance * float(np.linalg.norm(b * free))
         x = np.zeros(b.size) if x is None else x * free
-        r = (b - self.times(x)) * free
+        r = (b - self.A @ x) * free
         first = self._correct(r)
         x += first
-        r -= self.times(first) * free
+        r -= (self.A @ first) * free
         p = old = r
         size = 1.0
         for step in range(STEPS):
@@ -205,7 +202,7 @@ class Multigrid:
             z += self._correct(r, z)
             turned = 0.0 if step == 0 else float(z @ (r - old)) / size
             size, p = float(z @ r), z + turned * p
-            q = self.times(p) * free
+            q = (self.A @ p) * free
             curvature = float(p @ q)
             if not curvature > 0:  # not positive definite: the caller sees the residual
                 break

@@ -11,7 +11,7 @@ the whole, not an identity.
 
 from __future__ import annotations
 
-from typing import NamedTuple, Protocol
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -48,29 +48,17 @@ class SpringForces(NamedTuple):
     state: SpringState
 
 
-class InIce(Protocol):
-    """What energies take of these."""
+class IceState(NamedTuple):
+    """What a state keeps of these."""
 
-    @property
-    def share(self) -> Array: ...
-
-    @property
-    def bearing(self) -> Array: ...
-
-    @property
-    def limit(self) -> Array: ...
-
-    @property
-    def threads(self) -> Array: ...
-
-    @property
-    def toe(self) -> float: ...
-
-    @property
-    def drag(self) -> Array: ...
-
-    @property
-    def state(self) -> SpringState: ...
+    share: Array
+    bearing: Array
+    limit: Array
+    threads: Array
+    toe: float
+    drag: Array
+    pull: float
+    state: SpringState
 
 
 @compiled
@@ -149,7 +137,7 @@ def _at_node(
 
 
 @within
-def _energies(springs: Springs, at: InIce) -> Array:
+def _energies(springs: Springs, at: IceState) -> Array:
     """Energy of bearing, threads and friction at each node as if wholly in the ice, (3, m) [J]."""
     k, k_thread, k_rub = springs.k, springs.thread_k, springs.rub_k
     bearing, threads, drag = at.bearing, at.threads, at.drag
@@ -164,7 +152,7 @@ def _energies(springs: Springs, at: InIce) -> Array:
 
 
 @compiled
-def stored_in_ice(springs: Springs, at: InIce) -> float:
+def stored_in_ice(springs: Springs, at: IceState) -> float:
     """Elastic energy of the ice's springs [J], with what holds a floating tube."""
     energies, share, hold, w, u = _energies(springs, at), at.share, springs.hold, at.state.w, at.state.u
     stored = 0.5 * share[-1] * at.toe**2 / springs.toe_k
@@ -174,7 +162,7 @@ def stored_in_ice(springs: Springs, at: InIce) -> float:
 
 
 @compiled
-def spent_in_ice(springs: Springs, before: InIce, after: InIce) -> Array:
+def spent_in_ice(springs: Springs, before: IceState, after: IceState) -> Array:
     """Work lost in one step by crushing (with the toe's), threads, cone and friction (4,) [J], each from its own law.
 
     A node that leaves the ice leaves behind what its springs had stored.

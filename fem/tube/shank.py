@@ -13,7 +13,7 @@ Limits: no friction; the hanger is as wide as the tube; ice beside the trench is
 
 from __future__ import annotations
 
-from typing import NamedTuple, Protocol
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -46,14 +46,11 @@ class ShankForces(NamedTuple):
     crushed: Array
 
 
-class UnderShank(Protocol):
-    """What energies take of these."""
+class ShankState(NamedTuple):
+    """What a state keeps of these."""
 
-    @property
-    def force(self) -> Array: ...
-
-    @property
-    def crushed(self) -> Array: ...
+    force: Array
+    crushed: Array
 
 
 def shank_laws(beam: Beam, laws: IceLaws) -> ShankLaws:
@@ -92,7 +89,7 @@ def shank_forces(laws: ShankLaws, q: Array, trench: float, crushed: Array) -> Sh
 
 
 @compiled
-def shank_stored(laws: ShankLaws, at: UnderShank) -> float:
+def shank_stored(laws: ShankLaws, at: ShankState) -> float:
     """Elastic energy of the ice under the shank [J]."""
     stored = 0.0
     for i in range(len(laws.k)):
@@ -101,7 +98,7 @@ def shank_stored(laws: ShankLaws, at: UnderShank) -> float:
 
 
 @compiled
-def shank_spent(laws: ShankLaws, before: UnderShank, after: UnderShank) -> float:
+def shank_spent(laws: ShankLaws, before: ShankState, after: ShankState) -> float:
     """Work on crushing under the shank in a step [J]."""
     spent = 0.0
     for i in range(len(laws.k)):

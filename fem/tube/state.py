@@ -18,9 +18,9 @@ from ...materials import Assumed, default_assumed
 from ..compiled import compiled, within
 from .beam import Beam, BeamForces
 from .cross_section import HollowSection
-from .ice_forces import SpringForces
+from .ice_forces import IceState, SpringForces
 from .ice_springs import Springs, SpringState
-from .shank import ShankForces, ShankLaws
+from .shank import ShankForces, ShankLaws, ShankState
 
 Array = NDArray[np.float64]
 LOAD, MOVED, ITERATIONS, HELD, TRENCH, CONE, TOE_SLIP, TOE, PULL, NUMBERS = range(10)
@@ -88,26 +88,6 @@ class BeamState(NamedTuple):
 
     strain: Array
     section: SectionState
-
-
-class IceState(NamedTuple):
-    """As in `ice_forces.SpringForces`."""
-
-    share: Array
-    bearing: Array
-    limit: Array
-    threads: Array
-    toe: float
-    drag: Array
-    pull: float
-    state: SpringState
-
-
-class ShankState(NamedTuple):
-    """As in `shank.ShankForces`."""
-
-    force: Array
-    crushed: Array
 
 
 class Equilibrium(NamedTuple):
