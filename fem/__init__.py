@@ -8,5 +8,5 @@
 Imports flow from left to right in solid -> cracks -> onset | cone | chip | crushing -> laws -> tube. At the root:
 `case.Case` is what is asked, `hand` holds formulas to compare with. A run begins at `onset.solve.solve_onset`,
 `cone.straight.solve_cone`, `cone.tilted.solve_tilted_cone` or `tube.peak.solve_peak`; what does not come out raises
-`solid.solver.SolveError`. Nothing is handed on here, because what a result rests on is found by following imports.
+`errors.SolveError`. Nothing is handed on here, because what a result rests on is found by following imports.
 """

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from ..geometry import Level, Placement, Pull, Resolution, Tube
+from ..geometry.layers import Level, Resolution
+from ..geometry.placement import Placement, Pull, Tube
 from ..materials import SIZE_EFFECTS, Assumed, Ice, Metal, check_size_effect, default_assumed
 
 

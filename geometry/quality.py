@@ -1,4 +1,4 @@
-"""How good a mesh of 27-node hexahedra is, and the error that a tangled one raises."""
+"""How good a mesh of 27-node hexahedra is; a tangled one is refused."""
 
 from __future__ import annotations
 
@@ -8,9 +8,7 @@ import numpy as np
 from skfem import MeshHex2
 from skfem.quadrature import get_quadrature
 
-
-class MeshError(ValueError):
-    """A placement that the mapped mesh cannot follow; the message names the parameters."""
+from .errors import MeshError
 
 
 @dataclass(frozen=True, slots=True)

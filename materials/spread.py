@@ -20,15 +20,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from functools import cache, lru_cache
-from math import expm1, floor, inf, isfinite, log1p, sqrt
-from typing import Any
+from functools import cache
+from math import expm1, floor, gamma, inf, isfinite, lgamma, log1p, sqrt
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.optimize import brentq
-from scipy.special import gamma, gammaln
-from scipy.stats import lognorm, norm, weibull_min
+from scipy.special import ndtr, ndtri
 
 Array = NDArray[np.float64]
 DISTRIBUTIONS = ("weibull", "lognormal")
@@ -65,19 +62,30 @@ class Spread:
     @property
     def scale(self) -> float:
         """x0 of the Weibull distribution, its 63.2 % quantile, unit of the mean. Raises ValueError if not Weibull."""
-        return self.mean / float(gamma(1 + 1 / self.weibull_modulus))
+        return self.mean / gamma(1 + 1 / self.weibull_modulus)
 
     def quantile(self, u: ArrayLike) -> Array:
         """Value below which a share u (...) of all lies, unit of the mean. Raises ValueError unless 0 <= u <= 1."""
         share = np.asarray(u, dtype=np.float64)
         if not ((share >= 0) & (share <= 1)).all():
             raise ValueError("u: must lie between 0 and 1")
-        return np.full(share.shape, self.mean) if self.cov == 0 else np.asarray(self._scipy().ppf(share))
+        if self.cov == 0:
+            return np.full(share.shape, self.mean)
+        with np.errstate(divide="ignore"):  # of a share of 1: inf
+            if self.distribution == "weibull":
+                return np.asarray(self.scale * (-np.log1p(-share)) ** (1 / self.weibull_modulus))
+            return np.asarray(self._median * np.exp(self._sd_of_log * ndtri(share)))
 
     def cdf(self, x: ArrayLike) -> Array:
         """Share [-] of all that lies at or below x (...), x in the unit of the mean."""
         value = np.asarray(x, dtype=np.float64)
-        return np.where(value >= self.mean, 1.0, 0.0) if self.cov == 0 else np.asarray(self._scipy().cdf(value))
+        if self.cov == 0:
+            return np.where(value >= self.mean, 1.0, 0.0)
+        value = np.maximum(value, 0.0)
+        if self.distribution == "weibull":
+            return np.asarray(-np.expm1(-((value / self.scale) ** self.weibull_modulus)))
+        with np.errstate(divide="ignore"):  # of 0
+            return np.asarray(ndtr(np.log(value / self._median) / self._sd_of_log))
 
     def sample(self, n: int, rng: np.random.Generator) -> Array:
         """n values (n,) drawn at random, in the unit of the mean; the same state of rng gives the same values."""
@@ -104,26 +112,26 @@ class Spread:
         if self.distribution != "weibull":
             raise ValueError(f"{what}: distribution = {self.distribution!r}: must be 'weibull'")
 
-    def _scipy(self) -> Any:
-        return _of_scipy(self)
+    @property
+    def _median(self) -> float:
+        """Of the lognormal distribution."""
+        return self.mean / sqrt(1 + self.cov**2)
 
-
-@lru_cache(maxsize=1024)
-def _of_scipy(spread: Spread) -> Any:
-    """The distribution of scipy.stats."""
-    if spread.distribution == "weibull":
-        return weibull_min(spread.weibull_modulus, scale=spread.scale)
-    return lognorm(sqrt(log1p(spread.cov**2)), scale=spread.mean / sqrt(1 + spread.cov**2))
+    @property
+    def _sd_of_log(self) -> float:
+        return sqrt(log1p(self.cov**2))
 
 
 @cache
 def _modulus(cov: float) -> float:
-    """m of a Weibull distribution with this cov; 1/m lies between cov / 1.2825 and cov for cov up to 1."""
+    """m of a Weibull distribution with this cov; 1/m lies between cov / 1.2825 and cov for cov up to 1.
 
-    def excess(x: float) -> float:
-        return sqrt(expm1(float(gammaln(1 + 2 * x) - 2 * gammaln(1 + x)))) / cov - 1
-
-    return 1 / float(brentq(excess, 0.7 * cov, 1.01 * cov, xtol=1e-15 * cov, rtol=1e-14))
+    By halving: a library that finds roots takes longer to load than a hundred draws to be made.
+    """
+    low, high = 0.7 * cov, 1.01 * cov
+    while low < (x := 0.5 * (low + high)) < high:
+        low, high = (x, high) if expm1(lgamma(1 + 2 * x) - 2 * lgamma(1 + x)) < cov**2 else (low, x)
+    return 1 / x
 
 
 def effective_volume(stress: ArrayLike, volume: ArrayLike, m: float, at: float | None = None) -> float:
@@ -154,7 +162,7 @@ def correlated_draws(
     Raises ValueError, naming the worst pair, if the correlations cannot all hold at once.
     """
     normals = rng.standard_normal((n, len(spreads))) @ mixing(list(spreads), correlation)
-    return {name: spread.quantile(norm.cdf(normals[:, i])) for i, (name, spread) in enumerate(spreads.items())}
+    return {name: spread.quantile(ndtr(normals[:, i])) for i, (name, spread) in enumerate(spreads.items())}
 
 
 def mixing(names: list[str], correlation: Mapping[tuple[str, str], float]) -> Array:
@@ -205,6 +213,8 @@ def fit_weibull(samples: ArrayLike) -> tuple[float, float]:
 
     Raises ValueError unless there are two different samples, all positive.
     """
+    from scipy.optimize import brentq
+
     x = np.asarray(samples, dtype=np.float64)
     if x.ndim != 1 or not ((x > 0) & np.isfinite(x)).all():
         raise ValueError("samples: must be positive numbers in one dimension")

@@ -10,7 +10,7 @@ from math import pi
 import numpy as np
 from numpy.typing import NDArray
 
-from icecone.fem.cone.fronts import ConeFronts
+from icecone.fem.cone.demand import ConeFronts
 from icecone.fem.laws.trench import FIRM, FLAT, HALVINGS, LEANS, ROUND_OFF, SHARES, STEEPEST, ChipTable
 from icecone.fem.tube.beam import Beam, BeamForces, directions
 from icecone.fem.tube.cone_fronts import LEAST_CONE

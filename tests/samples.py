@@ -15,8 +15,8 @@ import numpy as np
 from icecone.fem.case import Case
 from icecone.fem.laws.ice_laws import ConeFronts, IceLaws
 from icecone.fem.laws.trench import Chips
-from icecone.geometry import Placement, Pull, Resolution, Tube
-from icecone.geometry.placement import Attachment
+from icecone.geometry.layers import Resolution
+from icecone.geometry.placement import Attachment, Placement, Pull, Tube
 from icecone.materials import default_assumed, ice_named, metal_named
 from icecone.studies.case.file import settings_from
 

@@ -22,7 +22,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from ...geometry import Placement, Resolution, Tube
+from ...geometry.layers import Resolution
+from ...geometry.placement import Placement, Tube
 from ...geometry.slit_half_model import ConeModel, ConeShape, build_cone_model
 from ...materials import Ice
 from ..cracks.condensed_ice import condense_ice, face_frames

@@ -30,7 +30,8 @@ from math import pi, radians
 import numpy as np
 from numpy.typing import NDArray
 
-from ...geometry import Level, Resolution, Tube
+from ...geometry.layers import Level, Resolution
+from ...geometry.placement import Tube
 from ...geometry.slit_half_model import CONE_LEVELS, STEEPEST, ConeShape
 from ...materials import Ice
 from ..cracks.friction import solve_faces
@@ -141,18 +142,6 @@ class ChipLaw:
     from_start: Mask
     rising: Mask
     error: float
-
-
-def power_at(depth: Array, force: Array, at: Array) -> Array:
-    """Powers through force (m,) at depth (m,), the first and the last going on beyond them, at `at` (n,)."""
-    piece, n = _piece(depth, force, at)
-    return np.asarray(force[piece] * (np.asarray(at) / depth[piece]) ** n)
-
-
-def _piece(depth: Array, force: Array, at: Array | float) -> tuple[NDArray[np.int64], Array]:
-    """Interval that holds `at`, and the power there; a depth of the law belongs to the interval above it."""
-    piece = np.clip(np.searchsorted(depth, at) - 1, 0, depth.size - 2)
-    return piece, (np.diff(np.log(force)) / np.diff(np.log(depth)))[piece]
 
 
 def chip_law(

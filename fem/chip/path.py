@@ -35,8 +35,9 @@ from skfem import FacetBasis, LinearForm
 from ...geometry.wedge_section import FAR, RINGS, ChipSection, chip_section, clearance, hole_point
 from ..cracks.slit_faces import release
 from ..cracks.stress_intensity import Intensity, Tip, hoop_intensity, intensity, kink_angle
+from ..errors import SolveError
 from ..solid.axisymmetric import Body, make_body
-from ..solid.solver import SolveError, make_solver
+from ..solid.solver import make_solver
 
 Array = NDArray[np.float64]
 Index = NDArray[np.int64]

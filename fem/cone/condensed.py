@@ -20,16 +20,17 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from ...geometry import load_point
+from ...geometry.placement import load_point
 from ...geometry.slit_half_model import ConeModel, ConeShape, build_cone_model
 from ...materials.tensor import isotropic
 from ..case import Case
 from ..cracks.slit_faces import jump_matrix, release, swap_for_gaps
+from ..errors import SolveError
 from ..solid.assembly import assemble_in
 from ..solid.condensation import condense
 from ..solid.contact import contact_unknowns
 from ..solid.elasticity import spread_force
-from ..solid.solver import SolveError, choose_method
+from ..solid.solver import choose_method
 
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]

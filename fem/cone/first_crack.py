@@ -32,8 +32,9 @@ from skfem import Basis, ElementLineP2, MeshLine
 from ...geometry.threaded_section import Column, build_section
 from ...materials.strength import fracture_energy
 from ..cracks.slit_faces import release
+from ..errors import SolveError
 from ..solid.condensation import condense
-from ..solid.solver import SolveError, choose_method
+from ..solid.solver import choose_method
 from .threaded_pull import reduce_section
 
 Array = NDArray[np.float64]

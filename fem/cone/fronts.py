@@ -11,7 +11,7 @@ A front is driven on if the drive is 1 or more: opening alone; shut faces bear b
 next ring of faces would release. With holding forces P_j and jumps V_j at the nodes of one azimuth, the energy sum
 P V / 2 is nearly a square (g f)^2: its largest eigenvector gives g, towards opening; the next RANK - 1 are what the
 first crack, of several rows of nodes, has besides, and count where the first opens. Round the axis g is kept as
-HARMONICS cosines. At a demand of 1 a crack from the tip runs all the way with the loads as they are (`ConeFronts`).
+HARMONICS cosines. At a demand of 1 a crack from the tip runs all the way with the loads as they are (`cone.demand`).
 
 Limits: faces that shut away from the front do not prop it open (in `cracks.slit` they do; the error is kept with the
 law); the ice is whole but for the crack, no chips have gone; the crack does not give way while it grows; loads act
@@ -20,9 +20,9 @@ along the wall as it was.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
-from math import inf, pi, prod, radians
+from collections.abc import Sequence
+from dataclasses import replace
+from math import inf, pi, radians
 
 import numpy as np
 import scipy.linalg as la
@@ -32,50 +32,11 @@ from ...geometry.slit_half_model import STEEPEST, ConeShape
 from ..case import Case
 from ..cracks.slit import Crack, Slit, make_slit
 from ..cracks.wall_loads import Rings
+from .demand import CONES, HARMONICS, NODES, RANK, RINGS, ConeFronts
 
 Array = NDArray[np.float64]
-NODES, HARMONICS, RANK = 9, 4, 2  # of the wall; cosines round the axis; squares of a front's energy
-RINGS = (1, 2, 3, 4, 5, 7, 9, 12)  # of a cone: the cracks that are looked at, from the first
-CONES = 3  # of a law, at most
 ELEVATIONS = (radians(25), radians(35), radians(45))
-AZIMUTHS = 64  # at which a front is looked at: the more, the less the demand jumps where one begins to open
 TURNING, UPPER = (1.8, 0.65), 2 / 3  # pushes in front and behind over the threads' pull; share of the wall of the first
-
-
-@dataclass(frozen=True, slots=True)
-class ConeFronts:
-    """What drives a cone from the tip: weight functions of its fronts (`front_weights`), of k neighbouring laws.
-
-    weights (k, cones, lengths, squares, cosines, 3, n) : g, for loads that are hats on n even steps from the mouth to
-    the tip, in front, behind, of the threads, over the threads' load N_0 alone.  share (k,) of each law.
-    A cone that a law has not is zero at all lengths.
-    """
-
-    weights: Array
-    share: Array
-
-    def demand(self, place: Array) -> Callable[[Array], float]:
-        """Gives the demand of loads (3, m) over N_0 that act at `place` (m,), shares of the embedment; 1: it comes."""
-        n, cosines = self.weights.shape[-1], self.weights.shape[4]
-        hats = np.maximum(1 - np.abs(np.clip(place, 0.0, 1.0) * (n - 1) - np.arange(n)[:, None]), 0.0)
-        azimuth = np.pi * (np.arange(AZIMUTHS) + 0.5) / AZIMUTHS
-        round_ = np.cos(np.outer(np.arange(cosines), azimuth))
-        shape = self.weights.shape[:5]
-        g = (self.weights @ hats).reshape(prod(shape), -1)
-
-        def of(loads: Array) -> float:
-            K = (g @ loads.ravel()).reshape(shape) @ round_
-            drive = np.where(K[:, :, :, 0] > 0, (K * K).sum(axis=3), 0.0).mean(axis=3)
-            return float(self.share @ np.sqrt(drive.min(axis=2).max(axis=1)))  # the least driven length holds a cone
-
-        return of
-
-    def scaled(self, threads: Array) -> ConeFronts:
-        """The same with a demand of 1, in each law, under loads (n,) of the threads alone."""
-        loads, place = np.zeros((3, threads.size)), np.linspace(0.0, 1.0, threads.size)
-        loads[2] = threads
-        one = [ConeFronts(law[None], np.ones(1)).demand(place)(loads) for law in self.weights]
-        return ConeFronts(self.weights / np.array(one).reshape(-1, *[1] * 6), self.share)
 
 
 def tip_cones(case: Case) -> list[ConeShape]:

@@ -33,7 +33,7 @@ from scipy.spatial import cKDTree
 
 from ...geometry.slit_half_model import STEEPEST, ConeModel, ConeShape
 from ..case import Case
-from ..solid.solver import SolveError
+from ..errors import SolveError
 from .condensed import UNIT_PULL, CondensedCone, tributary
 
 Array = NDArray[np.float64]

@@ -25,9 +25,10 @@ from numpy.typing import NDArray
 
 from ...geometry.slit_half_model import ConeModel
 from ...materials import Ice
+from ..errors import SolveError
 from ..solid.assembly import assemble_in
 from ..solid.condensation import condense
-from ..solid.solver import SolveError, choose_method
+from ..solid.solver import choose_method
 from .slit_faces import jump_matrix
 
 Array = NDArray[np.float64]

@@ -28,7 +28,7 @@ import numpy as np
 import scipy.linalg as la
 from numpy.typing import NDArray
 
-from ..solid.solver import SolveError
+from ..errors import SolveError
 
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]

@@ -27,10 +27,10 @@ from math import inf, pi
 import numpy as np
 from numpy.typing import NDArray
 
-from ...geometry import Resolution
+from ...geometry.layers import Resolution
 from ...geometry.slit_half_model import ConeModel, ConeShape, build_cone_model
 from ..case import Case
-from ..solid.solver import SolveError
+from ..errors import SolveError
 from .condensed_ice import condense_ice
 from .friction import Faces, jumps_per_load, solve_faces
 from .wall_loads import SPACING, Rings, ring_loads

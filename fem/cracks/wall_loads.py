@@ -21,8 +21,8 @@ import numpy as np
 from numpy.typing import NDArray
 from skfem import ElementHex2
 
-from ...geometry import Placement, Tube
 from ...geometry.half_model import HalfModel
+from ...geometry.placement import Placement, Tube
 
 Array = NDArray[np.float64]
 Index = NDArray[np.int64]

@@ -25,7 +25,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import sparse
 
-from ..solid.solver import SolveError
+from ..errors import SolveError
 from .plane_strength import PlaneStrength
 from .section import Face, Section
 

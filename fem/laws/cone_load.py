@@ -13,13 +13,15 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ...geometry.placement import Tube
-from ...geometry.threaded_section import tube_column
-from ..cone.straight import Elastic, column_cone
+
+if TYPE_CHECKING:
+    from ..cone.straight import Elastic
 
 Array = NDArray[np.float64]
 EMBEDMENTS = (0.04, 0.055, 0.075, 0.1, 0.13, 0.17, 0.22)  # m
@@ -56,6 +58,9 @@ def cone_law(
 
     Raises ValueError for a tube that cannot be meshed, SolveError if a solve does not come out.
     """
+    from ...geometry.threaded_section import tube_column
+    from ..cone.straight import column_cone
+
     found = []
     for embedment in embedments:
         column = tube_column(tube, embedment)

@@ -32,15 +32,13 @@ from numpy.typing import NDArray
 from ...geometry.placement import facing
 from ...materials import Ice, metal_named
 from ..case import Case
-from ..chip.growth import power_at
-from ..cone.fronts import ConeFronts
+from ..cone.demand import ConeFronts
 from .cone_load import ConeLaw
 from .crushing import Crushing, crushing_inputs, crushing_limit, crushing_of, stamp_pressure
 from .ice_laws import IceLaws, Origin
 from .recipes import RECIPES, REFERENCE, TUBE, Inputs, Law, Recipe
-from .threads import thread_limit, thread_stiffness
+from .threads import thread_limit, thread_stiffness, toe
 from .trench import Chips
-from .wall import toe
 
 Array = NDArray[np.float64]
 Keep = Callable[[str, Inputs, Recipe], Law]
@@ -209,3 +207,15 @@ class Laws:
         low, up = STEPS[high - 1], STEPS[high]
         share = min(max((place - low) / (up - low), 0.0), 1.0)
         return [(step, part) for step, part in ((low, 1 - share), (up, share)) if part > 1e-6]
+
+
+def power_at(depth: Array, force: Array, at: Array) -> Array:
+    """Powers through force (m,) at depth (m,), the first and the last going on beyond them, at `at` (n,)."""
+    piece, n = _piece(depth, force, at)
+    return np.asarray(force[piece] * (np.asarray(at) / depth[piece]) ** n)
+
+
+def _piece(depth: Array, force: Array, at: Array | float) -> tuple[NDArray[np.int64], Array]:
+    """Interval that holds `at`, and the power there; a depth of the law belongs to the interval above it."""
+    piece = np.clip(np.searchsorted(depth, at) - 1, 0, depth.size - 2)
+    return piece, (np.diff(np.log(force)) / np.diff(np.log(depth)))[piece]

@@ -23,7 +23,7 @@ from math import inf, isnan
 import numpy as np
 from numpy.typing import NDArray
 
-from ..cone.fronts import ConeFronts
+from ..cone.demand import ConeFronts
 from .trench import Chips
 
 Array = NDArray[np.float64]

@@ -1,7 +1,8 @@
-"""What the threads bear along the axis: stiffness, and the limit at which they strip.
+"""What threads and tip bear along the axis: stiffness, and the limit at which they strip or crush.
 
     stiffness   k = 2 pi G / zeta,   zeta = ln(2.5 h (1 - nu) / r)                                           [N/m^2]
     stripping   t = min(tau pi d_c, q A_t / pitch)                       per length of thread                  [N/m]
+    toe         rigid disc on a half-space, 4 G r / (1 - nu) [N/m]; a stamp of the annulus, q A                     [N]
 
 Stiffness: concentric cylinders of sheared ice about an embedment h (Randolph & Wroth, J. Geotech. Eng. Div. ASCE 104,
 1978, from memory; `validation/checks/beam_and_pile/piles_axial.py` holds the half model against it).
@@ -36,3 +37,10 @@ def thread_limit(tube: Tube, ice: Ice, assumed: Assumed, pressure: float) -> flo
     cylinder = assumed.thread_shear_share * ice.deviator_cap * 2 * pi * crest
     faces = pressure * pi * (crest**2 - tube.radius**2) / tube.thread_pitch
     return min(cylinder, faces)
+
+
+def toe(tube: Tube, ice: Ice, pressure: float) -> tuple[float, float]:
+    """Stiffness [N/m] and limit [N] of the tip pushed along the axis into the ice; pressure [Pa] : of a stamp."""
+    E, nu = ice.elastic.youngs_modulus, ice.elastic.poissons_ratio
+    stiffness = 4 * lame(E, nu)[1] * tube.radius / (1 - nu)
+    return stiffness, pressure * pi * (tube.radius**2 - tube.bore**2)

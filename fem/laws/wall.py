@@ -1,8 +1,7 @@
-"""How the wall of the hole gives sideways: stiffness from the half model; and what the tip bears.
+"""How the wall of the hole gives sideways: stiffness from the half model.
 
     stiffness   p = k w        k = kappa E,   p force per length, w movement of the tube's axis across itself   [N/m^2]
     kappa       sum p w / (E sum w^2)          over the pushed part of the front wall of one half model             [-]
-    toe         a stamp of the tube's annulus: limit q A; rigid disc on a half-space: stiffness 4 G r / (1 - nu) [N/m]
 
 The half model is that of the flush tube pulled along the surface (contact, threads, bending and all). kappa hardly
 depends on diameter, metal or ice, much on the angle: the wedge of ice in front is thinner if the head leans away.
@@ -14,13 +13,10 @@ give way more.
 from __future__ import annotations
 
 from dataclasses import replace
-from math import pi
 
 import numpy as np
 
-from ...geometry.placement import Placement, Pull, Tube
-from ...materials import Ice
-from ...materials.tensor import lame
+from ...geometry.placement import Placement, Pull
 from ..case import Case
 from ..onset.elastic import ElasticBody, solve_field
 from ..solid.contact import pair_frames
@@ -45,10 +41,3 @@ def bearing_stiffness(case: Case) -> float:
     length[[0, -1]] *= 0.5
     work = float((force * moved)[pushed].sum())
     return work / float((moved**2 * length)[pushed].sum()) / case.ice.elastic.youngs_modulus
-
-
-def toe(tube: Tube, ice: Ice, pressure: float) -> tuple[float, float]:
-    """Stiffness [N/m] and limit [N] of the tip pushed along the axis into the ice; pressure [Pa] : of a stamp."""
-    E, nu = ice.elastic.youngs_modulus, ice.elastic.poissons_ratio
-    stiffness = 4 * lame(E, nu)[1] * tube.radius / (1 - nu)
-    return stiffness, pressure * pi * (tube.radius**2 - tube.bore**2)

@@ -27,12 +27,15 @@ from time import perf_counter
 import numpy as np
 from numpy.typing import NDArray
 
-from ...geometry import HalfModel, Level, Placement, Pull, Resolution, Tube, build_half_model, load_point
+from ...geometry.half_model import HalfModel, build_half_model
+from ...geometry.layers import Level, Resolution
+from ...geometry.placement import Placement, Pull, Tube, load_point
 from ...materials.tensor import Transverse, isotropic
 from ..case import Case
+from ..errors import SolveError
 from ..solid.contact import ContactSolution, ContactSystem, condition_figures, pair_frames
 from ..solid.elasticity import spread_force
-from ..solid.solver import Method, SolveError
+from ..solid.solver import Method
 from ..solid.stress import Recovery, StressField
 from .wall_lines import WallGeometry, WallLines
 

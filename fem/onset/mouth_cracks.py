@@ -28,17 +28,18 @@ import scipy.sparse as sp
 from numpy.typing import NDArray
 from skfem import ElementHex2
 
-from ...geometry import HalfModel, build_half_model, load_point
-from ...geometry.half_model import Cut, ring_radii
+from ...geometry.half_model import Cut, HalfModel, build_half_model, ring_radii
 from ...geometry.layers import LEVELS, THINNEST_ZONE, Resolution, to_block
+from ...geometry.placement import load_point
 from ...materials.tensor import isotropic
 from ..case import Case
 from ..cracks.slit_faces import jump_matrix, release, swap_for_gaps
+from ..errors import SolveError
 from ..solid.assembly import assemble_in
 from ..solid.condensation import condense
 from ..solid.contact import contact_unknowns, pair_frames
 from ..solid.elasticity import spread_force
-from ..solid.solver import SolveError, choose_method
+from ..solid.solver import choose_method
 
 Array = NDArray[np.float64]
 Index = NDArray[np.int64]

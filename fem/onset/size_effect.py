@@ -28,7 +28,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import brentq
 
-from ...geometry import HalfModel
+from ...geometry.half_model import HalfModel
 from ...materials import Ice
 from ...materials.spread import effective_volume
 from ...materials.weakest_link import WeakestLink, largest_factor

@@ -11,7 +11,7 @@ from time import perf_counter
 import numpy as np
 from numpy.typing import NDArray
 
-from ...geometry import HalfModel
+from ...geometry.half_model import HalfModel
 from ...materials.weakest_link import weakest_link
 from ..case import Case
 from ..solid.contact import ContactSolution

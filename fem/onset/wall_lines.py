@@ -14,7 +14,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from ...geometry import HalfModel
+from ...geometry.half_model import HalfModel
 from ..solid.stress import StressField, shape_values
 
 Array = NDArray[np.float64]

@@ -16,7 +16,7 @@ import numpy as np
 import scipy.sparse as sp
 from numpy.typing import NDArray
 
-from ...geometry import HalfModel
+from ...geometry.half_model import HalfModel
 from .multigrid import Coarse, interpolation
 
 Array = NDArray[np.float64]

@@ -29,13 +29,14 @@ import scipy.sparse as sp
 from numpy.typing import NDArray
 from scipy.optimize import nnls
 
-from ...geometry import HalfModel
+from ...geometry.half_model import HalfModel
+from ..errors import SolveError
 from .assembly import Pattern
 from .coarse_contact import coarse_contact
 from .condensation import Elimination, make_levels
 from .elasticity import Regions, nodal_forces
 from .multigrid import Multigrid
-from .solver import ITERATED, TOLERANCE, Method, SolveError, choose_method
+from .solver import ITERATED, TOLERANCE, Method, choose_method
 from .symmetric import Symmetric
 
 Array = NDArray[np.float64]

@@ -23,6 +23,7 @@ import scipy.sparse as sp
 from numpy.typing import NDArray
 from scipy.sparse.linalg import splu
 
+from ..errors import SolveError
 from .cholmod import Cholmod, has_cholmod, nested_dissection
 from .mkl import MKL, has_mkl
 from .multigrid import Coarse, Direct, Multigrid
@@ -34,10 +35,6 @@ DIRECT_LIMIT = 400_000  # unknowns; about 8 GB of factor beyond
 SPLU_LIMIT = 120_000  # about 3 GB of factor
 TOLERANCE = 1e-7
 ITERATED = TOLERANCE / 30  # where iterations stop
-
-
-class SolveError(RuntimeError):
-    """A linear solve, a contact iteration or a balance that did not come out; never a number instead."""
 
 
 class Solver(Protocol):

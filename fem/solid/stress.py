@@ -21,8 +21,9 @@ from numpy.typing import NDArray
 from scipy.sparse.linalg import LinearOperator, cg
 from skfem import ElementHex2, MeshHex2
 
+from ..errors import SolveError
 from .elasticity import CHUNK, Regions, quadrature, shape_gradients, stresses_at
-from .solver import SolveError, Solver, choose_method, make_solver
+from .solver import Solver, choose_method, make_solver
 
 Array = NDArray[np.float64]
 PROJECTION_TOLERANCE = 1e-13

@@ -16,8 +16,8 @@ from dataclasses import replace
 from math import pi
 
 from ..case import Case
+from ..errors import SolveError
 from ..laws.ice_laws import IceLaws
-from ..solid.solver import SolveError
 from .peak import pull_case
 from .readings import Reading
 

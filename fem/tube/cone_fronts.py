@@ -1,4 +1,4 @@
-"""What drives a cone, as the pull asks for it at each state: `cone.fronts` on plain arrays.
+"""What drives a cone, as the pull asks for it at each state: `cone.demand` on plain arrays.
 
     K(phi) = sum g(phi) f / N_0,    drive = mean of K^2 where K opens,    demand = largest over cones of
     the least over lengths of sqrt(drive), for each of the neighbouring laws by its share                   [-]
@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..compiled import within
-from ..cone.fronts import AZIMUTHS, ConeFronts
+from ..cone.demand import AZIMUTHS, ConeFronts
 
 Array = NDArray[np.float64]
 LEAST_CONE = 1e-3  # N

@@ -15,8 +15,8 @@ from dataclasses import dataclass, replace
 from math import degrees, radians
 
 from ..case import Case
+from ..errors import SolveError
 from ..laws.ice_laws import IceLaws
-from ..solid.solver import SolveError
 from .peak import pull_case
 from .readings import Reading
 

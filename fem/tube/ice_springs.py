@@ -27,9 +27,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..compiled import compiled, within
+from ..errors import SolveError
 from ..laws.ice_laws import IceLaws
 from ..laws.trench import FIRM, NO_CHIPS, ChipTable, next_chips
-from ..solid.solver import SolveError
 from .beam import Beam
 from .cone_fronts import FrontTable, front_table
 

@@ -19,8 +19,8 @@ from dataclasses import dataclass
 from math import inf
 
 from ..case import Case
+from ..errors import SolveError
 from ..laws.ice_laws import IceLaws
-from ..solid.solver import SolveError
 from .modes import CONE, HANGER, SLING, UNENDED, mode_named
 from .pull import TubePull, solve_pull
 

@@ -24,10 +24,10 @@ from functools import partial
 import numpy as np
 from numpy.typing import NDArray
 
-from ...geometry import Placement, Pull, Tube, facing, lever_arm, standing_out
+from ...geometry.placement import Placement, Pull, Tube, facing, lever_arm, standing_out
 from ...materials import Assumed, Metal, default_assumed
+from ..errors import SolveError
 from ..laws.ice_laws import IceLaws
-from ..solid.solver import SolveError
 from .beam import make_beam
 from .cross_section import hollow_section
 from .energies import ENERGIES

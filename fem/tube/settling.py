@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..compiled import compiled
-from ..solid.solver import SolveError
+from ..errors import SolveError
 from .equilibrium import LEAST_FORCE
 from .state import LOAD, MOVED, Equilibrium, Parts, TubeModel, motions, unpack
 from .steps import Way, course_of, tried

@@ -15,7 +15,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from ..solid.solver import SolveError
+from ..errors import SolveError
 from .energies import book
 from .events import CONE, DEEP, EVENTS, HEAD_TURNED, OUT, STOPS, STRAIN_LIMIT, Event, Found, measures, snapshot
 from .ice_springs import loosened

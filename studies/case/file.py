@@ -269,7 +269,7 @@ def settings_id(settings: Settings) -> str:
 def to_case(settings: Settings) -> Case:
     """The case in SI units. `settings` are checked ones (`settings_from`)."""
     from ...fem.case import Case
-    from ...geometry import Placement, Pull, Tube
+    from ...geometry.placement import Placement, Pull, Tube
 
     def number(key: str) -> float:
         return float(settings[key])

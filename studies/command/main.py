@@ -246,7 +246,7 @@ def materials(name: str | None, temperature_C: float, load_time: float, plot: st
 
 def _validate_cases(kind: str, words: tuple[str, ...], out: str | None) -> None:
     """The cases with one of these words in their names, all if there are none; kind : one of `validating.kinds`."""
-    from ...fem.solid.solver import SolveError
+    from ...fem.errors import SolveError
     from ..sweep.runner import progress_bar
     from ..validating.kinds import KINDS
     from . import screen as screens

@@ -35,8 +35,8 @@ def solve_into(
 
     moving : whether the pull is drawn as it goes on, too.  pictures : whether anything is drawn.
     """
-    from ...fem.solid.solver import SolveError
-    from ...geometry import MeshError
+    from ...fem.errors import SolveError
+    from ...geometry.errors import MeshError
 
     screen = console(stderr=True)
     if moving and not pictures:
@@ -79,8 +79,8 @@ def solve_into(
 
 def say_at_once(settings: Settings, screen: Console) -> bool:
     """What limits, as soon as one pull is made; False where laws have to be computed first, or none is solved."""
-    from ...fem.solid.solver import SolveError
-    from ...geometry import MeshError
+    from ...fem.errors import SolveError
+    from ...geometry.errors import MeshError
     from ..outcome.wanted import solve_wanted
 
     with suppress(SolveError, MeshError, _Waits):

@@ -13,7 +13,7 @@ from matplotlib.figure import Figure
 from matplotlib.ticker import FuncFormatter, NullFormatter
 
 from ...fem.chip.path import ChipPath, HoleWall, follow_chip
-from ...fem.solid.solver import SolveError
+from ...fem.errors import SolveError
 from ...geometry.wedge_section import hole_point
 from ..outcome.data import Outcome
 from .style import CONE, ICE, INK, PULL, PUSHES, README, STEEL, in_our_look, save, small_print, tidy

@@ -17,9 +17,9 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from numpy.typing import NDArray
 
+from ...fem.errors import SolveError
 from ...fem.laws.gather import peak_laws
 from ...fem.laws.ice_laws import IceLaws
-from ...fem.solid.solver import SolveError
 from ...fem.tube.rigid_wall import RigidPush, faces, push_rigid_wall
 from ..case.file import Settings, to_case
 from ..files.laws import kept_law

@@ -81,7 +81,7 @@ def _factors(law: Mapping[str, Any]) -> str:
 
 
 def _fronts(law: Mapping[str, Any]) -> str:
-    from ...fem.cone.fronts import CONES, HARMONICS, NODES, RANK, RINGS
+    from ...fem.cone.demand import CONES, HARMONICS, NODES, RANK, RINGS
 
     shape = [CONES, len(RINGS), RANK, HARMONICS, 3, NODES]
     if law["shape"] != shape:

@@ -31,7 +31,7 @@ from typing import Any
 
 from .law_check import law_problem
 from .provenance import digest
-from .store import Damaged, make_folder, read_any, read_record, write_record
+from .store import Damaged, cache_folder, make_folder, read_any, read_record, write_record
 
 Law = dict[str, Any]
 Inputs = Mapping[str, float]
@@ -40,12 +40,8 @@ Recipe = Callable[[Inputs], Law]
 
 def laws_folder() -> Path:
     """Where laws are kept."""
-    return _laws_folder(os.environ.get("ICECONE_LAWS"), os.environ.get("XDG_CACHE_HOME"), os.path.expanduser("~"))
-
-
-@lru_cache(maxsize=16)
-def _laws_folder(named: str | None, cache: str | None, home: str) -> Path:
-    return Path(named) if named else Path(cache or Path(home) / ".cache") / "icecone" / "laws"
+    named = os.environ.get("ICECONE_LAWS")
+    return Path(named) if named else cache_folder() / "laws"
 
 
 def file_name(name: str, inputs: Inputs) -> str:

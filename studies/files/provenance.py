@@ -2,8 +2,8 @@
 
     stamp = icecone's version + digest of code and values; versions of the libraries
 
-Code counts as its syntax tree without docstrings, so that comments, spaces and docstrings void no result; a file of
-values counts byte by byte. Imports are followed wherever they stand, inside functions too, but for type checkers only.
+Code counts as `files.source` says: comments, spaces and docstrings void no result; a file of values counts byte by
+byte. Imports are followed wherever they stand, inside functions too, but for type checkers only.
 Each room that is reached counts with all its files of values, in sub-folders too; but for those of INPUTS, which hold
 what a record names itself: studies and field tables are settings, laws are named by digest (`files.laws`).
 
@@ -14,39 +14,19 @@ Without values, code alone counts: for what takes its values as inputs.
 
 from __future__ import annotations
 
-import ast
 import hashlib
 from collections.abc import Iterator
 from functools import cache
 from importlib.metadata import version
 from pathlib import Path
-from typing import NamedTuple
+
+from .source import keep_sources, source_of
 
 TOP = Path(__file__).resolve().parents[2]
 PACKAGE = "icecone"
 INPUTS = ("studies", "validation")
 NO_VALUES = (".py", ".pyc", ".pyi", ".typed", ".md", ".png", ".svg")
 LIBRARIES = ("scikit-fem", "numpy", "scipy")
-
-
-class Import(NamedTuple):
-    """A statement that imports: `from ..module import names`, or `import module`, which has no names.
-
-    inside : the module's function that it stands in, "" for none.  level : number of leading dots.
-    """
-
-    inside: str
-    level: int
-    module: str
-    names: tuple[str, ...]
-
-
-class Source(NamedTuple):
-    """What counts of a file of code. code : sha256 of its syntax tree.  functions : of the module."""
-
-    code: bytes
-    functions: frozenset[str]
-    imports: tuple[Import, ...]
 
 
 def stamp(*roots: str, apart: tuple[str, ...] = ()) -> str:
@@ -69,6 +49,7 @@ def digest(roots: tuple[str, ...], top: Path = TOP, values: bool = True, apart: 
         content = source_of(file.read_bytes()).code if file.suffix == ".py" else file.read_bytes()
         name = file.relative_to(top).as_posix().encode()
         found.update(b"%d %s\0%d %s\0" % (len(name), name, len(content), content))
+    keep_sources()
     return found.hexdigest()
 
 
@@ -138,69 +119,3 @@ def _imported(file: Path, top: Path, inside: tuple[str, ...] | None = None) -> l
             continue
         found += [name, *((*name, each) for each in each.names)]
     return found
-
-
-@cache
-def source_of(text: bytes) -> Source:
-    """What counts of the text of a file of code."""
-    tree = ast.parse(text)
-    imports: list[Import] = []
-    functions = set()
-    for node in tree.body:
-        inside = node.name if isinstance(node, ast.FunctionDef) else ""
-        functions.add(inside)
-        for each in _statements(node):
-            if isinstance(each, ast.Import):
-                imports += [Import(inside, 0, alias.name, ()) for alias in each.names]
-            elif isinstance(each, ast.ImportFrom):
-                names = tuple(alias.name for alias in each.names)
-                imports.append(Import(inside, each.level, each.module or "", names))
-    words: list[str] = []
-    _write(tree, words)
-    return Source(hashlib.sha256(" ".join(words).encode()).digest(), frozenset(functions - {""}), tuple(imports))
-
-
-def _statements(node: ast.AST) -> Iterator[ast.AST]:
-    """A statement and all inside it, but those that only a type checker comes to."""
-    if isinstance(node, ast.If) and _for_types(node.test):
-        for other in node.orelse:
-            yield from _statements(other)
-        return
-    yield node
-    for child in ast.iter_child_nodes(node):
-        if isinstance(child, ast.stmt | ast.excepthandler | ast.match_case):
-            yield from _statements(child)
-
-
-def _for_types(test: ast.expr) -> bool:
-    return (test.id if isinstance(test, ast.Name) else getattr(test, "attr", "")) == "TYPE_CHECKING"
-
-
-def _write(part: object, words: list[str]) -> None:
-    """A syntax tree as words, without docstrings.
-
-    Empty fields do not count: versions of Python differ in them, and a shipped law's digest must hold in all.
-    """
-    if isinstance(part, ast.AST):
-        words += (type(part).__name__, "(")
-        for name, value in ast.iter_fields(part):
-            if name == "body" and _has_docstring(part):
-                value = value[1:]
-            if value is not None and value != [] and name != "ctx":
-                words.append(name)
-                _write(value, words)
-        words.append(")")
-    elif isinstance(part, list):
-        words.append("[")
-        for each in part:
-            _write(each, words)
-        words.append("]")
-    else:
-        words.append(repr(part))
-
-
-def _has_docstring(node: ast.AST) -> bool:
-    if not isinstance(node, ast.Module | ast.ClassDef | ast.FunctionDef | ast.AsyncFunctionDef) or not node.body:
-        return False
-    first = node.body[0]
-    return isinstance(first, ast.Expr) and isinstance(first.value, ast.Constant) and type(first.value.value) is str

@@ -17,6 +17,7 @@ import re
 import sys
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 from uuid import uuid4
@@ -29,6 +30,16 @@ ROW = re.compile(r'\[\n\s*([^\[\]{}"]+?)\n\s*\]')  # of JSON: a list of numbers;
 
 class Damaged(ValueError):
     """A record file that is cut short, altered or not a record at all."""
+
+
+def cache_folder() -> Path:
+    """Where what can be had again is kept: icecone in the user's cache."""
+    return _cache_folder(os.environ.get("XDG_CACHE_HOME"), os.path.expanduser("~"))
+
+
+@lru_cache(maxsize=16)
+def _cache_folder(named: str | None, home: str) -> Path:
+    return Path(named or Path(home) / ".cache") / "icecone"
 
 
 @contextmanager

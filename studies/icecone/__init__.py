@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from icecone.answers import Study, plot, solve, study
     from icecone.cases import Case, ice, metal, read_case
-    from icecone.fem.solid.solver import SolveError
+    from icecone.fem.errors import SolveError
     from icecone.fem.tube.modes import MODES
     from icecone.materials.assumed import assumptions
     from icecone.pulls import compare, plan
@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 _FROM = {
     "icecone.answers": ("Study", "plot", "solve", "study"),
     "icecone.cases": ("Case", "ice", "metal", "read_case"),
-    "icecone.fem.solid.solver": ("SolveError",),
+    "icecone.fem.errors": ("SolveError",),
     "icecone.fem.tube.modes": ("MODES",),
     "icecone.materials.assumed": ("assumptions",),
     "icecone.pulls": ("compare", "plan"),

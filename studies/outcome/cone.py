@@ -26,7 +26,9 @@ from ...fem.laws.threads import thread_limit
 from ...fem.onset.mouth import solve_mouth_onset
 from ...fem.tube.modes import CONE, THREADS
 from ...fem.tube.peak import stated_strength
-from ...geometry import Level, MeshError, pressed_side
+from ...geometry.errors import MeshError
+from ...geometry.layers import Level
+from ...geometry.placement import pressed_side
 from ..files.laws import kept_law
 from ..files.store import write_atomic
 from .cautions import BETWEEN, CONE_ALONE
@@ -50,7 +52,7 @@ def runs_all_round(case: Case) -> bool:
 def cone_found(case: Case, say: Callable[[str], None] = lambda text: None, own: Own | None = None) -> dict[str, Any]:
     """Solve for the cone; fields of the outcome.
 
-    Raises MeshError for a placement that cannot be meshed, fem.solid.solver.SolveError if a solve does not come out.
+    Raises MeshError for a placement that cannot be meshed, fem.errors.SolveError if a solve does not come out.
     """
     try:
         peak, result = _straight(case) if runs_all_round(case) else _tilted(case)

@@ -15,7 +15,7 @@ from ...fem.hand import broms_long, broms_short
 from ...fem.laws.ice_laws import IceLaws
 from ...fem.tube.cross_section import hollow_section
 from ...fem.tube.modes import THREADS
-from ...geometry import facing, lever_arm
+from ...geometry.placement import facing, lever_arm
 
 HAND_FACTOR = 2.0
 SMALL = 0.02  # share of the pull along or across the axis that a hand formula does not look at

@@ -199,7 +199,7 @@ def solve_settings(
 
     say : gets a line for each law of the ice that has to be computed first.  own : what a user hands in besides.
     session : shares the onset's work with cases before.
-    Raises ValueError for a placement that cannot be meshed, fem.solid.solver.SolveError if a check fails.
+    Raises ValueError for a placement that cannot be meshed, fem.errors.SolveError if a check fails.
     """
     found: tuple[Outcome, Solution] = load(SOLVE)(settings, MODELS[str(settings["numerics.model"])], say, own, session)
     return found

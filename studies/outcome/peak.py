@@ -24,7 +24,7 @@ from ...fem.tube.peak import Peak, solve_peak
 from ...fem.tube.pull import ENERGIES, Event
 from ...fem.tube.readings import Reading
 from ...fem.tube.shapes import Frames
-from ...geometry import MeshError
+from ...geometry.errors import MeshError
 from ..files.laws import UsedLaws
 from .cautions import PULL_CAUTION
 from .data import LOADS
@@ -40,7 +40,7 @@ def peak_found(case: Case, say: Callable[[str], None] = lambda text: None, own: 
     """Solve for the peak; fields of the outcome.  say : gets a line for each law that is computed.
 
     own : changes the laws of the ice before the pull.
-    Raises MeshError for a placement that cannot be meshed, fem.solid.solver.SolveError if a solve does not come out.
+    Raises MeshError for a placement that cannot be meshed, fem.errors.SolveError if a solve does not come out.
     """
     laws = UsedLaws(say)
     try:

@@ -117,9 +117,9 @@ def solve_wanted(
     """What is wanted of a case, and the digest of each law that was used.
 
     say : gets a line for each law that has to be computed first.
-    Raises MeshError for a placement that cannot be built, fem.solid.solver.SolveError if a solve does not come out.
+    Raises MeshError for a placement that cannot be built, fem.errors.SolveError if a solve does not come out.
     """
-    from ...geometry import MeshError
+    from ...geometry.errors import MeshError
     from ..case.file import to_case
     from ..files.laws import UsedLaws
 

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ...fem.tube.modes import in_order, mode_named
-from ...geometry import Placement, Pull, pressed_side
+from ...geometry.placement import Placement, Pull, pressed_side
 from ..outcome.data import Outcome, known
 from ..outcome.results import PeakResult
 

@@ -15,8 +15,6 @@ from dataclasses import dataclass, field
 from math import inf, isfinite
 from typing import Any, Protocol
 
-from scipy.stats import norm, triang, uniform
-
 from ...materials.spread import Spread
 from ..case.toml import did_you_mean, shown
 
@@ -69,6 +67,20 @@ class Distribution:
 
 
 @dataclass(frozen=True, slots=True)
+class _Even:
+    """The uniform distribution."""
+
+    low: float
+    high: float
+
+    def quantile(self, u: float) -> float:
+        return self.low + u * (self.high - self.low)
+
+    def cdf(self, x: float) -> float:
+        return min(max((x - self.low) / (self.high - self.low), 0.0), 1.0)
+
+
+@dataclass(frozen=True, slots=True)
 class _Scipy:
     """A distribution of scipy.stats as a Quantile."""
 
@@ -107,6 +119,8 @@ def _whole(word: str, of: Mapping[str, float]) -> Quantile:
     if word == "normal":
         if not of["sd"] > 0:
             raise ValueError(f"sd = {of['sd']:g}: must be more than 0")
+        from scipy.stats import norm
+
         return _Scipy(norm(of["mean"], of["sd"]))
     if word in ("lognormal", "weibull"):
         if not of["cov"] > 0:
@@ -116,7 +130,9 @@ def _whole(word: str, of: Mapping[str, float]) -> Quantile:
     if not low < high:
         raise ValueError(f"high = {high:g}: must be more than low = {low:g}")
     if word == "uniform":
-        return _Scipy(uniform(low, high - low))
+        return _Even(low, high)
     if not low <= of["mode"] <= high:
         raise ValueError(f"mode = {of['mode']:g}: must lie between low = {low:g} and high = {high:g}")
+    from scipy.stats import triang
+
     return _Scipy(triang((of["mode"] - low) / (high - low), low, high - low))

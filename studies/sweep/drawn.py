@@ -12,23 +12,25 @@ depth are as stated; the spread is that of tests on one ice, not of a day on a g
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
-from ...fem.solid.solver import SolveError
-from ...geometry import MeshError
+from ...fem.errors import SolveError
+from ...geometry.errors import MeshError
 from ...materials import assumptions
 from ..case.file import KEYS, Settings, settings_from
 from ..outcome.results import DrawnRange
 from ..outcome.wanted import solve_wanted
 from .draws import Draws, Random, drawn_values, usual_draws
-from .spread import FEWEST, SHOWN
-from .statistics import SHARES, chances, drives, percentile
+from .statistics import FEWEST, SHARES, SHOWN, drives
 from .work import forked
 
+Array = NDArray[np.float64]
 STRENGTHS = ("ice.K_IC_kPa_sqrt_m", "ice.compressive_MPa")
 FIRST = 25  # draws, after which a first range is told
 OTHER_LAWS = ("chip_friction", "sliding_ratio")
@@ -70,7 +72,9 @@ def draw_case(
             advance()
             if len(found) == FIRST < number and any(answer.get("limit_mode") for answer in found):
                 first(_range(randoms, drawn[:FIRST], found, seed))
-    return _range(randoms, drawn, found, seed)
+                import scipy.stats  # noqa: F401  for what drives the limit: loaded while the others are drawn
+    told = _range(randoms, drawn, found, seed)
+    return replace(told, driven_by=_driving(told, drawn, found))
 
 
 def _solved(settings: Settings) -> dict[str, Any]:
@@ -84,24 +88,33 @@ def _solved(settings: Settings) -> dict[str, Any]:
 def _range(
     randoms: tuple[Random, ...], drawn: list[dict[str, float]], found: list[dict[str, Any]], seed: int
 ) -> DrawnRange:
-    """The range of what was found from what was drawn. Raises ValueError if nothing was."""
-    number = len(drawn)
-    inputs = {each.key: np.array([values.get(each.key, np.nan) for values in drawn]) for each in randoms}
-    loads = {name: np.array([answer.get(f"{name}_kN") or np.nan for answer in found], float) for name in SHOWN}
-    modes = [str(answer["limit_mode"]) for answer in found if answer.get("limit_mode")]
+    """The range of what was found, but for what drives it. Raises ValueError if nothing was found."""
+    modes = sorted(str(answer["limit_mode"]) for answer in found if answer.get("limit_mode"))
     if not modes:
-        raise ValueError(f"none of {number} draws was solved")
-    clear = [each.key for each in drives(inputs, loads["limit"]) if each.is_clear] if len(modes) >= FEWEST else []
+        raise ValueError(f"none of {len(drawn)} draws was solved")
     return DrawnRange(
-        draws=number,
+        draws=len(drawn),
         seed=seed,
-        unsolved=number - len(modes),
+        unsolved=len(drawn) - len(modes),
         drawn=tuple(each.key for each in randoms),
         share=SHARES,
-        loads_kN={name: tuple(percentile(of, share).value for share in SHARES) for name, of in loads.items()},
-        modes={mode: known.value for mode, known in chances(modes).items()},
-        driven_by=tuple(clear),
+        loads_kN={name: tuple(np.nanquantile(_loads(found, name), SHARES).tolist()) for name in SHOWN},
+        modes={mode: count / len(modes) for mode, count in Counter(modes).most_common()},
+        driven_by=(),
     )
+
+
+def _driving(told: DrawnRange, drawn: list[dict[str, float]], found: list[dict[str, Any]]) -> tuple[str, ...]:
+    """The keys that clearly move the limit, first the one that does most."""
+    if told.draws - told.unsolved < FEWEST:
+        return ()
+    inputs = {key: np.array([values.get(key, np.nan) for values in drawn]) for key in told.drawn}
+    return tuple(each.key for each in drives(inputs, _loads(found, "limit")) if each.is_clear)
+
+
+def _loads(found: list[dict[str, Any]], name: str) -> Array:
+    """A load of each draw [kN]; nan where it was not solved."""
+    return np.array([answer.get(f"{name}_kN") or np.nan for answer in found], float)
 
 
 def _values(draws: Draws, number: int, settings: Settings) -> dict[str, float]:

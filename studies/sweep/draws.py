@@ -25,7 +25,7 @@ from zlib import crc32
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import norm
+from scipy.special import ndtr
 
 from ...materials import assumptions
 from ...materials.data_file import read_tables
@@ -200,7 +200,7 @@ def drawn_values(
     given : what the case states besides.  check : completes and checks a case, for laws of spread: with what is drawn
     by then, its own strengths as its kind has them. Raises CaseError for a case whose kind has no such value.
     """
-    shares = dict(zip((each.key for each in draws.randoms), map(float, norm.cdf(normals)), strict=True))
+    shares = dict(zip((each.key for each in draws.randoms), map(float, ndtr(normals)), strict=True))
     found: dict[str, float] = {}
     for each in draws.randoms:
         if each.way != "spread":

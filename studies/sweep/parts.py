@@ -20,9 +20,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ...fem.case import Case
+from ...fem.errors import SolveError
 from ...fem.laws.gather import peak_laws
 from ...fem.laws.ice_laws import IceLaws
-from ...fem.solid.solver import SolveError
 from ...fem.tube.modes import TUBE_BENDS, mode_named
 from ...fem.tube.peak import case_without, pull_case
 from ..case.file import Settings, settings_from, to_case

@@ -143,8 +143,8 @@ def _solve_all(jobs: Sequence[Job], total: int, out: Path, console: Console, don
 
 
 def _solve(job: Job, out: Path, tell: Callable[[str], None], session: ElasticSession) -> Done:
-    from ...fem.solid.solver import SolveError
-    from ...geometry import MeshError
+    from ...fem.errors import SolveError
+    from ...geometry.errors import MeshError
     from ..outcome.models import solve_settings
 
     folder = case_folder(out, job)

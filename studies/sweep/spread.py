@@ -18,21 +18,19 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from ...fem.solid.solver import SolveError
-from ...geometry import MeshError
+from ...fem.errors import SolveError
+from ...geometry.errors import MeshError
 from ..case.file import KEYS, settings_from
 from ..case.words import short_name, short_words
 from ..command.numbers import percent
 from ..outcome.data import LOADS
 from ..outcome.wanted import solve_wanted
 from .many import DRAW
-from .statistics import SHARES, Drive, Known, chances, drives, percentile
+from .statistics import FEWEST, SHARES, SHOWN, Drive, Known, chances, drives, percentile
 from .tables import Results
 
 Array = NDArray[np.float64]
 LIMIT = {"limit": "limit"}
-SHOWN = ("limit", "peak", "early")
-FEWEST = 20  # draws, from which on inputs are told apart
 
 
 @dataclass(frozen=True, slots=True)

@@ -21,11 +21,13 @@ from math import sqrt
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import stats
+from scipy.special import ndtri
 
 Array = NDArray[np.float64]
 CONFIDENCE, NOISE = 0.9, 2.0  # NOISE over sqrt(n): shares below are none
 SHARES = (0.05, 0.25, 0.5, 0.75, 0.95)  # percentiles that are told
+SHOWN = ("limit", "peak", "early")  # loads whose spread is told
+FEWEST = 20  # draws, from which on inputs are told apart
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,6 +56,8 @@ class Drive:
 
 def percentile(values: Array, share: float) -> Known:
     """The value (n,) below which a share of the draws lies. Raises ValueError without draws, or beyond 0..1."""
+    from scipy import stats
+
     values = _finite(values)
     if not 0 < share < 1:
         raise ValueError(f"share = {share:g}: must lie between 0 and 1")
@@ -64,6 +68,8 @@ def percentile(values: Array, share: float) -> Known:
 
 def chance(hits: int, draws: int) -> Known:
     """Of something that came `hits` times in `draws`. Raises ValueError for no draws, or more hits than draws."""
+    from scipy import stats
+
     if not 0 <= hits <= draws or draws == 0:
         raise ValueError(f"hits = {hits}: must lie between 0 and {draws} draws, of which there must be some")
     found = stats.binomtest(hits, draws).proportion_ci(CONFIDENCE, method="wilson")
@@ -101,8 +107,10 @@ def _finite(values: Array) -> Array:
 
 def _order(x: Array, y: Array) -> Known:
     """Spearman's rank correlation; its interval by Fisher's z with variance 1.06 / (n - 3)."""
+    from scipy import stats
+
     rho = float(stats.spearmanr(x, y).statistic) if np.ptp(y) > 0 else 0.0
-    half = stats.norm.ppf(0.5 + 0.5 * CONFIDENCE) * sqrt(1.06 / max(x.size - 3, 1))
+    half = ndtri(0.5 + 0.5 * CONFIDENCE) * sqrt(1.06 / max(x.size - 3, 1))
     z = np.arctanh(np.clip(rho, -1 + 1e-12, 1 - 1e-12))
     return Known(rho, float(np.tanh(z - half)), float(np.tanh(z + half)))
 
@@ -113,5 +121,5 @@ def _share(x: Array, y: Array) -> Known:
     ordered = y[np.argsort(x, kind="stable")]
     ordered = (ordered - ordered.mean()) / ordered.std()
     value = float((ordered * np.roll(ordered, -1)).mean())
-    half = float(stats.norm.ppf(0.5 + 0.5 * CONFIDENCE)) / sqrt(x.size)
+    half = float(ndtri(0.5 + 0.5 * CONFIDENCE)) / sqrt(x.size)
     return Known(min(max(value, 0.0), 1.0), max(value - half, 0.0), min(value + half, 1.0))

@@ -35,8 +35,8 @@ Answer = tuple[Record, tuple[str, ...]]  # and what was said of laws
 
 def solve_task(task: Task) -> Answer:
     """The record of a case, and what was said of its laws. Nothing that a case can bring about is raised."""
-    from ...fem.solid.solver import SolveError
-    from ...geometry import MeshError
+    from ...fem.errors import SolveError
+    from ...geometry.errors import MeshError
     from ..outcome.wanted import solve_wanted
 
     name, settings, want = task

@@ -50,7 +50,7 @@ CASES: Mapping[str, Mapping[str, Any]] = {
 def pull_both(name: str, say: Say = lambda words: None) -> Record:
     """One of CASES by both routes.
 
-    Raises KeyError for an unknown case, ValueError and fem.solid.solver.SolveError as the routes do.
+    Raises KeyError for an unknown case, ValueError and fem.errors.SolveError as the routes do.
     """
     settings = settings_from(dict(CASES[name]))
     case = to_case(settings)

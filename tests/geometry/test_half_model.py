@@ -15,10 +15,11 @@ from numpy.typing import NDArray
 from samples import TUBE
 from skfem import Basis, ElementHex2
 
-from icecone.geometry import HalfModel, Placement, Pull, Resolution, Tube, build_half_model, layers, load_point
-from icecone.geometry.half_model import CRUST_SHARE
-from icecone.geometry.layers import HOLE_BELOW_TIP, LEVELS
+from icecone.geometry import layers
+from icecone.geometry.half_model import CRUST_SHARE, HalfModel, build_half_model
+from icecone.geometry.layers import HOLE_BELOW_TIP, LEVELS, Resolution
 from icecone.geometry.o_grid import graded, half_disc
+from icecone.geometry.placement import Placement, Pull, Tube, load_point
 
 FAR = 0.4
 ANGLES = (-45.0, -30.0, -10.0, 0.0, 10.0, 30.0, 45.0)

@@ -9,7 +9,8 @@ import numpy as np
 import pytest
 from samples import TUBE, placed
 
-from icecone.geometry import LEVELS, build_half_model
+from icecone.geometry.half_model import build_half_model
+from icecone.geometry.layers import LEVELS
 from icecone.geometry.slit_half_model import FLAT, LAST, STEEPEST, ConeModel, ConeShape, build_cone_model
 
 ANGLES = [-45, *(pytest.param(each, marks=pytest.mark.slow) for each in (-20, 0, 20)), 45]

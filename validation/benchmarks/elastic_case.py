@@ -24,7 +24,9 @@ from numpy.typing import NDArray
 from skfem import MeshHex, MeshHex2
 
 from icecone.fem.solid.elasticity import spread_force
-from icecone.geometry import LEVELS, HalfModel, Level, Resolution, build_half_model, load_point
+from icecone.geometry.half_model import HalfModel, build_half_model
+from icecone.geometry.layers import LEVELS, Level, Resolution
+from icecone.geometry.placement import load_point
 from icecone.materials.tensor import isotropic
 from icecone.validation.models.half_model_case import PULL, SOUND, STEEL, TUBE, UPRIGHT
 

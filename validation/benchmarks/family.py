@@ -18,7 +18,7 @@ from time import process_time
 from icecone.fem.case import Case
 from icecone.fem.onset.elastic import ElasticSession
 from icecone.fem.onset.solve import Solution, solve_onset
-from icecone.geometry import Placement, Pull
+from icecone.geometry.placement import Placement, Pull
 from icecone.validation.checks.mesh.meshes import standard_case
 
 ANGLES = (-20.0, -12.0, -6.0, 0.0, 6.0, 12.0, 20.0)  # deg

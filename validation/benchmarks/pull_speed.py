@@ -19,8 +19,8 @@ from time import process_time
 import numpy as np
 
 from icecone.fem.case import Case
+from icecone.fem.errors import SolveError
 from icecone.fem.laws.ice_laws import IceLaws
-from icecone.fem.solid.solver import SolveError
 from icecone.fem.tube.peak import case_without, pull_case
 from icecone.materials import ice_named
 from icecone.validation.benchmarks.tubepull import random_case

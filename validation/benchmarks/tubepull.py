@@ -16,13 +16,12 @@ from time import perf_counter
 
 import numpy as np
 
-from icecone.fem.cone.fronts import ConeFronts
+from icecone.fem.cone.demand import ConeFronts
+from icecone.fem.errors import SolveError
 from icecone.fem.laws.ice_laws import IceLaws
 from icecone.fem.laws.trench import Chips
-from icecone.fem.solid.solver import SolveError
 from icecone.fem.tube.pull import ELEMENT, LARGEST_DISPLACEMENT, TubePull, solve_pull
-from icecone.geometry import Placement, Pull, Tube
-from icecone.geometry.placement import Attachment
+from icecone.geometry.placement import Attachment, Placement, Pull, Tube
 from icecone.materials import Metal, metal_named, metal_names
 
 Case = tuple[Tube, Placement, Pull, IceLaws, Metal]

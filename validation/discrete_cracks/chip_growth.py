@@ -22,7 +22,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ...fem.cracks.slit import Crack
-from ...fem.solid.solver import SolveError
+from ...fem.errors import SolveError
 
 Array = NDArray[np.float64]
 

@@ -29,7 +29,7 @@ from scipy.optimize import nnls
 from scipy.sparse.csgraph import connected_components
 
 from ...fem.cracks.condensed_ice import face_frames
-from ...geometry import Placement
+from ...geometry.placement import Placement
 from ...geometry.slit_half_model import ConeModel
 
 Array = NDArray[np.float64]

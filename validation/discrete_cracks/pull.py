@@ -32,8 +32,8 @@ from ...fem.case import Case
 from ...fem.cone.fronts import tip_cones
 from ...fem.cracks.slit import Crack, Slit, make_slit
 from ...fem.cracks.wall_loads import FRONT, THREADS, hole_rings
-from ...fem.solid.solver import SolveError
-from ...geometry import facing
+from ...fem.errors import SolveError
+from ...geometry.placement import facing
 from .chip_growth import Chip
 from .chip_slits import IN_BACK, IN_FRONT, chip_slits
 from .left_ice import Known, LeftIce

@@ -27,11 +27,10 @@ from ...fem.case import Case
 from ...fem.cracks.wall_loads import FRONT, THREADS, Rings
 from ...fem.laws.crushing import Crushing, crushing_inputs, crushing_limit, crushing_of, stamp_pressure
 from ...fem.laws.recipes import RECIPES
-from ...fem.laws.threads import thread_limit
-from ...fem.laws.wall import toe
+from ...fem.laws.threads import thread_limit, toe
 from ...fem.tube.beam import dense, directions, make_beam, resist
 from ...fem.tube.cross_section import hollow_section
-from ...geometry import lever_arm
+from ...geometry.placement import lever_arm
 
 Array = NDArray[np.float64]
 TOE = 3

@@ -17,7 +17,7 @@ from skfem import ElementHex2
 
 from ...fem.solid.elasticity import scalar_basis
 from ...fem.solid.stress import VOIGT
-from ...geometry import load_point
+from ...geometry.placement import load_point
 from .bodies import Array
 from .half_model_case import TUBE, Setting, joined, ours
 

@@ -22,7 +22,9 @@ from ...fem.solid.assembly import assemble_stiffness
 from ...fem.solid.contact import ContactSolution, pair_frames, solve_contact
 from ...fem.solid.elasticity import displacement_gradient, scalar_basis, spread_force, stress
 from ...fem.solid.stress import VOIGT
-from ...geometry import HalfModel, Level, Placement, Pull, Resolution, Tube, build_half_model, load_point
+from ...geometry.half_model import HalfModel, build_half_model
+from ...geometry.layers import Level, Resolution
+from ...geometry.placement import Placement, Pull, Tube, load_point
 from ...materials import tensor
 from .bodies import Array, Mask, Regions, solve_held
 

@@ -19,7 +19,7 @@ import numpy as np
 import scipy.sparse as sp
 from skfem import ElementHex2
 
-from ...geometry import HalfModel
+from ...geometry.half_model import HalfModel
 from .bodies import Array, Mask
 from .half_model_case import Setting, ours
 

@@ -22,7 +22,7 @@ import numpy as np
 from ...fem.solid.contact import pair_frames
 from ...fem.solid.elasticity import scalar_basis
 from ...fem.solid.stress import VOIGT
-from ...geometry import load_point
+from ...geometry.placement import load_point
 from .bodies import Array
 from .half_model_case import PULL, TUBE, Setting, ours
 from .ngsolve_mesh import STEEL_SOLIDS, Part, Translated, at_points, translate

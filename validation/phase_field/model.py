@@ -28,7 +28,8 @@ import scipy.sparse as sp
 from numpy.typing import NDArray
 from skfem import Basis, ElementQuad1, MeshQuad
 
-from ...fem.solid.solver import Method, SolveError, choose_method, make_solver
+from ...fem.errors import SolveError
+from ...fem.solid.solver import Method, choose_method, make_solver
 from ...materials.tensor import lame
 from .energy_split import SPLITS, degraded_energy, tangent
 

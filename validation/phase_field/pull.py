@@ -24,7 +24,7 @@ import numpy as np
 from numpy.typing import NDArray
 from skfem import ElementQuad1, FacetBasis, LinearForm, MeshQuad
 
-from ...fem.solid.solver import SolveError
+from ...fem.errors import SolveError
 from ...geometry.o_grid import graded
 from ...geometry.threaded_section import Column
 from .model import DamageModel, make_damage_model

@@ -28,7 +28,8 @@ import numpy as np
 import scipy.sparse as sp
 from numpy.typing import NDArray
 
-from ...fem.solid.solver import SolveError, make_solver
+from ...fem.errors import SolveError
+from ...fem.solid.solver import make_solver
 from .model import RESIDUAL, DamageModel, Stiffness, balance, cheapest, driving_energy
 
 Array = NDArray[np.float64]

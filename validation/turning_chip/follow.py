@@ -33,7 +33,7 @@ from ...fem.chip.growth import mesh_size
 from ...fem.cracks.condensed_ice import face_frames
 from ...fem.cracks.friction import solve_faces
 from ...fem.cracks.stress_intensity import hoop_intensity, kink_angle
-from ...geometry import Tube
+from ...geometry.placement import Tube
 from ...geometry.slit_half_model import ConeModel
 from ...materials import Ice
 from .surface import DOWN, ring_marks, turning_slit, turning_surface

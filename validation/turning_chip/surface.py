@@ -24,10 +24,10 @@ from math import pi, tan
 import numpy as np
 from numpy.typing import NDArray
 
-from ...geometry import Placement, Resolution, Tube
 from ...geometry.half_model import Cut, build_half_model
-from ...geometry.layers import Layers, to_block
+from ...geometry.layers import Layers, Resolution, to_block
 from ...geometry.o_grid import graded
+from ...geometry.placement import Placement, Tube
 from ...geometry.slit_half_model import ConeModel, ConeShape
 
 Array = NDArray[np.float64]

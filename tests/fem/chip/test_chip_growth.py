@@ -12,12 +12,14 @@ from samples import ICE, NEEDLE, TUBE, placed
 
 from icecone.fem.chip import growth as chip_module
 from icecone.fem.chip.body import PROFILES, UNIT_PUSH, ChipBody, along_front, chip_body, chip_pushes, condense_chip
-from icecone.fem.chip.growth import ChipGrowth, chip_law, chip_shapes, mesh_size, open_chip, power_at
+from icecone.fem.chip.growth import ChipGrowth, chip_law, chip_shapes, mesh_size, open_chip
 from icecone.fem.cone.condensed import tributary
 from icecone.fem.cracks.friction import solve_faces
 from icecone.fem.solid.assembly import assemble_stiffness
 from icecone.fem.solid.solver import make_solver
-from icecone.geometry import MeshError, Resolution, Tube
+from icecone.geometry.errors import MeshError
+from icecone.geometry.layers import Resolution
+from icecone.geometry.placement import Tube
 from icecone.geometry.slit_half_model import ConeShape, build_cone_model
 
 Array = NDArray[np.float64]
@@ -174,15 +176,6 @@ def test_sheared_penny_with_friction_releases_the_energy_of_what_friction_leaves
     assert ratios[1] == pytest.approx(ratios[0], rel=2e-3) and ratios[2] == pytest.approx(ratios[0], rel=2e-3)
     stuck = open_chip(deep, (behind[:, None] * (0.4 * t * along - p * np.array([1.0, 0, 0]))).ravel(), 0.5)
     assert np.all(np.isinf(stuck.load()[1:]) | (stuck.load()[1:] > 1e3 * stuck.fracture_energy))
-
-
-def test_the_law_between_its_depths_is_a_power_and_its_slope_the_derivative() -> None:
-    """F = 3 d^1.7 everywhere; with two powers each holds in its own interval."""
-    depth = np.array([0.01, 0.02, 0.04])
-    at = np.array([0.004, 0.01, 0.015, 0.03, 0.04, 0.1])
-    assert power_at(depth, 3 * depth**1.7, at) == pytest.approx(3 * at**1.7)
-    bent = np.array([1.0, 2.0, 8.0])  # F = d / 10 mm, then 2 (d / 20 mm)^2
-    assert power_at(depth, bent, np.array([0.015, 0.02, 0.03])) == pytest.approx([1.5, 2.0, 4.5])
 
 
 def test_the_law_takes_the_weakest_chip_of_each_depth(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -11,7 +11,8 @@ from samples import case as sample_case
 from samples import tube_into
 
 from icecone.fem.case import Case
-from icecone.fem.cone.fronts import NODES, ConeFronts, front_weights, least_load, tip_cones
+from icecone.fem.cone.demand import NODES, ConeFronts
+from icecone.fem.cone.fronts import front_weights, least_load, tip_cones
 from icecone.fem.cracks.slit import Slit, make_slit
 from icecone.fem.cracks.wall_loads import BACK, FRONT, THREADS, Rings, hole_rings
 

@@ -17,11 +17,13 @@ from icecone.fem.cone.condensed import UNIT_PULL, CondensedCone, tributary
 from icecone.fem.cone.straight import straight_cone
 from icecone.fem.cone.tilted import TiltedGrowth, default_shapes, open_cone, solve_tilted_cone
 from icecone.fem.cracks.slit_faces import release
+from icecone.fem.errors import SolveError
 from icecone.fem.onset.solve import solve_onset
 from icecone.fem.solid.contact import solve_contact
 from icecone.fem.solid.elasticity import spread_force
-from icecone.fem.solid.solver import SolveError
-from icecone.geometry import Cut, Placement, Resolution, build_half_model, load_point
+from icecone.geometry.half_model import Cut, build_half_model
+from icecone.geometry.layers import Resolution
+from icecone.geometry.placement import Placement, load_point
 from icecone.geometry.slit_half_model import ConeShape, SlitWarp, build_cone_model
 from icecone.geometry.threaded_section import tube_column
 from icecone.materials.tensor import isotropic

@@ -10,7 +10,7 @@ import pytest
 from icecone.fem.cracks import friction as frictionfaces
 from icecone.fem.cracks.friction import solve_faces
 from icecone.fem.cracks.slit_faces import release
-from icecone.fem.solid.solver import SolveError
+from icecone.fem.errors import SolveError
 
 Array = np.ndarray
 

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from samples import settings
 
-from icecone.fem.laws.gather import ANGLES, Laws, peak_laws
+from icecone.fem.laws.gather import ANGLES, Laws, peak_laws, power_at
 from icecone.fem.laws.ice_laws import IceLaws
 from icecone.fem.laws.recipes import Inputs, Law, Recipe
 from icecone.fem.tube import steps
@@ -164,3 +164,12 @@ def test_a_crust_weakens_its_own_depth_only() -> None:
     before, after = (each.limit_at(0.2) for each in (plain, crusted))
     assert np.all(after[inside] <= 0.5 * before[inside])
     assert after[~inside] == pytest.approx(before[~inside], rel=1e-12)
+
+
+def test_the_law_of_chips_is_a_power_between_its_depths() -> None:
+    """F = 3 d^1.7 everywhere; with two powers each holds in its own interval."""
+    depth = np.array([0.01, 0.02, 0.04])
+    at = np.array([0.004, 0.01, 0.015, 0.03, 0.04, 0.1])
+    assert power_at(depth, 3 * depth**1.7, at) == pytest.approx(3 * at**1.7)
+    bent = np.array([1.0, 2.0, 8.0])  # F = d / 10 mm, then 2 (d / 20 mm)^2
+    assert power_at(depth, bent, np.array([0.015, 0.02, 0.03])) == pytest.approx([1.5, 2.0, 4.5])

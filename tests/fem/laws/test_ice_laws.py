@@ -13,8 +13,8 @@ from samples import case as sample_case
 from icecone.fem.case import Case
 from icecone.fem.cone.straight import solve_cone
 from icecone.fem.laws.cone_load import ConeLaw, cone_law
-from icecone.fem.laws.threads import thread_limit, thread_stiffness
-from icecone.fem.laws.wall import bearing_stiffness, toe
+from icecone.fem.laws.threads import thread_limit, thread_stiffness, toe
+from icecone.fem.laws.wall import bearing_stiffness
 from icecone.materials import default_assumed
 
 ELASTIC = (ICE.elastic.youngs_modulus, ICE.elastic.poissons_ratio)

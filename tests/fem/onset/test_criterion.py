@@ -20,7 +20,7 @@ from icecone.fem.onset.criterion import (
 from icecone.fem.onset.solve import solve_onset
 from icecone.fem.onset.wall_lines import WallLines, line_averages
 from icecone.fem.solid.stress import StressField
-from icecone.geometry import build_half_model
+from icecone.geometry.half_model import build_half_model
 from icecone.materials import default_assumed, ice_named
 from icecone.validation.checks.elasticity.kirsch import HOLE
 from icecone.validation.checks.elasticity.kirsch import S as PULL

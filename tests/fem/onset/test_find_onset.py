@@ -12,7 +12,8 @@ from samples import COARSE, TUBE, placed
 from icecone.fem.onset.criterion import criterion_index, find_onset
 from icecone.fem.onset.wall_lines import WallLines
 from icecone.fem.solid.stress import StressField
-from icecone.geometry import Placement, build_half_model
+from icecone.geometry.half_model import build_half_model
+from icecone.geometry.placement import Placement
 from icecone.materials import default_assumed, ice_named
 
 RATIO = default_assumed().sliding_ratio

@@ -19,7 +19,7 @@ from icecone.fem.onset.mouth_cracks import MouthCracks, Release, Surface, face_w
 from icecone.fem.onset.solve import Solution, solve_onset
 from icecone.fem.solid.assembly import assemble_stiffness
 from icecone.fem.solid.condensation import condense
-from icecone.geometry import Pull
+from icecone.geometry.placement import Pull
 from icecone.geometry.slit_half_model import ConeShape
 from icecone.materials.tensor import isotropic
 from icecone.validation.checks.mesh.meshes import standard_case

@@ -11,10 +11,11 @@ from samples import CRUST_ICE, FLUSH, ICE, TUBE
 from samples import case as sample_case
 
 from icecone.fem.case import Case
+from icecone.fem.errors import SolveError
 from icecone.fem.onset import elastic
 from icecone.fem.onset.solve import Solution, solve_onset
-from icecone.fem.solid.solver import SolveError
-from icecone.geometry import LEVELS, layers
+from icecone.geometry import layers
+from icecone.geometry.layers import LEVELS
 from icecone.geometry.placement import Attachment
 from icecone.materials import ice_named, metal_named
 from icecone.materials.tensor import Transverse

@@ -19,7 +19,8 @@ from icecone.fem.onset.size_effect import AS_STATED, raised_strength, stressed_v
 from icecone.fem.onset.solve import onset_in, solve_onset
 from icecone.fem.onset.wall_lines import WallLines
 from icecone.fem.solid.stress import StressField
-from icecone.geometry import LEVELS, HalfModel, build_half_model
+from icecone.geometry.half_model import HalfModel, build_half_model
+from icecone.geometry.layers import LEVELS
 from icecone.materials import default_assumed
 from icecone.materials.spread import Spread
 from icecone.materials.weakest_link import WeakestLink, largest_factor

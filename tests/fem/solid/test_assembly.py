@@ -12,7 +12,8 @@ from samples import COARSEST, ICE_MODULI, STEEL_MODULI, TUBE
 from icecone.fem.solid.assembly import Pattern, assemble_in, assemble_stiffness
 from icecone.fem.solid.contact import contact_unknowns
 from icecone.fem.solid.elasticity import nodal_forces
-from icecone.geometry import Placement, build_half_model
+from icecone.geometry.half_model import build_half_model
+from icecone.geometry.placement import Placement
 from icecone.materials.tensor import Transverse, isotropic
 
 COLUMNS = Transverse(13.9e9, 7.1e9, 5.8e9, 15.0e9, 3.0e9, (0.6, 0.0, 0.8)).tensor()  # Pa, invented

@@ -16,6 +16,7 @@ from samples import COARSEST, ICE_MODULI, STEEL_MODULI, TUBE
 from scipy.optimize import lsq_linear
 from scipy.spatial import cKDTree
 
+from icecone.fem.errors import SolveError
 from icecone.fem.solid import contact
 from icecone.fem.solid.contact import (
     ContactSolution,
@@ -26,8 +27,8 @@ from icecone.fem.solid.contact import (
     solve_gaps,
 )
 from icecone.fem.solid.elasticity import nodal_forces, spread_force
-from icecone.fem.solid.solver import SolveError
-from icecone.geometry import HalfModel, Placement, Pull, build_half_model, load_point
+from icecone.geometry.half_model import HalfModel, build_half_model
+from icecone.geometry.placement import Placement, Pull, load_point
 from icecone.materials.tensor import isotropic
 
 Array = NDArray[np.float64]

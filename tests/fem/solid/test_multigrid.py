@@ -20,8 +20,9 @@ from icecone.fem.solid.elasticity import spread_force
 from icecone.fem.solid.incomplete import IncompleteCholesky
 from icecone.fem.solid.multigrid import Coarse, coarse_field, interpolation
 from icecone.fem.solid.solver import ITERATED, make_solver, relative_residual
-from icecone.geometry import Placement, Pull, build_half_model, load_point
+from icecone.geometry.half_model import build_half_model
 from icecone.geometry.layers import Resolution
+from icecone.geometry.placement import Placement, Pull, load_point
 from icecone.materials.tensor import isotropic
 
 Array = NDArray[np.float64]

@@ -8,7 +8,8 @@ from samples import COARSEST, ICE_MODULI, STEEL_MODULI, TUBE
 
 from icecone.fem.solid import stress
 from icecone.fem.solid.stress import Recovery, recover
-from icecone.geometry import Placement, build_half_model
+from icecone.geometry.half_model import build_half_model
+from icecone.geometry.placement import Placement
 from icecone.materials.tensor import isotropic
 
 

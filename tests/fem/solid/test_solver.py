@@ -14,11 +14,12 @@ from numpy.typing import NDArray
 from samples import ICE_MODULI
 from skfem import MeshHex, MeshHex2
 
+from icecone.fem.errors import SolveError
 from icecone.fem.solid import cholmod as cholmod_module
 from icecone.fem.solid import solver as solver_module
 from icecone.fem.solid.assembly import assemble_stiffness
 from icecone.fem.solid.condensation import condense
-from icecone.fem.solid.solver import SolveError, choose_method, make_solver, relative_residual
+from icecone.fem.solid.solver import choose_method, make_solver, relative_residual
 from icecone.materials.tensor import isotropic
 
 Array = NDArray[np.float64]
@@ -153,7 +154,7 @@ def test_an_empty_row_does_not_end_the_process():
     """
     script = (
         "import numpy as np, scipy.sparse as sp\n"
-        "from icecone.fem.solid.solver import SolveError, make_solver\n"
+        "from icecone.fem.errors import SolveError\nfrom icecone.fem.solid.solver import make_solver\n"
         "A = sp.block_diag([2 * sp.eye_array(299), sp.csr_array((1, 1))], format='csr')\n"
         "try:\n    make_solver(A, method='pardiso').solve(np.ones(300))\n"
         "except SolveError:\n    print('refused')\n"

@@ -19,8 +19,8 @@ import pytest
 from scipy.linalg import solve_banded
 
 from icecone.fem.compiled import prune
-from icecone.fem.cone.fronts import ConeFronts
-from icecone.fem.solid.solver import SolveError
+from icecone.fem.cone.demand import ConeFronts
+from icecone.fem.errors import SolveError
 from icecone.fem.tube.beam import HALF_BAND, dense, resist, solve_band
 from icecone.fem.tube.energies import book
 from icecone.fem.tube.equilibrium import find, unloaded
@@ -32,7 +32,7 @@ from icecone.fem.tube.pull import make_tube_model, solve_pull
 from icecone.fem.tube.shank import shank_forces
 from icecone.fem.tube.state import Equilibrium, TubeModel, unpack
 from icecone.fem.tube.track import Track
-from icecone.geometry import facing
+from icecone.geometry.placement import facing
 from icecone.validation.benchmarks.tubepull import random_case
 
 Step = tuple[TubeModel, ConeFronts | None, Equilibrium, Equilibrium]

@@ -11,7 +11,7 @@ import pytest
 from icecone.fem.case import Case
 from icecone.fem.laws.gather import peak_laws
 from icecone.fem.tube.pull import ELEMENT, LARGEST_DISPLACEMENT, TubePull, solve_pull
-from icecone.geometry import Placement, Pull, facing, pressed_side
+from icecone.geometry.placement import Placement, Pull, facing, pressed_side
 from icecone.studies.case.file import settings_from, to_case
 from icecone.studies.files.laws import kept_law
 

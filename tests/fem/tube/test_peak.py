@@ -9,9 +9,9 @@ import numpy as np
 import pytest
 from samples import TUBE, UNBROKEN, case, even_laws, placed
 
-from icecone.fem.cone.fronts import ConeFronts
+from icecone.fem.cone.demand import ConeFronts
 from icecone.fem.tube.peak import solve_peak
-from icecone.geometry import Pull
+from icecone.geometry.placement import Pull
 
 STRAIGHT = case(direction_deg=90.0)
 

@@ -12,11 +12,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 from samples import STEEL, TUBE, even_laws, placed, tube_into
 
-from icecone.fem.solid.solver import SolveError
+from icecone.fem.errors import SolveError
 from icecone.fem.tube.cross_section import hollow_section
 from icecone.fem.tube.pull import make_tube_model, solve_pull
 from icecone.fem.tube.readings import first_drop, ice_bound, largest_within, tube_bound
-from icecone.geometry import Pull
+from icecone.geometry.placement import Pull
 from icecone.materials import metal_named
 
 

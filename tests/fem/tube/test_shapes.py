@@ -10,7 +10,7 @@ from samples import FLUSH, STEEL, TUBE, chipping_laws, even_laws, placed
 
 from icecone.fem.tube.pull import TubePull, solve_pull
 from icecone.fem.tube.shapes import MOST, chosen
-from icecone.geometry import Pull
+from icecone.geometry.placement import Pull
 
 
 @pytest.fixture(scope="module")

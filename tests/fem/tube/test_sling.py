@@ -17,7 +17,7 @@ from icecone.fem.tube.peak import solve_peak
 from icecone.fem.tube.pull import ENERGIES, TubePull, make_tube_model, solve_pull
 from icecone.fem.tube.sliding import slide
 from icecone.fem.tube.sling import wants
-from icecone.geometry import Placement, Pull, lever_arm, load_point
+from icecone.geometry.placement import Placement, Pull, lever_arm, load_point
 from icecone.studies.case.file import CaseError, settings_from, to_case
 
 DEEP, STANDS = 0.15, 0.10  # m in the ice and above it

@@ -14,8 +14,7 @@ from icecone.fem.hand import broms_short
 from icecone.fem.laws.ice_laws import IceLaws
 from icecone.fem.tube.equilibrium import find, unloaded
 from icecone.fem.tube.pull import ENERGIES, TubePull, make_tube_model, solve_pull
-from icecone.geometry import Placement, Pull, Tube
-from icecone.geometry.placement import Attachment
+from icecone.geometry.placement import Attachment, Placement, Pull, Tube
 from icecone.materials import Assumed, default_assumed
 from icecone.validation.benchmarks.tubepull import random_case, solve_random
 from icecone.validation.checks.beam_and_pile.tube_beam import ELASTIC, PERFECT, hetenyi, on_springs, pile, straight

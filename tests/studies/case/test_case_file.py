@@ -14,7 +14,7 @@ from domains import examples, numbers
 from hypothesis import given
 from hypothesis import strategies as st
 
-from icecone.geometry import Pull, standing_out
+from icecone.geometry.placement import Pull, standing_out
 from icecone.materials import assumptions, metal_named
 from icecone.materials.crystal import solid_ice
 from icecone.materials.porosity import with_pores

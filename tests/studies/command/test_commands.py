@@ -20,8 +20,8 @@ from click.testing import CliRunner, Result
 from rich.console import Console
 from studystub import CAUTION, install, made_up_record
 
-from icecone.fem.solid.solver import SolveError
-from icecone.geometry import MeshError
+from icecone.fem.errors import SolveError
+from icecone.geometry.errors import MeshError
 from icecone.studies.case.file import settings_from
 from icecone.studies.command import solving
 from icecone.studies.command.main import main

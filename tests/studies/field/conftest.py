@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 from field_samples import inline, made_up, made_up_peak_kN
 
-from icecone.fem.solid.solver import SolveError
+from icecone.fem.errors import SolveError
 from icecone.studies.outcome import wanted
 from icecone.studies.outcome.wanted import Found
 

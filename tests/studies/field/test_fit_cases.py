@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from rich.console import Console
 
-from icecone.fem.solid.solver import SolveError
+from icecone.fem.errors import SolveError
 from icecone.materials import assumptions, ice_named
 from icecone.materials.draws import spreads_of
 from icecone.studies.case.file import CaseError, Settings, settings_from

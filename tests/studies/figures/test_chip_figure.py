@@ -9,7 +9,7 @@ import pytest
 from studystub import made_up_record
 
 from icecone.fem.chip.path import ChipPath, HoleWall, follow_chip
-from icecone.fem.solid.solver import SolveError
+from icecone.fem.errors import SolveError
 from icecone.studies.figures import chip_paths as chipfigure
 from icecone.studies.figures.chip_paths import chip_figure
 from icecone.validation.checks.fracture.chip_path import ICE

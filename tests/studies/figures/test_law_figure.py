@@ -12,8 +12,8 @@ from samples import FLUSH, chipping_laws, settings
 from studystub import made_up_record
 
 from icecone.fem.case import Case
+from icecone.fem.errors import SolveError
 from icecone.fem.laws.ice_laws import IceLaws
-from icecone.fem.solid.solver import SolveError
 from icecone.studies.figures import law as lawfigure
 
 

@@ -17,6 +17,7 @@ import pytest
 from icecone.fem.laws.recipes import RECIPES
 from icecone.studies.files import provenance
 from icecone.studies.files.provenance import TOP, digest, stamp, used_files
+from icecone.studies.files.source import read_source
 from icecone.studies.sweep.runner import ROOTS
 from icecone.validation.pack import TOPICS as CHECKS
 
@@ -192,11 +193,11 @@ def test_a_module_of_which_a_function_is_a_root_counts_whole_where_it_is_importe
 def test_an_empty_field_that_a_version_of_python_adds_moves_no_digest(monkeypatch: pytest.MonkeyPatch) -> None:
     """A shipped law must count in all of them; one that is filled counts."""
     text = b"def f(x: int = 1) -> int:\n    return x\n"
-    codes = [provenance.source_of.__wrapped__(text).code]
+    codes = [read_source(text).code]
     monkeypatch.setattr(ast.FunctionDef, "_fields", (*ast.FunctionDef._fields, "added"))
     for added in ([], None, [ast.Pass()]):
         monkeypatch.setattr(ast.FunctionDef, "added", added, raising=False)
-        codes.append(provenance.source_of.__wrapped__(text).code)
+        codes.append(read_source(text).code)
     assert codes[0] == codes[1] == codes[2] != codes[3]
 
 

@@ -22,7 +22,7 @@ from rich.console import Console
 from studycases import field_tables, records, studies
 from studystub import CAUTION
 
-from icecone.fem.solid.solver import SolveError
+from icecone.fem.errors import SolveError
 from icecone.studies.command.day import print_comparison
 from icecone.studies.command.screen import print_study
 from icecone.studies.field.run_compare import run_compare

@@ -19,7 +19,9 @@ from icecone.fem.onset.solve import solve_onset
 from icecone.fem.onset.wall_lines import WallLines
 from icecone.fem.solid.stress import StressField
 from icecone.fem.tube.peak import pull_case
-from icecone.geometry import Placement, Resolution, build_half_model
+from icecone.geometry.half_model import build_half_model
+from icecone.geometry.layers import Resolution
+from icecone.geometry.placement import Placement
 from icecone.materials import assumptions
 from icecone.studies.case.file import settings_from, to_case
 from icecone.studies.files.laws import file_name, kept_law

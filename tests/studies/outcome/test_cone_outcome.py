@@ -14,7 +14,7 @@ from click.testing import CliRunner
 from studystub import CONE, made_up_record
 from studystub import STRAIGHT as STRAIGHT_CONE
 
-from icecone.geometry import MeshError
+from icecone.geometry.errors import MeshError
 from icecone.studies.case.file import settings_from, to_case
 from icecone.studies.command.main import main
 from icecone.studies.figures.cone import cone_picture, peaks_figure

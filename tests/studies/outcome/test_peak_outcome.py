@@ -18,7 +18,8 @@ from icecone.fem.laws.ice_laws import IceLaws
 from icecone.fem.tube.edges import Neighbour, neighbours
 from icecone.fem.tube.peak import solve_peak
 from icecone.fem.tube.readings import Reading
-from icecone.geometry import MeshError, Pull
+from icecone.geometry.errors import MeshError
+from icecone.geometry.placement import Pull
 from icecone.studies.case.file import settings_from
 from icecone.studies.command.rows import peak_rows, remarks
 from icecone.studies.figures.peak import load_displacement, peaks_by_key

@@ -13,7 +13,7 @@ from studystub import STRAIGHT, made_up_record
 from icecone.fem.cone import straight, tilted
 from icecone.fem.onset import elastic
 from icecone.fem.tube import band, peak
-from icecone.geometry import MeshError
+from icecone.geometry.errors import MeshError
 from icecone.studies.case.file import to_case
 from icecone.studies.files import provenance
 from icecone.studies.outcome import cone

@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from icecone.fem.solid.solver import SolveError
+from icecone.fem.errors import SolveError
 from icecone.studies.case.file import Settings, settings_from
 from icecone.studies.outcome.wanted import Found
 from icecone.studies.sweep import drawn as module

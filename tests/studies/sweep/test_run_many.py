@@ -18,8 +18,8 @@ import pytest
 from click.testing import CliRunner
 from rich.console import Console
 
+from icecone.fem.errors import SolveError
 from icecone.fem.onset import elastic
-from icecone.fem.solid.solver import SolveError
 from icecone.studies.case.file import CaseError
 from icecone.studies.command.main import main
 from icecone.studies.files.records import Records

@@ -18,9 +18,9 @@ import pytest
 from rich.console import Console
 from studystub import CAUTION, changed, install, made_up_record
 
+from icecone.fem.errors import SolveError
 from icecone.fem.laws.recipes import RECIPES, Inputs, Law
-from icecone.fem.solid.solver import SolveError
-from icecone.geometry import MeshError
+from icecone.geometry.errors import MeshError
 from icecone.studies.case.file import KEYS, CaseError, settings_from
 from icecone.studies.command.main import print_study
 from icecone.studies.command.main import study as cli_study

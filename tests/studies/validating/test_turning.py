@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 from click.testing import CliRunner
 
-from icecone.fem.solid.solver import SolveError
+from icecone.fem.errors import SolveError
 from icecone.studies.command.main import main
 from icecone.studies.files.store import read_any, write_record
 from icecone.studies.validating.turning import CASES, DEPTH, run_turning

@@ -12,8 +12,8 @@ import numpy as np
 import pytest
 from click.testing import CliRunner
 
+from icecone.fem.errors import SolveError
 from icecone.fem.laws.recipes import RECIPES, Inputs, Law
-from icecone.fem.solid.solver import SolveError
 from icecone.studies.command.main import main
 from icecone.studies.files.laws import file_name, kept_law
 from icecone.studies.files.store import read_any, write_record

@@ -20,7 +20,9 @@ import numpy as np
 from numpy.typing import NDArray
 from skfem import ElementHex2, FacetBasis, MeshHex2
 
-from ....geometry import LEVELS, Level, Placement, Tube, build_half_model
+from ....geometry.half_model import build_half_model
+from ....geometry.layers import LEVELS, Level
+from ....geometry.placement import Placement, Tube
 from ....materials.tensor import isotropic
 from ...check import Check, Measured, Quantity
 from ...models.bodies import Array, block, everywhere, held, nearest_node, solve_body, stress_at, traction

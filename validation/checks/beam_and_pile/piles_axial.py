@@ -18,7 +18,7 @@ from math import pi
 import numpy as np
 
 from ....fem.hand import shaft_stiffness
-from ....geometry import LEVELS, Resolution
+from ....geometry.layers import LEVELS, Resolution
 from ...check import Check, Curve, Measured, Quantity
 from ...models.bodies import Array
 from .piles_lateral import COARSE, FORCE, SIZES, WALL, D, E, along_the_tube, make_pile, solve_pile

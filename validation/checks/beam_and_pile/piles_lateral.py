@@ -29,7 +29,9 @@ from ....fem.hand import half_infinite_beam, randolph_head, slipping_modulus
 from ....fem.solid.assembly import assemble_stiffness
 from ....fem.solid.contact import solve_contact
 from ....fem.solid.elasticity import spread_force
-from ....geometry import LEVELS, HalfModel, Placement, Resolution, Tube, build_half_model, load_point
+from ....geometry.half_model import HalfModel, build_half_model
+from ....geometry.layers import LEVELS, Resolution
+from ....geometry.placement import Placement, Tube, load_point
 from ....materials.tensor import isotropic
 from ...check import Check, Curve, Measured, Quantity
 from ...models.bodies import Array, solve_held

@@ -32,7 +32,7 @@ from ....fem.tube.beam import Beam, dense, make_beam, resist
 from ....fem.tube.cross_section import HollowSection, hollow_section, respond
 from ....fem.tube.equilibrium import find, unloaded
 from ....fem.tube.pull import TubePull, make_tube_model, solve_pull
-from ....geometry import Placement, Pull, Tube
+from ....geometry.placement import Placement, Pull, Tube
 from ....materials import Metal, metal_named
 from ...check import Check, Measured, Quantity
 from ...models.bodies import Array

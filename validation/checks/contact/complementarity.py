@@ -17,12 +17,15 @@ from math import radians
 import numpy as np
 from scipy.optimize import minimize
 
+from ....fem.errors import SolveError
 from ....fem.solid.assembly import assemble_in
 from ....fem.solid.condensation import condense
 from ....fem.solid.contact import condition_figures, contact_unknowns, pair_frames, solve_contact, solve_gaps
 from ....fem.solid.elasticity import Regions, spread_force
-from ....fem.solid.solver import SolveError, choose_method
-from ....geometry import HalfModel, Level, Placement, Pull, Resolution, Tube, build_half_model, load_point
+from ....fem.solid.solver import choose_method
+from ....geometry.half_model import HalfModel, build_half_model
+from ....geometry.layers import Level, Resolution
+from ....geometry.placement import Placement, Pull, Tube, load_point
 from ....materials.tensor import isotropic
 from ...check import Check, Measured, Quantity
 from ...models.bodies import Array

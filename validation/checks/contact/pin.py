@@ -29,8 +29,7 @@ from skfem import MeshHex, MeshHex2
 
 from ....fem.solid.contact import ContactSolution, solve_contact
 from ....fem.solid.elasticity import spread_force
-from ....geometry import HalfModel
-from ....geometry.half_model import curved_nodes, hexahedra
+from ....geometry.half_model import HalfModel, curved_nodes, hexahedra
 from ....geometry.o_grid import graded, half_disc
 from ....geometry.quality import check_quality
 from ....materials.tensor import isotropic

@@ -22,7 +22,8 @@ import numpy as np
 from ....fem.chip.body import ChipBody, along_front, chip_body
 from ....fem.chip.growth import mesh_size, open_chip
 from ....fem.cone.condensed import tributary
-from ....geometry import Resolution, Tube
+from ....geometry.layers import Resolution
+from ....geometry.placement import Tube
 from ....geometry.slit_half_model import ConeShape
 from ....materials import ice_named
 from ...check import Check, Measured, Quantity

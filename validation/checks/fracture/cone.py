@@ -23,7 +23,7 @@ from ....fem.case import Case
 from ....fem.cone.condensed import CondensedCone
 from ....fem.cone.straight import ConeGrowth, follow_cone, straight_cone
 from ....fem.cone.tilted import open_cone
-from ....geometry import Placement, Pull, Tube
+from ....geometry.placement import Placement, Pull, Tube
 from ....geometry.slit_half_model import ConeShape
 from ....geometry.threaded_section import Column, stud_column, tube_column
 from ....materials import ice_named, metal_named

@@ -28,8 +28,8 @@ from scipy.optimize import brentq
 
 from ....fem.case import Case
 from ....fem.onset.solve import Solution, solve_onset
-from ....geometry import Level, Placement, Pull, Resolution, Tube
-from ....geometry.layers import LEVELS
+from ....geometry.layers import LEVELS, Level, Resolution
+from ....geometry.placement import Placement, Pull, Tube
 from ....materials import ice_named, metal_named
 from ...check import Check, Measured, Quantity
 from ...models.bodies import Array
