@@ -149,7 +149,7 @@ def peaks(draw: st.DrawFn) -> dict[str, Any]:
         "next_kN": rivals[0]["load_kN"] if rivals else None,
         "first_hinge_kN": draw(MAYBE),
         "head_rotation_deg": draw(numbers(0.0, 90.0)),
-        "peak": {"rivals": rivals, "events": [event]},
+        "peak": {"rivals": rivals, "others_above_kN": draw(MAYBE), "events": [event]},
     }
 
 

@@ -44,6 +44,7 @@ SHAPES: dict[str, Any] = {
 }
 PEAK: dict[str, Any] = {
     "rivals": [{"mode": "hanger", "load_kN": 10.0}],
+    "others_above_kN": None,
     "stop": "",
     "cone_kN": None,
     "hand_kN": {"threads stripped": 9.0},

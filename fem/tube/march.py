@@ -95,7 +95,8 @@ def march(
             if step < LEAST_STEP:
                 snapped, before, stage = True, at, settling_from(parts, at, FIRST_STEP, course.viscosity)
         at = states[-1]
-        if why == ON and not snapped and (at[MOVED] >= course.largest_displacement or snaps > MOST_SNAPS):
+        done = at[MOVED] >= course.largest_displacement or snaps > MOST_SNAPS or at[LOAD] > course.enough
+        if why == ON and not snapped and done:
             why = END
         search, way = search_from(at, measures), way_of(stage) if snapped else ahead(parts, at, last, step)
     return Marched(states, moved, marks, last, step, snaps, why, load)

@@ -3,8 +3,9 @@
 The tube is pulled on the ice's laws (`tube.pull`, `laws.gather`). This module adds the rivals, loads in N:
 
     ladder  the pull if the mode that ended it could not come (no cone; threads, wall or metal stronger without bound; a
-            sling that holds), then if the next could not either, and so on up to ENOUGH times the peak. None counts
-            below the peak: a tube that cannot bend may lever out at less, but no strength is lost by that
+            sling that holds), then if the next could not either, and so on up to ENOUGH times the peak, where a pull
+            ends: what needs more is no rival. None counts below the peak: a tube that cannot bend may lever out at
+            less, but no strength is lost by that
     cone    one that comes in the pull itself after its peak, at its load there at most
     beyond  where a load still rises at a stop: what the pull comes to beyond it, here and in the ladder
     stated  hanger or sling by the strength stated for it
@@ -22,9 +23,9 @@ from ..case import Case
 from ..errors import SolveError
 from ..laws.ice_laws import IceLaws
 from .modes import CONE, HANGER, SLING, UNENDED, mode_named
-from .pull import TubePull, solve_pull
+from .pull import BEARS, TubePull, solve_pull
 
-ENOUGH = 2.0  # times the peak: a mode that needs more is no rival
+ENOUGH = 2.0  # times the peak
 Rival = tuple[str, float]
 
 
@@ -33,12 +34,14 @@ class Peak:
     """The pull, hanger or sling with the strength stated for it, and the other modes with their loads [N].
 
     laws : the ice's.  stated : None if no strength is.  ladder : in the order in which they were barred.
+    above : what all other modes need more than [N], as far as that was found; None if not.
     """
 
     pull: TubePull
     stated: Rival | None
     ladder: tuple[Rival, ...]
     laws: IceLaws
+    above: float | None = None
 
     @property
     def rivals(self) -> tuple[Rival, ...]:
@@ -74,7 +77,8 @@ def solve_peak(case: Case, laws: IceLaws) -> Peak:
     Raises ValueError for what cannot be built, SolveError if an equilibrium is not found.
     """
     pull = pull_case(case, laws)
-    return Peak(pull, stated_strength(case), tuple(_ladder(case, pull, laws)), laws)
+    ladder, above = _ladder(case, pull, laws)
+    return Peak(pull, stated_strength(case), ladder, laws, above)
 
 
 def stated_strength(case: Case) -> Rival | None:
@@ -85,18 +89,22 @@ def stated_strength(case: Case) -> Rival | None:
     return stated if stated[1] < inf else None
 
 
-def _ladder(case: Case, pull: TubePull, laws: IceLaws) -> list[Rival]:
-    """The other modes with their loads [N], each with all before it barred."""
+def _ladder(case: Case, pull: TubePull, laws: IceLaws) -> tuple[tuple[Rival, ...], float | None]:
+    """The other modes with their loads [N], each with all before it barred, and what the rest need more than."""
+    enough, above = ENOUGH * pull.peak, None
     late = next((event.load for event in pull.events if event.name == CONE and event.load > pull.peak), inf)
     found = {CONE: late} if late < inf else {}
     mode, load = _comes_to(pull)
     if pull.stop and mode != UNENDED:
         found.setdefault(mode, load)
     barred = case_without(mode, case, laws)
-    while barred is not None and load <= ENOUGH * pull.peak:
+    while barred is not None and load <= enough:
         try:
-            other = pull_case(*barred)
+            other = pull_case(*barred, enough)
         except SolveError:  # of a tube and ice that do not exist: what is known of them stands
+            break
+        if other.ended == BEARS:
+            above = enough
             break
         mode, load = _comes_to(other)
         if mode in (pull.mode, UNENDED) or (mode in found and mode != CONE):
@@ -104,7 +112,7 @@ def _ladder(case: Case, pull: TubePull, laws: IceLaws) -> list[Rival]:
         load = max(load, pull.peak)
         found[mode] = min(load, late) if mode == CONE else load
         barred = case_without(mode, *barred)
-    return list(found.items())
+    return tuple(found.items()), above
 
 
 def _comes_to(pull: TubePull) -> Rival:
@@ -112,9 +120,9 @@ def _comes_to(pull: TubePull) -> Rival:
     return (pull.largest.mode, pull.largest.load) if pull.stop else (pull.mode, pull.peak)
 
 
-def pull_case(case: Case, laws: IceLaws) -> TubePull:
-    """The pull of a case alone. Errors of `solve_peak`."""
-    return solve_pull(case.tube, case.placement, case.pull, laws, case.metal, assumed=case.assumed)
+def pull_case(case: Case, laws: IceLaws, enough: float = inf) -> TubePull:
+    """The pull of a case alone, as far as to a load that is enough [N]. Errors of `solve_peak`."""
+    return solve_pull(case.tube, case.placement, case.pull, laws, case.metal, assumed=case.assumed, enough=enough)
 
 
 def case_without(mode: str, case: Case, laws: IceLaws) -> tuple[Case, IceLaws] | None:

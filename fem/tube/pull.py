@@ -9,7 +9,7 @@ pull presses is pulled as its mirror image (`geometry.facing`), and seen from th
 `peak` is the largest load up to a stop (`geometry.Pull`); what else a pull reads knows no stop (`tube.readings`). The
 pull ends at the metal's strain limit, at `largest_displacement`, out of the ice, at a share of the largest load
 (counted from the load at which a sling came to a stop), or if the tube slides out and does not come to rest though the
-load point is held, or if it snaps again and again.
+load point is held, if it snaps again and again, or if it bears what is enough for who asks.
 
 Limits: what energies miss is the integration's error, 1e-4 to 1e-5 of the work; the springs' kinks keep it from second
 order in the step.
@@ -49,7 +49,7 @@ __all__ = ["ENERGIES", "TubePull", "follow_pull", "make_tube_model", "solve_pull
 
 Array = NDArray[np.float64]
 ELEMENT, LARGEST_STEP, LARGEST_DISPLACEMENT = 2.5e-3, 2e-3, 0.25  # m
-FAR, STEPS = "moved as far as the model follows", 20_000
+FAR, BEARS, STEPS = "moved as far as the model follows", "it bears enough", 20_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,15 +156,17 @@ def solve_pull(
     largest_step: float = LARGEST_STEP,
     largest_displacement: float = LARGEST_DISPLACEMENT,
     assumed: Assumed | None = None,
+    enough: float = np.inf,
 ) -> TubePull:
     """Pull a placed tube to the end.
 
-    element, largest_step, largest_displacement : m.  assumed : those of the file if None.
+    element, largest_step, largest_displacement : m.  assumed : those of the file if None.  enough : load at which the
+    pull may end [N].
     Raises ValueError for what cannot be built, SolveError if an equilibrium is not found.
     """
     placement, pull, side = facing(placement, pull)
     model = make_tube_model(tube, placement, pull, laws, metal, element, assumed)
-    found = follow_pull(model, largest_step, largest_displacement)
+    found = follow_pull(model, largest_step, largest_displacement, enough)
     return found if side > 0 else _mirrored(found)
 
 
@@ -174,10 +176,10 @@ def _mirrored(found: TubePull) -> TubePull:
     return replace(found, head_rotation=-found.head_rotation, events=events, frames=replace(found.frames, side=-1))
 
 
-def follow_pull(model: TubeModel, largest_step: float, largest_displacement: float) -> TubePull:
-    """Pull the tube of `model` to the end; largest_step, largest_displacement [m] and errors as in `solve_pull`."""
+def follow_pull(model: TubeModel, largest_step: float, largest_displacement: float, enough: float = np.inf) -> TubePull:
+    """Pull the tube of `model` to the end; largest_step, largest_displacement [m], enough [N], errors: `solve_pull`."""
     track = Track(model, start := unloaded(model), [start], [np.zeros(len(ENERGIES))])
-    course = course_of(model, largest_step, largest_displacement)
+    course = course_of(model, largest_step, largest_displacement, enough)
     _slide(track)
     step = FIRST_STEP
     while len(track.states) < STEPS:
@@ -188,6 +190,7 @@ def follow_pull(model: TubeModel, largest_step: float, largest_displacement: flo
         step = FIRST_STEP if marched.why == SLIDE and _slide(track) else marched.step
         ended = track.ended or (FAR if track.states[-1].displacement >= largest_displacement else "")
         ended = ended or (LOST if track.settled > MOST_SNAPS else "")
+        ended = ended or (BEARS if track.states[-1].load > enough else "")
         if ended:
             return _result(track, ended)
     raise SolveError(f"no end of the pull within {STEPS} states")

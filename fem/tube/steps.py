@@ -36,13 +36,15 @@ LEAST_VISCOSITY = 1e-7  # of the mean bearing stiffness of a node
 class Course(NamedTuple):
     """How a pull is followed. stops : `events.stops`.  tolerance : of the balance.  bound : no load is larger [N].
 
-    fallen : share of the largest load at which it ends.  viscosity : the least [N/m].  gone : of ice in a step [m].
+    fallen : share of the largest load at which it ends; enough : load at which it does [N].  viscosity : the least
+    [N/m].  gone : of ice in a step [m].
     """
 
     stops: Stops
     tolerance: float
     bound: float
     fallen: float
+    enough: float
     viscosity: float
     gone: float
     largest_step: float
@@ -63,10 +65,12 @@ class Way(NamedTuple):
     viscosity: float
 
 
-def course_of(model: TubeModel, largest_step: float = np.inf, largest_displacement: float = np.inf) -> Course:
-    """That of a tube; [m]."""
+def course_of(
+    model: TubeModel, largest_step: float = np.inf, largest_displacement: float = np.inf, enough: float = np.inf
+) -> Course:
+    """That of a tube; [m], enough [N]."""
     bound = most_borne(model.springs, model.shank, model.section)
-    given = stops(model), equilibrium.TOLERANCE, bound, float(model.assumed.fallen_share)
+    given = stops(model), equilibrium.TOLERANCE, bound, float(model.assumed.fallen_share), float(enough)
     viscosity = LEAST_VISCOSITY * float(model.springs.k.mean())
     return Course(*given, viscosity, GONE_A_STEP, float(largest_step), float(largest_displacement))
 

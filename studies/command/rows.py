@@ -57,6 +57,7 @@ def peak_rows(outcome: Outcome) -> list[Row]:
         ("its wall wrinkles (kN)", "not up to the peak" if outcome.wrinkle_kN is None else outcome.wrinkle_kN),
         ("turn of the head up to the peak (deg)", abs(outcome.head_rotation_deg or 0.0)),
         *((_rival_words(each.mode), each.load_kN) for each in peak.rivals if each.mode != outcome.limit_mode),
+        *([] if peak.others_above_kN is None else [("anything else needs more than (kN)", peak.others_above_kN)]),
         *((f"by hand: {name} (kN)", load) for name, load in peak.hand_kN.items()),
     ]
     return rows

@@ -18,7 +18,7 @@ from .results import ConeResult, DrawnRange, IceUsed, MetalUsed, OnsetResult, Pe
 
 __all__ = ["ConeResult", "IceUsed", "MetalUsed", "OnsetResult", "Outcome", "PeakResult", "known"]
 
-FORMAT = 6  # of the JSON; another one is refused
+FORMAT = 7  # of the JSON; another one is refused
 Kept = TypeVar("Kept")
 LOADS = {
     "peak": "peak",

@@ -72,6 +72,7 @@ def _result(case: Case, found: Peak) -> PeakResult:
     near = neighbours(case, found.laws)
     return PeakResult(
         rivals=tuple(Rival(mode, load / 1e3) for mode, load in found.rivals),
+        others_above_kN=None if found.above is None else found.above / 1e3,
         stop=stop_in_words(case, pull.stop),
         cone_kN=pull.cone_load / 1e3 if isfinite(pull.cone_load) else None,
         hand_kN={name: load / 1e3 for name, load in hand.items()},

@@ -249,11 +249,13 @@ class Shapes:
 class PeakResult:
     """The pull to its end: the curve, its events, what else could give way, hand formulas, the laws of the ice.
 
-    stop : at which the peak still rises, in words; "" if it does not.
+    stop : at which the peak still rises, in words; "" if it does not.  others_above : what all modes that are not
+    named need more than, as far as that was found.
     band : loads [kN] by the names of `data.LOADS` if every chip comes out, "goes", and if none does, "stays".
     """
 
     rivals: tuple[Rival, ...]
+    others_above_kN: float | None
     stop: str
     cone_kN: float | None
     hand_kN: dict[str, float]

@@ -10,34 +10,44 @@ import pytest
 from samples import TUBE, UNBROKEN, case, even_laws, placed
 
 from icecone.fem.cone.demand import ConeFronts
-from icecone.fem.tube.peak import solve_peak
+from icecone.fem.tube.peak import pull_case, solve_peak
+from icecone.fem.tube.pull import BEARS
 from icecone.geometry.placement import Pull
 
 STRAIGHT = case(direction_deg=90.0)
 
 
 def test_a_straight_pull_is_the_least_of_cone_and_threads_and_names_the_other() -> None:
-    """Straight out nothing bends: the cone's 14 kN, then the threads' 450 N/mm over 65 mm, the hanger's 10 kN apart."""
-    found = solve_peak(STRAIGHT, even_laws())
-    assert (found.pull.mode, found.pull.peak) == ("cone", pytest.approx(14e3, rel=1e-3))
+    """Straight out nothing bends: the cone's 15 kN, then the threads' 450 N/mm over 65 mm, the hanger's 10 kN apart."""
+    found = solve_peak(STRAIGHT, even_laws(cone=15e3))
+    assert (found.pull.mode, found.pull.peak) == ("cone", pytest.approx(15e3, rel=1e-3))
     assert found.rivals[0] == found.limit == ("hanger", 10e3)
     assert found.rivals[1] == ("threads stripped", pytest.approx(450e3 * 0.065, rel=1e-2))
-    assert found.next == ("cone", found.pull.peak) and found.margin == pytest.approx(14 / 10, rel=1e-3)
-    stripped = solve_peak(STRAIGHT, even_laws(threads=100e3))
+    assert found.next == ("cone", found.pull.peak) and found.margin == pytest.approx(15 / 10, rel=1e-3)
+    stripped = solve_peak(STRAIGHT, even_laws(cone=12e3, threads=100e3))
     assert (stripped.pull.mode, stripped.pull.peak) == ("threads stripped", pytest.approx(6.5e3, rel=1e-2))
     assert stripped.limit == ("threads stripped", stripped.pull.peak) and stripped.next == ("hanger", 10e3)
     assert stripped.margin == pytest.approx(10 / 6.5, rel=1e-2) and "cone" in dict(stripped.ladder)
 
 
 def test_rivals_are_a_ladder_of_modes_until_one_needs_twice_the_peak() -> None:
-    """Weak threads, then the cone, then a tube drawn out like a rope; straight out twice the peak ends it."""
+    """Weak threads, then the cone, then a tube drawn out like a rope; what needs more than twice the peak is none."""
     found = solve_peak(case(assumed=UNBROKEN), even_laws(threads=100e3))
-    assert found.pull.mode == "threads stripped"
+    assert found.pull.mode == "threads stripped" and found.above == 2 * found.pull.peak
     modes, loads = zip(*(rival for rival in found.rivals if rival[0] != "hanger"), strict=True)
-    assert modes == ("cone", "rope", "lever-out") and found.pull.peak < loads[0]
-    assert list(loads) == sorted(loads) and loads[1] <= 2 * found.pull.peak
-    straight = solve_peak(STRAIGHT, even_laws()).rivals
-    assert [mode for mode, _ in straight] == ["hanger", "threads stripped"]
+    assert modes == ("cone", "rope", "lever-out") and list(loads) == sorted(loads)
+    assert found.pull.peak < loads[0] and loads[-1] <= found.above
+    straight = solve_peak(STRAIGHT, even_laws())
+    assert [mode for mode, _ in straight.rivals] == ["hanger"] and straight.above == 2 * straight.pull.peak
+
+
+def test_a_pull_ends_at_the_first_state_that_bears_enough_and_is_the_same_up_to_there() -> None:
+    whole = pull_case(STRAIGHT, even_laws())
+    enough = 0.6 * whole.peak
+    some = pull_case(STRAIGHT, even_laws(), enough)
+    assert some.ended == BEARS and some.load[-2] <= enough < some.load[-1]
+    assert np.array_equal(some.load, whole.load[: some.load.size]) and some.load.size < whole.load.size
+    assert pull_case(STRAIGHT, even_laws(), 1.01 * whole.peak).ended == whole.ended != BEARS
 
 
 def test_a_cone_that_comes_beyond_a_stop_is_a_rival_at_its_load() -> None:

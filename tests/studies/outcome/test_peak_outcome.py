@@ -61,6 +61,12 @@ def test_a_stated_strength_below_the_peak_is_what_limits(made: Outcome) -> None:
     assert rows[movement] == made.peak_at_mm and rows[f"largest pull up to {tube:g} mm of movement (kN)"]
     rivals = (*made.the_peak.rivals, Rival("rope", 20.0))
     assert dict(peak_rows(replace(made, peak=replace(made.the_peak, rivals=rivals))))["next in line: rope (kN)"] == 20.0
+    more = "anything else needs more than (kN)"
+    above = {
+        others: dict(peak_rows(replace(made, peak=replace(made.the_peak, others_above_kN=others))))
+        for others in (28.0, None)
+    }
+    assert above[28.0][more] == 28.0 and more not in above[None]
 
 
 def test_the_outcome_says_how_late_the_peak_comes(made: Outcome) -> None:
