@@ -228,7 +228,7 @@ def _keys(given: Mapping[str, Any]) -> dict[str, Any]:
 def install(put: Callable[[str, ModuleType], None], solve: Callable[[dict[str, Any]], Outcome]) -> None:
     """Put stand-ins for solver, files, figures and words among the loaded modules; `solve` makes the outcomes."""
 
-    def write_solution(outcome: Outcome, solution: object, folder: Path, pictures: bool = True) -> None:
+    def write_solution(outcome: Outcome, solution: object, folder: Path, *_: object) -> None:
         for name in ("outcome.json", "fields.vtu"):
             (folder / name).write_text(repr(outcome.onset_kN))
 

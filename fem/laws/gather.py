@@ -24,6 +24,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from functools import lru_cache
 from math import cos, degrees, log
 
 import numpy as np
@@ -152,7 +153,7 @@ class Laws:
         inputs = {"angle_deg": abs(angle_deg), "embedment_mm": round(embedment * 1e3, 4), "ice_nu": self._ice["ice_nu"]}
         law = self._law("fronts", inputs)
         self._errors["fronts"] = max(law["error"], self._errors.get("fronts", 0.0))
-        g = np.array(law["weights"].split(), float).reshape(law["shape"])
+        g = _numbers(law["weights"]).reshape(law["shape"])
         if angle_deg < 0:  # seen from behind
             g = g[..., [1, 0, 2], :] * ((-1.0) ** np.arange(g.shape[3]))[:, None, None]
         return g
@@ -170,14 +171,11 @@ class Laws:
 
     def chips(self) -> Chips:
         """The table of chips at ANGLES, to DEEPEST."""
-        depth = np.arange(0.0, DEEPEST + CHIP_STEP, CHIP_STEP)
         force = []
         for angle_deg in ANGLES:
             law = self._law("chip", {"angle_deg": angle_deg, **self._chips, "ice_nu": self._ice["ice_nu"]})
             self._errors["chips"] = max(law["error"], self._errors.get("chips", 0.0))
-            d, f = (np.array(law[key]) for key in ("depth_m", "force_per_K"))
-            d, f = self._scale * d, self._scale**1.5 * f
-            force.append(np.minimum(depth / d[0], 1.0) * power_at(d, f, np.maximum(depth, d[0])))
+            force.append(_chip_force(tuple(law["depth_m"]), tuple(law["force_per_K"]), self._scale))
         paths = [self._law("path", {"angle_deg": angle_deg}) for angle_deg in TURNS]
         self._errors["rise of chips"] = max(path["error"] for path in paths)
         turns, rise = (np.radians(each) for each in (TURNS, [path["rise_deg"] for path in paths]))
@@ -207,6 +205,23 @@ class Laws:
         low, up = STEPS[high - 1], STEPS[high]
         share = min(max((place - low) / (up - low), 0.0), 1.0)
         return [(step, part) for step, part in ((low, 1 - share), (up, share)) if part > 1e-6]
+
+
+@lru_cache(maxsize=64)
+def _numbers(words: str) -> Array:
+    """Numbers of a text, not to be written into."""
+    found = np.array(words.split(), float)
+    found.flags.writeable = False
+    return found
+
+
+@lru_cache(maxsize=256)
+def _chip_force(depth: tuple[float, ...], force: tuple[float, ...], scale: float) -> Array:
+    """F / K_IC of a law every CHIP_STEP to DEEPEST, of a tube so many times as wide; not to be written into."""
+    at, d, f = np.arange(0.0, DEEPEST + CHIP_STEP, CHIP_STEP), scale * np.array(depth), scale**1.5 * np.array(force)
+    found = np.minimum(at / d[0], 1.0) * power_at(d, f, np.maximum(at, d[0]))
+    found.flags.writeable = False
+    return found
 
 
 def power_at(depth: Array, force: Array, at: Array) -> Array:

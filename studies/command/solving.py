@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from contextlib import ExitStack, nullcontext, suppress
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 
 from rich.console import Console
@@ -14,12 +15,14 @@ from ..outcome.data import Outcome
 from ..outcome.models import MODELS, solve_settings
 from ..outcome.results import DrawnRange
 from ..sweep.runner import progress_bar, say
+from ..sweep.work import cores, forked
 from .errors import BadInput, Unsolved
 from .numbers import plural
 from .screen import console
 
 PEAK = "peak"
 LEAST_DRAWS = 10  # for which one more process is worth its start
+DRAWERS = 3  # processes that draw beside this one, at most
 
 
 def solve_into(
@@ -53,6 +56,7 @@ def solve_into(
 
         if pictures and model.extra:
             until_drawn.enter_context(standing_by())
+        each = until_drawn.enter_context(forked(min(cores() - 1, DRAWERS) if pictures else 0))
         try:
             with screen.status("solving") if screen.is_terminal else nullcontext():
                 outcome, solution = solve_settings(settings, lambda text: say(screen, text))
@@ -67,11 +71,10 @@ def solve_into(
         if at_once:
             left = "field and pictures follow" if pictures else "the field follows"
             say(screen, f"first damage {outcome.onset_kN:.2f} kN: {outcome.onset.mode}; {left}")
-        write_solution(outcome, solution, stage, pictures)
-        if not pictures:
-            return outcome
-        with screen.status("drawing") if screen.is_terminal else nullcontext():
-            told = write_extra(outcome, stage, moving)
+        told: list[str] = []
+        with screen.status("drawing") if pictures and screen.is_terminal else nullcontext():
+            extra = partial(write_extra, outcome, stage, moving)
+            write_solution(outcome, solution, stage, pictures, each, lambda: told.extend(extra() if pictures else ()))
         for line in told:
             say(screen, line)
     return outcome
@@ -101,7 +104,6 @@ def _wait(text: str) -> None:
 def _range(settings: Settings, draws: int, seed: int, screen: Console) -> DrawnRange | None:
     """The range of the answer, said as it comes: of the first draws, then of all. None, with why, if there is none."""
     from ..sweep.drawn import draw_case
-    from ..sweep.work import cores
     from ..words.answer import nine_of_ten
 
     try:

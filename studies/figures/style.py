@@ -13,6 +13,7 @@ from warnings import catch_warnings, filterwarnings
 import numpy as np
 from matplotlib import colormaps, rc_context, rc_params_from_file
 from matplotlib.axes import Axes
+from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.colors import to_hex
 from matplotlib.figure import Figure
 from matplotlib.gridspec import SubplotSpec
@@ -161,12 +162,24 @@ def save(figure: Figure, path: Path | None, dpi: int = DPI) -> Figure:
 
 
 def _write(figure: Figure, path: Path, dpi: int) -> None:
-    kind: dict[str, Any] = {"format": "svg", "metadata": {"Date": None}} if path.suffix == ".svg" else {"format": "png"}
     buffer = io.BytesIO()
     with catch_warnings(), rc_context(LOOK):
         filterwarnings("ignore", message="Glyph", category=UserWarning)  # of a script that the font has not: a box
-        figure.savefig(buffer, dpi=dpi, **kind)
+        if path.suffix == ".svg":
+            figure.savefig(buffer, format="svg", metadata={"Date": None})
+        else:
+            _draw_once(figure, buffer, dpi)
     write_atomic(path, buffer.getvalue())
+
+
+def _draw_once(figure: Figure, buffer: io.BytesIO, dpi: int) -> None:
+    """As PNG. `savefig` would draw it twice, the first time for its layout alone."""
+    canvas, before = FigureCanvasAgg(figure), figure.dpi
+    figure.dpi = dpi
+    try:
+        canvas.print_png(buffer)
+    finally:
+        figure.dpi = before
 
 
 def _powers_of_ten(figure: Figure) -> set[Any]:

@@ -21,10 +21,8 @@ import os
 import sys
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager, suppress
-from functools import cache, lru_cache
+from functools import lru_cache
 from importlib.metadata import version
-from importlib.resources import as_file, files
-from importlib.resources.abc import Traversable
 from pathlib import Path
 from time import perf_counter
 from typing import Any
@@ -36,6 +34,7 @@ from .store import Damaged, cache_folder, make_folder, read_any, read_record, wr
 Law = dict[str, Any]
 Inputs = Mapping[str, float]
 Recipe = Callable[[Inputs], Law]
+SHIPPED = Path(__file__).resolve().parents[1] / "shipped" / "laws"  # that come with icecone
 
 
 def laws_folder() -> Path:
@@ -66,15 +65,20 @@ def kept_law(name: str, inputs: Inputs, recipe: Recipe, say: Callable[[str], Non
 
     say : gets one line if something is wrong with a file or a law is computed.
     """
+    return _kept(name, inputs, recipe, say)[0]
+
+
+def _kept(name: str, inputs: Inputs, recipe: Recipe, say: Callable[[str], None]) -> tuple[Law, str]:
+    """`kept_law`, and its digest."""
     file, stamp = file_name(name, inputs), law_stamp(name, recipe)
-    law, _ = _found(file, stamp, name, inputs, say)
-    if law is not None:
-        return law
+    kept, _ = _found(file, stamp, name, inputs, say)
+    if kept is not None:
+        return kept
     own = laws_folder() / file
     with _one_at_a_time(own, lambda: say(f"law {name}: another process computes it now: waiting")):
-        law, why = _found(file, stamp, name, inputs, lambda text: None)
-        if law is not None:
-            return law
+        kept, why = _found(file, stamp, name, inputs, lambda text: None)
+        if kept is not None:
+            return kept
         start = perf_counter()
         law = recipe(inputs)
         seconds = perf_counter() - start
@@ -84,24 +88,25 @@ def kept_law(name: str, inputs: Inputs, recipe: Recipe, say: Callable[[str], Non
             write_law(own, stamp, inputs, law, seconds)
         except OSError as problem:
             say(f"{own.parent}: laws cannot be kept there ({problem.strerror})")
-    return law
+    return law, _digest(stamp, inputs, law)
 
 
-def _found(file: str, stamp: str, name: str, inputs: Inputs, say: Callable[[str], None]) -> tuple[Law | None, str]:
-    """The law as it is kept; if there is none, words on why it has to be computed again."""
+def _found(
+    file: str, stamp: str, name: str, inputs: Inputs, say: Callable[[str], None]
+) -> tuple[tuple[Law, str] | None, str]:
+    """The law as it is kept, and its digest; if there is none, words on why it has to be computed again."""
     why = ""
-    with _places(file) as places:
-        for path in places:
-            try:
-                state = path.stat()
-                law = _read_law(path, state.st_mtime_ns, state.st_size, stamp, name, tuple(inputs.items()))
-                if law is not None:
-                    return law, ""
-                why = ", as its code has changed"
-            except FileNotFoundError:
-                continue
-            except (Damaged, OSError) as problem:
-                say(f"{problem}: not trusted, computing this law again")
+    for path in _places(laws_folder(), file):
+        try:
+            state = path.stat()
+            kept = _read_law(path, state.st_mtime_ns, state.st_size, stamp, name, tuple(inputs.items()))
+            if kept is not None:
+                return kept, ""
+            why = ", as its code has changed"
+        except FileNotFoundError:
+            continue
+        except (Damaged, OSError) as problem:
+            say(f"{problem}: not trusted, computing this law again")
     return None, why
 
 
@@ -159,8 +164,7 @@ class UsedLaws:
         self._say = say
 
     def __call__(self, name: str, inputs: Inputs, recipe: Recipe) -> Law:
-        law = kept_law(name, inputs, recipe, self._say)
-        self.digests[file_name(name, inputs)] = _digest(law_stamp(name, recipe), inputs, law)
+        law, self.digests[file_name(name, inputs)] = _kept(name, inputs, recipe, self._say)
         return law
 
 
@@ -172,24 +176,28 @@ def law_changed(digests: Mapping[str, str]) -> str:
 def _finds(file: str, digest: str) -> bool:
     """Whether a file of this digest is there, and none of the same stamp before it on the way."""
     passed = []
-    with _places(file) as places:
-        for path in places:
-            try:
-                state = path.stat()
-                stamp, found = _read_digest(path, state.st_mtime_ns, state.st_size)
-            except (Damaged, OSError):
-                continue
-            if found == digest:
-                return stamp not in passed
-            passed.append(stamp)
+    for path in _places(laws_folder(), file):
+        try:
+            state = path.stat()
+            stamp, found = _read_digest(path, state.st_mtime_ns, state.st_size)
+        except (Damaged, OSError):
+            continue
+        if found == digest:
+            return stamp not in passed
+        passed.append(stamp)
     return False
 
 
 @lru_cache(maxsize=4096)
-def _read_law(path: Path, mtime_ns: int, size: int, stamp: str, name: str, inputs: tuple[Any, ...]) -> Law | None:
-    """The law in a file, read once as long as it is not written again; None if it is of other code."""
+def _read_law(
+    path: Path, mtime_ns: int, size: int, stamp: str, name: str, inputs: tuple[Any, ...]
+) -> tuple[Law, str] | None:
+    """Law and digest in a file, read once as long as it is not written again; None if it is of other code."""
     record = read_record(path, stamp)
-    return None if record is None else _law(record, name, dict(inputs), path)
+    if record is None:
+        return None
+    law = _law(record, name, dict(inputs), path)
+    return law, _digest(stamp, dict(inputs), law)
 
 
 @lru_cache(maxsize=4096)
@@ -202,17 +210,10 @@ def _read_digest(path: Path, mtime_ns: int, size: int) -> tuple[str, str]:
     return stamp, _digest(stamp, inputs, _law(record, stamp.partition("/")[0], inputs, path))
 
 
-@contextmanager
-def _places(file: str) -> Iterator[tuple[Path, Path]]:
+@lru_cache(maxsize=4096)
+def _places(own: Path, file: str) -> tuple[Path, Path]:
     """Where a law is looked for, in order."""
-    with as_file(_shipped() / file) as shipped:
-        yield laws_folder() / file, shipped
-
-
-@cache
-def _shipped() -> Traversable:
-    """The folder of the laws that come with icecone."""
-    return files("icecone.studies.shipped") / "laws"
+    return own / file, SHIPPED / file
 
 
 def _law(record: Mapping[str, Any], name: str, inputs: Inputs, path: Path) -> Law:

@@ -27,13 +27,12 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from ...fem.laws.recipes import RECIPES
-from .laws import Law, file_name, law_stamp, write_law
+from .laws import SHIPPED, Law, file_name, law_stamp, write_law
 from .store import Damaged, read_any, write_record
 
 if TYPE_CHECKING:
     from rich.console import Console
 
-SHIPPED = Path(__file__).resolve().parents[1] / "shipped" / "laws"
 SAME = 2e-4  # weights are kept in four digits
 
 

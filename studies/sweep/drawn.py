@@ -66,7 +66,7 @@ def draw_case(
     draws = usual_draws(number, seed, randoms)
     drawn = [_values(draws, k, settings) for k in range(number)]
     found: list[dict[str, Any]] = []
-    with forked(jobs) as each:
+    with forked(jobs if jobs > 1 else 0) as each:
         for answer in each(_solved, [{**settings, **values} for values in drawn]):
             found.append(answer)
             advance()

@@ -89,9 +89,9 @@ def processes(jobs: int) -> Iterator[Pool]:
 def forked(jobs: int) -> Iterator[Callable[[Callable[[Any], Any], Sequence[Any]], Iterator[Any]]]:
     """A map in order, over so many processes that begin as copies of this one: what is compiled and read, they have.
 
-    In this process alone where there is one job, and where processes cannot be copied.
+    jobs : 0: this process alone, as where processes cannot be copied.
     """
-    if jobs < 2 or "fork" not in get_all_start_methods() or sys.platform == "darwin":
+    if jobs == 0 or "fork" not in get_all_start_methods() or sys.platform == "darwin":
         yield map
         return
     with get_context("fork").Pool(jobs, initializer=_begin) as pool:

@@ -258,7 +258,7 @@ def stand_in(monkeypatch: pytest.MonkeyPatch) -> Iterator[list[str]]:
     extra = ["tube.png"]
     install(lambda name, module: monkeypatch.setitem(sys.modules, name, module), made_up_record)
 
-    def write_solution(outcome: object, solution: object, folder: Path, pictures: bool = True) -> None:
+    def write_solution(outcome: object, solution: object, folder: Path, *_: object) -> None:
         for name in ("outcome.json", "fields.vtu", *extra):
             (folder / name).write_text(name)
 
