@@ -22,14 +22,13 @@ from numpy.typing import NDArray
 
 from ...geometry.placement import load_point
 from ...geometry.slit_half_model import ConeModel, ConeShape, build_cone_model
-from ...materials.tensor import isotropic
 from ..case import Case
 from ..cracks.slit_faces import jump_matrix, release, swap_for_gaps
 from ..errors import SolveError
 from ..solid.assembly import assemble_in
 from ..solid.condensation import condense
 from ..solid.contact import contact_unknowns
-from ..solid.elasticity import spread_force
+from ..solid.elasticity import spread_force, tube_in_ice
 from ..solid.solver import choose_method
 
 Array = NDArray[np.float64]
@@ -52,11 +51,8 @@ class CondensedCone:
         if not threads_below:
             s = half.straight[2, half.pairs[0]]
             half = replace(half, threaded=half.threaded & (s > -shape.start - 1e-9))
-        regions = [
-            (half.regions["ice"], case.ice.elastic.tensor()),
-            (half.regions["crust"], case.crust_ice.elastic.tensor()),
-            (half.regions["tube"], isotropic(case.metal.youngs_modulus, case.metal.poissons_ratio)),
-        ]
+        metal = (case.metal.youngs_modulus, case.metal.poissons_ratio)
+        regions = tube_in_ice(half.regions, case.ice.elastic, case.crust_ice.elastic, metal)
         carrier = half.regions["eye" if case.placement.attachment == "eye" else "sling"]
         pull = 0.5 * UNIT_PULL * case.pull.unit
         load = spread_force(half.mesh, carrier, pull, load_point(case.tube, case.placement))

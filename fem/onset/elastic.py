@@ -30,11 +30,11 @@ from numpy.typing import NDArray
 from ...geometry.half_model import HalfModel, build_half_model
 from ...geometry.layers import Level, Resolution
 from ...geometry.placement import Placement, Pull, Tube, load_point
-from ...materials.tensor import Transverse, isotropic
+from ...materials.tensor import Transverse
 from ..case import Case
 from ..errors import SolveError
 from ..solid.contact import ContactSolution, ContactSystem, condition_figures, pair_frames
-from ..solid.elasticity import spread_force
+from ..solid.elasticity import spread_force, tube_in_ice
 from ..solid.solver import Method
 from ..solid.stress import Recovery, StressField
 from .wall_lines import WallGeometry, WallLines
@@ -157,11 +157,7 @@ class ElasticSession:
         if self._held is None or shape != self._held.shape:
             before, self._held = self._held, None  # what fails below leaves nothing half done behind
             model = model or shape.mesh()
-            regions = [
-                (model.regions["ice"], shape.ice.tensor()),
-                (model.regions["crust"], shape.crust_ice.tensor()),
-                (model.regions["tube"], isotropic(*shape.metal)),
-            ]
+            regions = tube_in_ice(model.regions, shape.ice, shape.crust_ice, shape.metal)
             system = ContactSystem(model, regions, self._method, before.system if before else None)
             self._held = _Held(shape, system, Recovery(model.mesh, regions), WallGeometry(model))
         return self._held

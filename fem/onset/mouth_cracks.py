@@ -31,14 +31,13 @@ from skfem import ElementHex2
 from ...geometry.half_model import Cut, HalfModel, build_half_model, ring_radii
 from ...geometry.layers import LEVELS, THINNEST_ZONE, Resolution, to_block
 from ...geometry.placement import load_point
-from ...materials.tensor import isotropic
 from ..case import Case
 from ..cracks.slit_faces import jump_matrix, release, swap_for_gaps
 from ..errors import SolveError
 from ..solid.assembly import assemble_in
 from ..solid.condensation import condense
 from ..solid.contact import contact_unknowns, pair_frames
-from ..solid.elasticity import spread_force
+from ..solid.elasticity import spread_force, tube_in_ice
 from ..solid.solver import choose_method
 
 Array = NDArray[np.float64]
@@ -179,11 +178,8 @@ class MouthCracks:
     def _condense(self) -> None:
         """S, c on gaps, u_y of the splits' nodes, and jumps of the slit (tables by lower node)."""
         case, model, lower = self.case, self.model, self._lower
-        regions = [
-            (model.regions["ice"], case.ice.elastic.tensor()),
-            (model.regions["crust"], case.crust_ice.elastic.tensor()),
-            (model.regions["tube"], isotropic(case.metal.youngs_modulus, case.metal.poissons_ratio)),
-        ]
+        metal = (case.metal.youngs_modulus, case.metal.poissons_ratio)
+        regions = tube_in_ice(model.regions, case.ice.elastic, case.crust_ice.elastic, metal)
         carrier = model.regions["eye" if case.placement.attachment == "eye" else "sling"]
         at = load_point(case.tube, case.placement)
         load = spread_force(model.mesh, carrier, 0.5 * UNIT_PULL * case.pull.unit, at)

@@ -82,7 +82,7 @@ class ContactSystem:
     ) -> None:
         self.model, self.regions = model, regions
         self.unknowns = unknowns = contact_unknowns(model)
-        self.method = method or choose_method(unknowns.slots.size)
+        self.method = method or choose_method(unknowns.slots.size, has_coarse=True)
         of = (model.mesh, regions, unknowns.T, unknowns.slots)
         alike = after is not None and after.method == self.method and after._pattern.fits(*of)
         self._pattern = after._pattern if after is not None and alike else Pattern(*of)

@@ -13,7 +13,7 @@ in dense products instead of a call for each pair of the 81 dofs. `assembly` add
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from functools import cache
 
 import numpy as np
@@ -22,10 +22,23 @@ from skfem import Basis, BilinearForm, ElementHex2, MeshHex2
 from skfem.helpers import ddot, sym_grad, trace
 from skfem.quadrature import get_quadrature
 
+from ...materials.tensor import Transverse, isotropic
+
 Array = NDArray[np.float64]
 Regions = Sequence[tuple[NDArray[np.int64], Array]]  # (element indices, C (3, 3, 3, 3) [Pa]), disjoint
 CHUNK = 128  # elements at a time: what fits a processor's cache
 QUADRATURE = 4  # exact on a brick: 3 x 3 x 3 Gauss points
+
+
+def tube_in_ice(
+    named: Mapping[str, NDArray[np.int64]], ice: Transverse, crust: Transverse, metal: tuple[float, float]
+) -> Regions:
+    """Regions of a half model.  named : its elements by region.  metal : E [Pa], nu."""
+    return [
+        (named["ice"], ice.tensor()),
+        (named["crust"], crust.tensor()),
+        (named["tube"], isotropic(*metal)),
+    ]
 
 
 @BilinearForm

@@ -5,7 +5,8 @@ The size and what is installed choose, for symmetric positive definite A (n, n):
     pardiso   sparse Cholesky of Intel MKL (`solid.mkl`), up to DIRECT_LIMIT unknowns: fastest where it fits
     cholmod   sparse Cholesky of CHOLMOD (`solid.cholmod`) without pypardiso, up to as many
     splu      scipy's sparse LU without either, up to SPLU_LIMIT unknowns: always there, slow
-    multigrid conjugate gradients on two levels of 27-node hexahedra (`solid.multigrid`): above
+    multigrid conjugate gradients on two levels of 27-node hexahedra (`solid.multigrid`): above, and where there is a
+              coarse field above COARSE_LIMIT: half of the time of a load, a third of the memory
 
     ||b - A x|| <= TOLERANCE ||b||          demanded of every solve, or SolveError
 
@@ -32,6 +33,7 @@ from .symmetric import Symmetric
 Array = NDArray[np.float64]
 Method = Literal["pardiso", "cholmod", "splu", "multigrid"]
 DIRECT_LIMIT = 400_000  # unknowns; about 8 GB of factor beyond
+COARSE_LIMIT = 200_000  # unknowns; below, a factor pays from the second or third load on
 SPLU_LIMIT = 120_000  # about 3 GB of factor
 TOLERANCE = 1e-7
 ITERATED = TOLERANCE / 30  # where iterations stop
@@ -47,13 +49,14 @@ class Solver(Protocol):
         ...
 
 
-def choose_method(n: int) -> Method:
-    """The method for n unknowns on this machine (module docstring)."""
-    if n <= DIRECT_LIMIT and has_mkl():
+def choose_method(n: int, has_coarse: bool = False) -> Method:
+    """The method for n unknowns on this machine; has_coarse : whether multigrid has its coarse field there."""
+    limit = COARSE_LIMIT if has_coarse else DIRECT_LIMIT
+    if n <= limit and has_mkl():
         return "pardiso"
-    if n <= DIRECT_LIMIT and has_cholmod():
+    if n <= limit and has_cholmod():
         return "cholmod"
-    return "splu" if n <= SPLU_LIMIT else "multigrid"
+    return "splu" if n <= SPLU_LIMIT and not has_coarse else "multigrid"
 
 
 def direct_method(n: int) -> Method:

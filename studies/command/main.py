@@ -40,7 +40,7 @@ def _version(ctx: click.Context, _: click.Parameter, wanted: bool) -> None:
     solvers = {
         "pardiso": "MKL's sparse Cholesky (pypardiso)",
         "cholmod": "CHOLMOD's sparse Cholesky (kvxopt)",
-        "splu": "SciPy's sparse LU, many times slower: pip install kvxopt pymetis",
+        "splu": "multigrid and SciPy's sparse LU, many times slower for cones: pip install kvxopt pymetis",
     }
     click.echo(f"icecone {version('icecone')}; solver: {solvers[choose_method(1)]}")
     ctx.exit()

@@ -93,6 +93,16 @@ def test_method_follows_size_and_what_is_installed(monkeypatch):
     assert choose_method(solver_module.SPLU_LIMIT + 1) == "multigrid"
 
 
+def test_where_there_is_a_coarse_field_multigrid_begins_earlier(monkeypatch):
+    """Half of a large factor's time; and in place of SciPy's LU at any size."""
+    assert choose_method(solver_module.COARSE_LIMIT, has_coarse=True) == "pardiso"
+    assert choose_method(solver_module.COARSE_LIMIT + 1, has_coarse=True) == "multigrid"
+    monkeypatch.setattr(solver_module, "has_mkl", lambda: False)
+    assert choose_method(solver_module.COARSE_LIMIT, has_coarse=True) == "cholmod"
+    monkeypatch.setattr(solver_module, "has_cholmod", lambda: False)
+    assert choose_method(1000, has_coarse=True) == "multigrid"
+
+
 def test_mkl_can_be_left_out():
     """ICECONE_NO_MKL=1: a machine with MKL solves as one without; in a process of its own, as it is asked once."""
     script = "from icecone.fem.solid.solver import choose_method; print(choose_method(1000))"
