@@ -185,7 +185,7 @@ def main() -> None:
     """
     import pyvista
 
-    plotter = pyvista.Plotter(off_screen=True, window_size=(8, 8), lighting="light kit")
+    plotter = pyvista.Plotter(off_screen=True, window_size=[8, 8], lighting="light kit")
     plotter.enable_anti_aliasing("ssaa")
     plotter.add_mesh(pyvista.Triangle(), smooth_shading=True, split_sharp_edges=True)
     plotter.screenshot(return_img=True)
