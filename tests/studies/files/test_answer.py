@@ -273,10 +273,10 @@ def run(*arguments: str | Path) -> Result:
 def test_solve_leaves_no_picture_of_the_case_before(tmp_path: Path, stand_in: list[str]) -> None:
     (tmp_path / "case.toml").touch()
     out = tmp_path / "out"
-    assert run("solve", tmp_path / "case.toml", "--out", out).exit_code == 0
+    assert run("solve", tmp_path / "case.toml", "--out", out, "--draws", "0").exit_code == 0
     assert names(out) == {"outcome.json", "fields.vtu", "tube.png", "manifest.json"}
     stand_in.clear()
-    assert run("solve", tmp_path / "case.toml", "--out", out).exit_code == 0
+    assert run("solve", tmp_path / "case.toml", "--out", out, "--draws", "0").exit_code == 0
     assert names(out) == {"outcome.json", "fields.vtu", "manifest.json"}
     refused = run("materials", "sound_glacier", "--plot", tmp_path / "outcome.png")
     assert refused.exit_code == 0 and names(tmp_path) == {"case.toml", "out", "outcome.png"}
@@ -295,7 +295,7 @@ def test_here_is_a_folder_for_results_too(tmp_path: Path, stand_in: list[str], m
     """`--out .` beside the case and the user's own files; what would be written over is refused before it is solved."""
     monkeypatch.chdir(tmp_path)
     (tmp_path / "case.toml").touch()
-    assert run("solve", "case.toml", "--out", ".").exit_code == 0 and (tmp_path / "case.toml").exists()
+    assert run("solve", "case.toml", "--out", ".", "--draws", "0").exit_code == 0 and (tmp_path / "case.toml").exists()
     (tmp_path / "table.csv").write_text("mine")
     refused = run("study", "why_angle", "--out", ".")
     assert refused.exit_code == 2 and len(refused.stderr.splitlines()) == 1 and "table.csv: " in refused.stderr
@@ -309,7 +309,7 @@ def test_two_solves_into_one_folder_and_a_kill(tmp_path: Path) -> None:
     (tmp_path / "case.toml").touch()
 
     def command(seconds: float) -> list[str]:
-        solve = ["solve", str(tmp_path / "case.toml"), "--out", str(tmp_path / "out")]
+        solve = ["solve", str(tmp_path / "case.toml"), "--out", str(tmp_path / "out"), "--draws", "0"]
         return [sys.executable, str(STUB), str(seconds), str(log), *solve]
 
     first = subprocess.Popen(command(30), stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
