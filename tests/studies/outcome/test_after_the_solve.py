@@ -141,7 +141,7 @@ def test_every_study_is_written(text: str, data: st.DataObject) -> None:
 
 
 @pytest.mark.slow
-@examples(150)
+@examples(100)
 @given(studies(), st.data())
 def test_every_study_is_written_tried_at_length(text: str, data: st.DataObject) -> None:
     every_study(text, data)
