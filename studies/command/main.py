@@ -96,16 +96,18 @@ def example(table: bool, rig: bool, day: str | None, protocol: bool) -> None:
 @click.option("--no-pictures", is_flag=True, help="Draw nothing: numbers and fields alone, seconds sooner.")
 @svg_option()
 def solve(case_file: Path, out: str | None, overrides: tuple[str, ...], model: str | None, **how: Any) -> None:
-    """Solve one case: seconds to a minute; with `--model cone` up to some minutes.
+    """Solve one case: the answer after a second or two, its range, then the rest within half a minute.
 
     Says what gives way first, at which load in kN, and the range of that. Then why: what tube and ice alone would hold,
-    where the tube forms a hinge, what would give way next, where the ice is damaged first. The tube is pulled as a beam
-    on laws of this ice. Writes outcome.json (all numbers, settings, versions), fields.vtu (stress and
-    displacement, for any viewer of VTK files), stress.png, load_displacement.png and tube.png into the folder, and
-    cutaway.png, the case cut open in space, where VTK can draw. Laws not known yet are computed (minutes) and kept in
-    your cache, or where ICECONE_LAWS says. `--model onset` stops at first damage; `--model cone` follows the cone of
-    ice to its peak instead: the load, the angle, the depth, where it comes out; it writes cone.vtu (the crack's
-    surface) and cone.png.
+    where the tube forms a hinge, what would give way next, where the ice is damaged first.
+
+    Writes outcome.json (all numbers, settings, versions), fields.vtu (stress and displacement, for any viewer of VTK
+    files), stress.png, load_displacement.png and tube.png into the folder, and cutaway.png, the case cut open in space,
+    where VTK can draw.
+
+    `--model onset` stops at first damage. `--model cone` follows the cone of ice to its peak instead, in minutes: the
+    load, the angle, the depth, where it comes out; it writes cone.vtu (the crack's surface) and cone.png. Laws not
+    known yet are computed (minutes) and kept in your cache, or where ICECONE_LAWS says.
 
     Example: icecone solve case.toml --set placement.angle_deg=-10 --set numerics.level=quick
     """
@@ -130,10 +132,13 @@ def solve(case_file: Path, out: str | None, overrides: tuple[str, ...], model: s
 def study(study_file: str, out: str | None, level: str | None, **how: Any) -> None:
     """Vary keys of a case, one at a time or all together, compare the outcomes and say why they differ.
 
-    STUDY.toml is a file, or the name of a study that comes with icecone: {shipped}. Prints the onset load in kN, what
-    breaks first and where, for each value, and why; of peaks how much it holds and what gives way. Writes table.csv,
-    outcomes.json, why.txt, sweep.png and (if the study asks for it) a strip of some cases into the folder, each case
-    into its subfolder cases. Stopped or killed, the same command goes on with the cases that are missing.
+    STUDY.toml is a file, or the name of a study that comes with icecone: {shipped}.
+
+    Prints what each value holds in kN, what gives way, and why; of a study of onsets the load of the first damage, and
+    where it is. Writes table.csv, outcomes.json, why.txt, sweep.png and (if the study asks for it) a strip of some
+    cases into the folder, each case into its subfolder cases. Stopped or killed, the same command goes on with the
+    cases that are missing.
+
     A file with study.want, [axes] or [random] is one of many cases: solved on all cores, it tells the spread and writes
     results.nc and results.parquet too. One with [require] is a design search: the lightest tubes that meet a demand.
     """
