@@ -27,6 +27,7 @@ from ..files.records import Record
 THREADS = ("OMP_NUM_THREADS", "MKL_NUM_THREADS", "OPENBLAS_NUM_THREADS")
 ENDED = "the process that solved it ended, twice: out of memory?"
 Pool = Callable[[], Executor]
+Each = Callable[[Callable[[Any], Any], Sequence[Any]], Iterator[Any]]  # what `map` does
 PATIENCE = 5.0  # s
 Task = tuple[str, Mapping[str, Any], tuple[str, ...]]  # id, settings, want
 Batch = Sequence[Task]  # what one process solves one after another
@@ -86,16 +87,40 @@ def processes(jobs: int) -> Iterator[Pool]:
 
 
 @contextmanager
-def forked(jobs: int) -> Iterator[Callable[[Callable[[Any], Any], Sequence[Any]], Iterator[Any]]]:
+def forked(jobs: int) -> Iterator[Each]:
     """A map in order, over so many processes that begin as copies of this one: what is compiled and read, they have.
 
+    All is begun as the map is called. What a process had that is killed is done here.
     jobs : 0: this process alone, as where processes cannot be copied.
     """
     if jobs == 0 or "fork" not in get_all_start_methods() or sys.platform == "darwin":
         yield map
         return
-    with get_context("fork").Pool(jobs, initializer=_begin) as pool:
-        yield pool.imap
+    executor = ProcessPoolExecutor(jobs, get_context("fork"), initializer=_begin)
+    executor.submit(int)  # the processes are copied now, not as the first work comes
+
+    def each(function: Callable[[Any], Any], items: Sequence[Any]) -> Iterator[Any]:
+        begun = [_begun(executor, function, item) for item in items]
+        return (_got(future, function, item) for future, item in zip(begun, items, strict=True))
+
+    try:
+        yield each
+    finally:
+        executor.shutdown(cancel_futures=True)
+
+
+def _begun(executor: Executor, function: Callable[[Any], Any], item: Any) -> Future[Any] | None:
+    try:
+        return executor.submit(function, item)
+    except BrokenProcessPool:
+        return None
+
+
+def _got(future: Future[Any] | None, function: Callable[[Any], Any], item: Any) -> Any:
+    try:
+        return function(item) if future is None else future.result()
+    except BrokenProcessPool:
+        return function(item)
 
 
 @contextmanager
