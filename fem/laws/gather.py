@@ -63,7 +63,7 @@ def compute(name: str, inputs: Inputs, recipe: Recipe) -> Law:
 
 
 def peak_laws(case: Case, keep: Keep = compute) -> IceLaws:
-    """Laws for a case, or for its mirror image if the pull presses its back (`geometry.facing`).
+    """Laws for a case, or for its mirror image if the pull presses its back (`geometry.placement.facing`).
 
     keep : returns a law by name and inputs, or makes it by its recipe (`studies.files.laws`).
     Raises ValueError for a tube or angle that cannot be meshed, SolveError if a solve does not come out.

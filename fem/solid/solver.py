@@ -4,7 +4,7 @@ The size and what is installed choose, for symmetric positive definite A (n, n):
 
     pardiso   sparse Cholesky of Intel MKL (`solid.mkl`), up to DIRECT_LIMIT unknowns: fastest where it fits
     cholmod   sparse Cholesky of CHOLMOD (`solid.cholmod`) without pypardiso, up to as many
-    splu      scipy's sparse LU without either, up to SPLU_LIMIT unknowns: always there, slow
+    splu      scipy's sparse LU without either, up to SPLU_LIMIT unknowns without a coarse field: always there, slow
     multigrid conjugate gradients on two levels of 27-node hexahedra (`solid.multigrid`): above, and where there is a
               coarse field above COARSE_LIMIT: half of the time of a load, a third of the memory
 

@@ -10,7 +10,7 @@
     cone                   the loads on the wall of the hole drive a crack from the tip all the way
     toe                    the push of the tip is at its limit;   out of the ice   the tip is
     head in the ice        where the rope holds it, a diameter under what it meets
-    stop: ...              head turned, or load point moved, as far as the peak is counted (`geometry.Pull`)
+    stop: ...              head turned, or load point moved, as far as the peak is counted (`geometry.placement.Pull`)
     sling slides           friction on the shank does not hold it (`tube.sling`); sling at the hanger, sling at the ice
 
 The mode says what is at its limit as the load peaks, the first that holds: tube bends (the wall breaks); not reached (a

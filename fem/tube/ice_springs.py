@@ -8,7 +8,7 @@ followed along the *current* normal n and axis a, mid-step,
     bearing   front: k (w - g) if w > g, at most L [N]; at the limit g grows. Crushed ice does not come back. L is the
               least of crushing, of what lies under the trench t, and of the next chip (`laws.trench`), by the angle of
               the axis; t grows after each step (`deepened`). Back: the same with -w; chips come there only once the
-              sum of what bears above reaches F. The force acts along n. Front: `geometry.facing`.
+              sum of what bears above reaches F. The force acts along n. Front: `geometry.placement.facing`.
     friction  along a, k_f (u - r), at most mu times the bearing of the last step; k_f is the threads'.
     threads   tau = k_t (u - c - e), |tau| <= max(limit - fall worn, 0), d worn = |d e|; along a.
     cone      whole until the loads on the wall demand it (`cone_fronts`); then, with N the threads' pull, it moves out

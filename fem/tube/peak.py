@@ -23,7 +23,7 @@ from ..case import Case
 from ..errors import SolveError
 from ..laws.ice_laws import IceLaws
 from .modes import CONE, HANGER, SLING, UNENDED, mode_named
-from .pull import BEARS, TubePull, solve_pull
+from .pull import TubePull, solve_pull
 
 ENOUGH = 2.0  # times the peak
 Rival = tuple[str, float]
@@ -103,10 +103,10 @@ def _ladder(case: Case, pull: TubePull, laws: IceLaws) -> tuple[tuple[Rival, ...
             other = pull_case(*barred, enough)
         except SolveError:  # of a tube and ice that do not exist: what is known of them stands
             break
-        if other.ended == BEARS:
+        mode, load = _comes_to(other)
+        if load > enough:
             above = enough
             break
-        mode, load = _comes_to(other)
         if mode in (pull.mode, UNENDED) or (mode in found and mode != CONE):
             break
         load = max(load, pull.peak)

@@ -4,12 +4,12 @@ The load point moves along the pull by U [m] (`tube.equilibrium`), from a microm
 as the tube turns and ice goes (TURN_A_STEP, GONE_A_STEP). The step shrinks if Newton's method fails or energy goes
 missing. If even a tiny one fails the tube snaps and settles: U may go back, the load at a given U is not unique, the
 first is what a machine would see. Events (`tube.events`) are located on the step (`tube.track`). A case whose back the
-pull presses is pulled as its mirror image (`geometry.facing`), and seen from the other side again.
+pull presses is pulled as its mirror image (`geometry.placement.facing`), and seen from the other side again.
 
-`peak` is the largest load up to a stop (`geometry.Pull`); what else a pull reads knows no stop (`tube.readings`). The
-pull ends at the metal's strain limit, at `largest_displacement`, out of the ice, at a share of the largest load
-(counted from the load at which a sling came to a stop), or if the tube slides out and does not come to rest though the
-load point is held, if it snaps again and again, or if it bears what is enough for who asks.
+`peak` is the largest load up to a stop (`geometry.placement.Pull`); what else a pull reads knows no stop
+(`tube.readings`). The pull ends at the metal's strain limit, at `largest_displacement`, out of the ice, at a share of
+the largest load (counted from the load at which a sling came to a stop), or if the tube slides out and does not come to
+rest though the load point is held, if it snaps again and again, or if it bears as much as was asked.
 
 Limits: what energies miss is the integration's error, 1e-4 to 1e-5 of the work; the springs' kinks keep it from second
 order in the step.
@@ -49,7 +49,7 @@ __all__ = ["ENERGIES", "TubePull", "follow_pull", "make_tube_model", "solve_pull
 
 Array = NDArray[np.float64]
 ELEMENT, LARGEST_STEP, LARGEST_DISPLACEMENT = 2.5e-3, 2e-3, 0.25  # m
-FAR, BEARS, STEPS = "moved as far as the model follows", "it bears enough", 20_000
+FAR, BEARS, STEPS = "moved as far as the model follows", "it bears what was asked", 20_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,7 +115,7 @@ def make_tube_model(
     element: float = ELEMENT,
     assumed: Assumed | None = None,
 ) -> TubeModel:
-    """Beam, section and springs of a placement whose front the pull presses (`geometry.facing`).
+    """Beam, section and springs of a placement whose front the pull presses (`geometry.placement.facing`).
 
     element : about their length [m]; a node lies at the mouth.  assumed : those of the file where None.
 

@@ -49,7 +49,7 @@ class Shapes:
 class Frames:
     """States of a pull that are kept for its shapes.  step : their numbers.  cone_from : state from which there is one.
 
-    side : -1 of a pull that is seen in its mirror image (`geometry.facing`).
+    side : -1 of a pull that is seen in its mirror image (`geometry.placement.facing`).
     """
 
     model: TubeModel

@@ -47,7 +47,7 @@ class TubeModel:
     pull : (2,) p.  gripped : (nodes in the ice,) share of the threads at each.  shank : ice under the nodes above the
     mouth.  held : the node at which the rope holds the tube.  tied : the node at which it did at first.
     friction : of a sling on the tube; inf: it does not slide.
-    assumed : where a pull ends.  movement [m], turn [rad] : its stops (`geometry.Pull`); inf: none.
+    assumed : where a pull ends.  movement [m], turn [rad] : its stops (`geometry.placement.Pull`); inf: none.
     """
 
     beam: Beam

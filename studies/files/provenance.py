@@ -49,7 +49,8 @@ def digest(roots: tuple[str, ...], top: Path = TOP, values: bool = True, apart: 
         content = source_of(file.read_bytes()).code if file.suffix == ".py" else file.read_bytes()
         name = file.relative_to(top).as_posix().encode()
         found.update(b"%d %s\0%d %s\0" % (len(name), name, len(content), content))
-    keep_sources()
+    if top == TOP:
+        keep_sources()
     return found.hexdigest()
 
 

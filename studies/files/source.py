@@ -8,14 +8,13 @@ from __future__ import annotations
 
 import ast
 import hashlib
-import json
 from collections.abc import Iterator
 from contextlib import suppress
 from functools import cache
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from .store import cache_folder, make_folder, write_atomic
+from .store import cache_folder, make_folder, read_record, write_record
 
 MOST = 2000  # kept; beyond, only what this process has read
 READER = hashlib.sha256(Path(__file__).read_bytes()).hexdigest()
@@ -64,16 +63,15 @@ def keep_sources() -> None:
     kept = _kept() if len(_kept()) + len(known) <= MOST else {}
     with suppress(OSError):
         make_folder(_file().parent)
-        write_atomic(_file(), json.dumps({"reader": READER, "sources": {**kept, **known}}).encode())
+        write_record(_file(), {"sources": {**kept, **known}}, READER)
 
 
 @cache
 def _kept() -> dict[str, Any]:
     """What other processes have kept, as it is written; empty if that is of another reader, or damaged."""
     with suppress(OSError, LookupError, TypeError, ValueError):
-        found = json.loads(_file().read_bytes())
-        if found["reader"] == READER:
-            return dict(found["sources"])
+        record = read_record(_file(), READER)
+        return {} if record is None else dict(record["sources"])
     return {}
 
 

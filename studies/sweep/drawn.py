@@ -92,13 +92,16 @@ def _range(
     modes = sorted(str(answer["limit_mode"]) for answer in found if answer.get("limit_mode"))
     if not modes:
         raise ValueError(f"none of {len(drawn)} draws was solved")
+    loads = {name: _loads(found, name) for name in SHOWN}
+    if empty := next((name for name, of in loads.items() if not np.isfinite(of).any()), ""):
+        raise ValueError(f"none of {len(drawn)} draws has a load of {empty}")
     return DrawnRange(
         draws=len(drawn),
         seed=seed,
         unsolved=len(drawn) - len(modes),
         drawn=tuple(each.key for each in randoms),
         share=SHARES,
-        loads_kN={name: tuple(np.nanquantile(_loads(found, name), SHARES).tolist()) for name in SHOWN},
+        loads_kN={name: tuple(np.nanquantile(of, SHARES).tolist()) for name, of in loads.items()},
         modes={mode: count / len(modes) for mode, count in Counter(modes).most_common()},
         driven_by=(),
     )

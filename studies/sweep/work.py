@@ -2,7 +2,8 @@
 
 Each case is solved in one thread of linear algebra, whatever the number of processes: cores are not oversubscribed, and
 the same case gives the same bytes. A process that is killed takes no other case with it: those that were under way are
-solved again one at a time, and the one that ends its process once more is recorded with that. A process whose parent is
+solved again one at a time, and the one that ends its process once more is recorded with that; what copies of this
+process had is done in it (`forked`). A process whose parent is
 killed ends itself.
 """
 

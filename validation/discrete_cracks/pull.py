@@ -14,7 +14,9 @@ that movement, outwards or sideways (`chip_growth`), and so on while any is driv
                    as soon as it bears none it slides out, and all other cracks are in ice without it
     cone through   the ice comes away with the tube: the end; the load that is left is the toe's and the wall's below
 
-The peak is the largest load up to a stop (`geometry.Pull`) or the metal's strain limit, as in `fem.tube.pull`.
+The peak is the largest load up to a stop (`geometry.placement.Pull`) or the metal's strain limit, as in
+`fem.tube.pull`.
+
 Limits: families of straight surfaces; cracks do not see each other; closed again is not undone; small strains of the
 ice; pressure round the wall keeps the form cos phi; a piece that slid and jams again bears on springs of its own.
 """

@@ -41,6 +41,14 @@ def test_rivals_are_a_ladder_of_modes_until_one_needs_twice_the_peak() -> None:
     assert [mode for mode, _ in straight.rivals] == ["hanger"] and straight.above == 2 * straight.pull.peak
 
 
+def test_a_rival_that_falls_before_a_stop_counts_though_it_rises_to_more_than_enough_beyond() -> None:
+    """Leaning away, held to 10 deg of turn: the tube that cannot bend levers out at less than twice the peak."""
+    leaning = case(-20.0, assumed=UNBROKEN, pull=Pull(0.0, turn=radians(10)))
+    found = solve_peak(leaning, even_laws())
+    assert found.pull.peak < dict(found.rivals)["lever-out"] < 2 * found.pull.peak
+    assert all(load <= 2 * found.pull.peak for mode, load in found.ladder)
+
+
 def test_a_pull_ends_at_the_first_state_that_bears_enough_and_is_the_same_up_to_there() -> None:
     whole = pull_case(STRAIGHT, even_laws())
     enough = 0.6 * whole.peak

@@ -343,6 +343,19 @@ def test_help_and_bad_input_load_no_solver(tmp_path: Path) -> None:
         assert time.perf_counter() - start < 5
 
 
+def test_the_first_answer_loads_no_mesh_and_no_picture() -> None:
+    """Limit and a range of 30 draws in a process of its own: what takes long to load waits until they are said."""
+    code = (
+        "import sys\nfrom rich.console import Console\nfrom icecone.studies.case.file import settings_from\n"
+        "from icecone.studies.command import solving\nfrom icecone.studies.sweep.drawn import draw_case\n"
+        "assert solving.say_at_once(settings_from({}), Console(stderr=True))\n"
+        "late = {'skfem', 'scipy.optimize', 'scipy.stats', 'matplotlib', 'pyvista', 'meshio'}\n"
+        "draw_case(settings_from({}), 30, first=lambda found: print(found.draws, late & set(sys.modules)))"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout == "25 set()\n" and done.stderr.startswith("limit ")
+
+
 def test_version_and_module_entry_name_the_solver() -> None:
     for without, solver in (("1", "CHOLMOD"), ("0", "MKL")):
         environment = {**os.environ, "ICECONE_NO_MKL": without}

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import click
 import matplotlib as mpl
+import matplotlib.image
 import pytest
 from click.testing import CliRunner
 from eyes import apart, lightness_apart
@@ -83,3 +84,20 @@ def test_the_option_writes_an_svg_beside_each_png(tmp_path: Path) -> None:
         assert (tmp_path / "inside.svg").exists() == bool(options)
     style.save(Figure(), tmp_path / "after.png")
     assert not (tmp_path / "after.svg").exists()
+
+
+def test_a_png_is_the_one_that_savefig_makes(tmp_path: Path) -> None:
+    """Pixel by pixel, with a layout that is found as it is drawn; the figure keeps its own resolution."""
+    figure = Figure(layout="constrained")
+    axes = figure.subplots(1, 2)
+    axes[0].plot([1, 2, 3], label="a line")
+    axes[0].legend()
+    axes[1].imshow([[0.0, 1.0], [2.0, 3.0]])
+    figure.suptitle("two panels")
+    figure.supxlabel("words below\nin two lines")
+    style.save(figure, tmp_path / "ours.png", 90)
+    assert figure.dpi == mpl.rcParams["figure.dpi"]
+    with mpl.rc_context(style.LOOK):
+        figure.savefig(tmp_path / "theirs.png", dpi=90)
+    ours, theirs = (mpl.image.imread(tmp_path / f"{name}.png") for name in ("ours", "theirs"))
+    assert ours.shape == theirs.shape and (ours == theirs).all()
