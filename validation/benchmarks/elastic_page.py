@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import platform
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -55,13 +55,13 @@ NOTES = """
 """
 
 
-def write_page(rows: Sequence[Row], path: Path, caps: tuple[float, float], machine: str) -> None:
-    """Write the page of these rows.  caps : memory [GB] and time [s] of a measurement.  machine : in words."""
+def write_page(rows: Sequence[Row], path: Path, machine: str) -> None:
+    """Write the page of these rows.  machine : in words."""
     if not rows:
         return
     table = {(row["code"], row["size"], row["threads"]): row for row in rows}
     counts = sorted({row["threads"] for row in rows})
-    parts = [SCRIPTS, CASE, _machine(rows, caps, machine)]
+    parts = [SCRIPTS, CASE, _machine(rows, machine)]
     for title, value, threads, with_problems in (
         ("Wall time over icecone's", _over_base(table, "wall"), counts, True),
         ("Processor time over icecone's", _over_base(table, "cpu"), counts, False),
@@ -84,7 +84,7 @@ def total(row: Row, kind: str = "wall") -> float:
     return float(sum(row[kind].values()))
 
 
-def _machine(rows: Sequence[Row], caps: tuple[float, float], machine: str) -> str:
+def _machine(rows: Sequence[Row], machine: str) -> str:
     dates = sorted({row["date"] for row in rows})
     when = dates[0] if len(dates) == 1 else f"{dates[0]} to {dates[-1]}"
     memory = os.sysconf("SC_PAGE_SIZE") * os.sysconf("SC_PHYS_PAGES") / GIGABYTE
@@ -99,12 +99,18 @@ def _machine(rows: Sequence[Row], caps: tuple[float, float], machine: str) -> st
     sentences = [
         f"**Measured** {when}",
         f"{platform.machine()}, {os.cpu_count()} cores, {memory:.0f} GB{', ' * bool(machine)}{machine}",
-        f"Caps: {caps[0]:g} GB, {caps[1]:.0f} s",
+        f"Caps: {_from_to(row['caps'][0] for row in rows)} GB, {_from_to(row['caps'][1] for row in rows)} s",
         f"Python {platform.python_version()}, {packages}",
         *([f"A dense product makes, in Gflop/s, {', '.join(dense)}"] if dense else []),
         *([f"By MKL's count a factor of the bonded body takes {', '.join(flops)}"] if flops else []),
     ]
     return ". ".join(sentences) + ".\n"
+
+
+def _from_to(values: Iterable[float]) -> str:
+    """The values' range, one number where they agree."""
+    known = sorted(set(values))
+    return " to ".join(f"{value:,.0f}" for value in {known[0]: None, known[-1]: None})
 
 
 def _table(table: dict[Job, Row], value: Value, threads: Sequence[int], with_problems: bool) -> str:

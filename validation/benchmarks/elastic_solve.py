@@ -63,7 +63,7 @@ def main(words: Sequence[str]) -> None:
     given.out.mkdir(parents=True, exist_ok=True)
     path, console = given.out / "rows.jsonl", Console(stderr=True)
     rows = measure_all(list(_jobs(given)), path, given.memory, given.time, console)
-    write_page(list(rows.values()), given.out / "README.md", (given.memory, given.time), given.machine)
+    write_page(list(rows.values()), given.out / "README.md", given.machine)
     draw_error_over_time(list(rows.values()), given.out / "error_over_time.png")
     console.print(f"{given.out / 'README.md'}", markup=False, highlight=False)
 
