@@ -39,6 +39,7 @@ from .style import (
     TENSION,
     YIELDED,
     heading,
+    in_our_look,
     save,
     small_print,
 )
@@ -51,6 +52,7 @@ SHADES, CRUST_LINE = 12, 0.5  # colours of the scale; mm, radius
 ALIKE = ("tube", "threads", "hanger", "sling", "rope")
 
 
+@in_our_look
 def cutaway(outcome: Outcome, fields: Path | None, path: Path | None) -> Figure:
     """The case at rest, and what it comes to; written as PNG to `path` if one is given.
 

@@ -33,7 +33,23 @@ from ..scene.cracks import trench_of
 from ..scene.ice import Trench
 from ..scene.tube import RING_HEIGHT, RING_WIDTH, ROPE_LENGTH, SLING, Stand
 from ..words.answer import peak_words
-from .style import CONE, CURVE, ICE, INK, PRESSED, PULL, QUIET, SOLID, STEEL, YIELDED, heading, save, small_print, tidy
+from .style import (
+    CONE,
+    CURVE,
+    ICE,
+    INK,
+    PRESSED,
+    PULL,
+    QUIET,
+    SOLID,
+    STEEL,
+    YIELDED,
+    heading,
+    in_our_look,
+    save,
+    small_print,
+    tidy,
+)
 
 Array = NDArray[np.float64]
 SIZE, COLOURS = (11.5, 6.2), 96
@@ -43,6 +59,7 @@ ROWS = 5  # of the list of events
 FORCE, ASPECT = 0.3, 1.1  # longest line of force over the embedment; width over height of what is seen, at least
 
 
+@in_our_look
 def moving_picture(outcome: Outcome, path: Path) -> str:
     """Write the pull as a GIF, atomically; "", or why there is no MP4 though there is an encoder."""
     movie = Movie(outcome)

@@ -16,6 +16,7 @@ from icecone.studies.figures import cutaway as module
 from icecone.studies.figures import solid
 from icecone.studies.figures.cutaway import cutaway_picture
 from icecone.studies.figures.solid import NoRenderer, Surface, View, render
+from icecone.studies.figures.style import LOOK
 from icecone.studies.files.solution import write_extra
 from icecone.studies.outcome.data import Outcome
 from icecone.studies.outcome.models import MODELS
@@ -128,6 +129,7 @@ def test_what_stands_in_the_picture(seen: list[View], tmp_path: Path) -> None:
     for words in ("limit 3.0 kN: hanger", "first damage at", "Never trust a life", "pull", "at the peak, 5.0 kN: cone"):
         assert words in told, words
     assert len(seen) == 2 and len(figure.axes) == 2
+    assert figure._suptitle.get_fontweight() == LOOK["figure.titleweight"]  # in the look of all pictures
     assert cutaway_picture(outcome, tmp_path / "cutaway.png") == ""
 
 
