@@ -7,6 +7,7 @@ from ..outcome.data import Outcome
 from ..words.peak import tell_idle
 from .numbers import error, percent, short
 
+LEVER = "a negative share pushes with the pull, as the back does by the lever; the front bears that too"
 Row = tuple[str, object]
 
 
@@ -16,21 +17,21 @@ def onset_rows(outcome: Outcome) -> list[Row]:
     shares = (
         ("front", onset.share_front, "bearing in front"),
         ("threads", onset.share_threads, "threads"),
-        ("back", onset.share_back_or_toe, "bearing behind (negative: the lever pushes with the pull)"),
+        ("back", onset.share_back_or_toe, "bearing behind"),
     )
     return [
-        ("onset of damage (kN)", outcome.onset_kN),
-        ("what breaks first", onset.mode),
-        ("where", onset.place),
-        ("how the crack runs", onset.crack),
+        ("onset, the first damage (kN)", outcome.onset_kN),
+        ("first damage: what breaks", onset.mode),
+        ("first damage: where", onset.place),
+        ("first damage: how the crack runs", onset.crack),
         ("compliance at the pull (mm/kN)", onset.compliance_mm_per_kN),
         *((f"share of the pull: {name}", percent(share)) for _, share, name in shares),
         ("level of the mesh", outcome.case["numerics.level"]),
         ("check: residual of the solve", error(onset.residual)),
         ("check: error of the force balance", error(onset.balance_error)),
         ("check: contact iterations", onset.contact_iterations),
-        ("check: mesh quality", onset.mesh_quality),
-        ("unknowns, seconds, solver", f"{onset.dofs}, {onset.wall_s:.1f}, {onset.solver}"),
+        ("check: mesh quality", {name.replace("_", " "): value for name, value in onset.mesh_quality.items()}),
+        ("size of the solve", f"{onset.dofs} unknowns, {onset.wall_s:.1f} s, {onset.solver}"),
     ]
 
 
@@ -57,7 +58,7 @@ def peak_rows(outcome: Outcome) -> list[Row]:
         ("its wall wrinkles (kN)", "not up to the peak" if outcome.wrinkle_kN is None else outcome.wrinkle_kN),
         ("turn of the head up to the peak (deg)", abs(outcome.head_rotation_deg or 0.0)),
         *((_rival_words(each.mode), each.load_kN) for each in peak.rivals if each.mode != outcome.limit_mode),
-        *([] if peak.others_above_kN is None else [("anything else needs more than (kN)", peak.others_above_kN)]),
+        *([] if peak.others_above_kN is None else [("nothing else gives way up to (kN)", peak.others_above_kN)]),
         *((f"by hand: {name} (kN)", load) for name, load in peak.hand_kN.items()),
     ]
     return rows
@@ -93,5 +94,7 @@ def remarks(outcome: Outcome) -> list[str]:
     """What is said below the table: a warning of the hand formulas, the outcome's notes, keys that cannot move it."""
     warning = outcome.peak.hand_warning if outcome.peak else ""
     idle = tell_idle([outcome], "") if outcome.peak else ""
-    notes = [*outcome.notes, *([idle] if idle else [])]
+    onset = outcome.onset
+    lever = [LEVER] if min(onset.share_front, onset.share_threads, onset.share_back_or_toe) < -0.0005 else []
+    notes = [*outcome.notes, *lever, *([idle] if idle else [])]
     return [*([f"warning: {warning}"] if warning else []), *(f"note: {text}" for text in notes)]
