@@ -7,6 +7,7 @@ from itertools import groupby
 
 from ...fem.tube.modes import is_stated
 from ..case.file import CaseError, settings_from
+from ..case.words import short_words
 from ..command.numbers import plural
 from ..outcome.cautions import own_caution
 from ..outcome.data import Outcome, known
@@ -54,7 +55,7 @@ def _reach(outcomes: Sequence[Outcome], key: str) -> str:
     """Least and most, and what gives way."""
     low, high = (pick(outcomes, key=lambda outcome: known(outcome.peak_kN)) for pick in (min, max))
     if len(outcomes) == 1:
-        return f"The pull reaches {known(low.peak_kN):.1f} kN ({key} = {value_words(low, key)}): {low.peak_mode}."
+        return f"The pull reaches {known(low.peak_kN):.1f} kN, {short_words(key, low.case[key])}: {low.peak_mode}."
     ratio = factor([known(outcome.peak_kN) for outcome in outcomes])
     if ratio < NO_CHANGE:
         words = (
@@ -63,8 +64,8 @@ def _reach(outcomes: Sequence[Outcome], key: str) -> str:
         )
     else:
         words = (
-            f"The pull reaches {known(low.peak_kN):.1f} kN at the least ({key} = {value_words(low, key)}) and "
-            f"{known(high.peak_kN):.1f} kN at the most ({key} = {value_words(high, key)}), "
+            f"The pull reaches {known(low.peak_kN):.1f} kN at the least, {short_words(key, low.case[key])}, and "
+            f"{known(high.peak_kN):.1f} kN at the most, {short_words(key, high.case[key])}, "
             f"{ratio:{_digits(ratio)}} times as much."
         )
     runs = []
