@@ -7,7 +7,7 @@ from ..outcome.data import Outcome
 from ..words.peak import tell_idle
 from .numbers import error, percent, short
 
-LEVER = "a negative share pushes with the pull, as the back does by the lever; the front bears that too"
+LEVER = "the lever pushes with the pull; the front bears that too"
 Row = tuple[str, object]
 
 
@@ -15,9 +15,9 @@ def onset_rows(outcome: Outcome) -> list[Row]:
     """The first damage, who carries the pull, and the checks of the solve."""
     onset = outcome.onset
     shares = (
-        ("front", onset.share_front, "bearing in front"),
-        ("threads", onset.share_threads, "threads"),
-        ("back", onset.share_back_or_toe, "bearing behind"),
+        ("bearing in front", onset.share_front),
+        ("threads", onset.share_threads),
+        ("bearing behind", onset.share_back_or_toe),
     )
     return [
         ("onset, the first damage (kN)", outcome.onset_kN),
@@ -25,7 +25,7 @@ def onset_rows(outcome: Outcome) -> list[Row]:
         ("first damage: where", onset.place),
         ("first damage: how the crack runs", onset.crack),
         ("compliance at the pull (mm/kN)", onset.compliance_mm_per_kN),
-        *((f"share of the pull: {name}", percent(share)) for _, share, name in shares),
+        *((f"share of the pull: {name}", _share(share)) for name, share in shares),
         ("level of the mesh", outcome.case["numerics.level"]),
         ("check: residual of the solve", error(onset.residual)),
         ("check: error of the force balance", error(onset.balance_error)),
@@ -33,6 +33,11 @@ def onset_rows(outcome: Outcome) -> list[Row]:
         ("check: mesh quality", {name.replace("_", " "): value for name, value in onset.mesh_quality.items()}),
         ("size of the solve", f"{onset.dofs} unknowns, {onset.wall_s:.1f} s, {onset.solver}"),
     ]
+
+
+def _share(share: float) -> str:
+    """In per cent, with why it is negative."""
+    return f"{percent(share)}: {LEVER}" if share < 0 and not percent(share).startswith("0") else percent(share)
 
 
 def _rival_words(mode: str) -> str:
@@ -94,7 +99,5 @@ def remarks(outcome: Outcome) -> list[str]:
     """What is said below the table: a warning of the hand formulas, the outcome's notes, keys that cannot move it."""
     warning = outcome.peak.hand_warning if outcome.peak else ""
     idle = tell_idle([outcome], "") if outcome.peak else ""
-    onset = outcome.onset
-    lever = [LEVER] if min(onset.share_front, onset.share_threads, onset.share_back_or_toe) < -0.0005 else []
-    notes = [*outcome.notes, *lever, *([idle] if idle else [])]
+    notes = [*outcome.notes, *([idle] if idle else [])]
     return [*([f"warning: {warning}"] if warning else []), *(f"note: {text}" for text in notes)]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from ...fem.tube.modes import is_stated
 from ..case.words import short_name
 from ..command.numbers import percent
-from ..outcome.data import Outcome, known
+from ..outcome.data import LOADS, Outcome, known
 from ..outcome.results import DrawnRange
 
 
@@ -43,7 +43,9 @@ def drawn_words(outcome: Outcome) -> list[str]:
         return []
     modes = ", ".join(f"{mode} {percent(share, 0)}" for mode, share in drawn.modes.items())
     loads = "; ".join(
-        f"{name} {of[2]:.1f} kN, {of[0]:.1f} to {of[-1]:.1f}" for name, of in drawn.loads_kN.items() if name != "limit"
+        f"{LOADS[name]} {of[2]:.1f} kN, {of[0]:.1f} to {of[-1]:.1f}"
+        for name, of in drawn.loads_kN.items()
+        if name != "limit"
     )
     driven = ", ".join(map(short_name, drawn.driven_by[:3])) or "no single input"
     low, high = _ends(drawn)

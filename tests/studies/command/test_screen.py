@@ -17,7 +17,7 @@ from icecone.studies.case.file import settings_from
 from icecone.studies.command import day
 from icecone.studies.command import screen as screens
 from icecone.studies.command.numbers import fixed, percent, plural, short, signed
-from icecone.studies.command.rows import LEVER, onset_rows, remarks
+from icecone.studies.command.rows import LEVER, onset_rows
 from icecone.studies.command.tables import fitted, tell
 from icecone.studies.field.compare import compare
 from icecone.studies.field.predict import Prediction
@@ -150,9 +150,9 @@ def test_no_name_of_the_code_and_no_bare_number_stands_in_the_table_of_a_case() 
     assert rows["size of the solve"].endswith(f"unknowns, {ONSET.onset.wall_s:.1f} s, {ONSET.onset.solver}")
     assert all("_" not in name for name in rows["check: mesh quality"])
     pushed = replace(ONSET, onset=replace(ONSET.onset, share_front=1.3, share_back_or_toe=-0.3))
-    assert LEVER in " ".join(remarks(pushed))
-    shared = replace(ONSET, onset=replace(ONSET.onset, share_front=1.0, share_threads=0.0, share_back_or_toe=0.0))
-    assert LEVER not in " ".join(remarks(shared))
+    told = dict(onset_rows(pushed))
+    assert told["share of the pull: bearing behind"] == f"-30.0 %: {LEVER}"
+    assert (told["share of the pull: bearing in front"], rows["share of the pull: threads"]) == ("130.0 %", "0.0 %")
 
 
 def test_prose_breaks_between_words_and_keeps_its_paragraphs() -> None:
