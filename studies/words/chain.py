@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from ...fem.tube.modes import mode_named
+from ...fem.tube.modes import is_stated, mode_named
 from ..outcome.data import Outcome, known
 
 ANGLE = "placement.angle_deg"
@@ -47,8 +47,14 @@ def _listed(parts: Sequence[str]) -> str:
 
 
 def _holds(told: Sequence[Outcome]) -> str:
-    """The answer, before its reasons: what tube and ice hold."""
-    return f"Tube and ice hold {_listed([f'{known(each.peak_kN):.1f} kN {leaning(each)}' for each in told])}."
+    """The answer, before its reasons: what tube and ice hold, and where hanger or sling hold less."""
+    words = f"Tube and ice hold {_listed([f'{known(each.peak_kN):.1f} kN {leaning(each)}' for each in told])}."
+    for name in dict.fromkeys(each.limit_mode for each in told if is_stated(each.limit_mode)):
+        at = [each for each in told if each.limit_mode == name]
+        words += (
+            f" The {name} fails before, at its stated {known(at[0].limit_kN):.1f} kN, {_listed([*map(leaning, at)])}."
+        )
+    return words
 
 
 def _push(told: Sequence[Outcome]) -> str:

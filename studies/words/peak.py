@@ -7,6 +7,7 @@ from itertools import groupby
 
 from ...fem.tube.modes import is_stated
 from ..case.file import CaseError, settings_from
+from ..case.keys import KEYS
 from ..case.words import short_words
 from ..command.numbers import plural
 from ..outcome.cautions import own_caution
@@ -68,13 +69,15 @@ def _reach(outcomes: Sequence[Outcome], key: str) -> str:
             f"{known(high.peak_kN):.1f} kN at the most, {short_words(key, high.case[key])}, "
             f"{ratio:{_digits(ratio)}} times as much."
         )
+    unit = f" {KEYS[key].unit}" if key in KEYS and KEYS[key].unit else ""
     runs = []
     for mode, group in groupby(outcomes, key=lambda outcome: str(outcome.peak_mode)):
         found = list(group)
         values = [value_words(outcome, key) for outcome in found]
         numbers = not any(isinstance(outcome.case[key], str) for outcome in found)
         row = len(values) > 1 and numbers
-        runs.append(f"{mode} from {values[0]} to {values[-1]}" if row else f"{mode} at {', '.join(values)}")
+        where = f"from {values[0]} to {values[-1]}" if row else f"at {', '.join(values)}"
+        runs.append(f"{mode} {where}{unit if numbers else ''}")
     return f"{words} What gives way: {'; '.join(runs)}."
 
 

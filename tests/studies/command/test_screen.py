@@ -107,6 +107,14 @@ def test_no_line_is_longer_and_no_word_is_broken(what: str, width: int, monkeypa
         assert never not in told
 
 
+def test_a_flag_that_all_rows_have_is_said_once() -> None:
+    out = io.StringIO()
+    comparison(Console(file=out, width=300, color_system=None))
+    lines = out.getvalue().splitlines()
+    assert sum("common practice" in line for line in lines) == 1 and any("; all rows: common" in line for line in lines)
+    assert not any("flag" in line for line in lines)
+
+
 def test_a_row_that_does_not_fit_is_a_block() -> None:
     out = io.StringIO()
     columns = tuple(f"quantity_number_{n}" for n in range(9))
