@@ -165,7 +165,12 @@ def print_comparison(screen: Console, found: Comparison, learnt: Sequence[str] =
 
     tell(screen, words.answer(found), style="bold")
     title = f"{found.name}: measured beside predicted {words.against_words(found)}"
-    print_table(screen, words.HEADS, [words.row_cells(pair) for pair in found.pairs], title)
+    rows = [words.row_cells(pair) for pair in found.pairs]
+    heads, flag = words.HEADS, words.HEADS.index("flag")
+    if len(of := {row[flag] for row in rows}) == 1 and (each := of.pop()):  # said once, not in every row
+        heads, rows = (*heads[:flag], *heads[flag + 1 :]), [(*row[:flag], *row[flag + 1 :]) for row in rows]
+        title += f"; all rows: {each}"
+    print_table(screen, heads, rows, title)
     whole = words.agreement_lines(found.whole) if found.whole else []
     for text in (*words.unpredicted(found), *whole, *words.group_lines(found), *words.worst_lines(found), *learnt):
         tell(screen, one_line(text))

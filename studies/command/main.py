@@ -8,13 +8,14 @@ from __future__ import annotations
 import logging
 from importlib.metadata import version
 from pathlib import Path
+from textwrap import wrap
 from typing import Any
 
 import click
 
 from ..case.file import CaseError, example_text, keys_table, read_case
 from ..field.table import shipped_tables
-from ..outcome.cautions import all_cautions
+from ..outcome.cautions import CAUTION, all_cautions
 from ..outcome.models import MODELS
 from ..sweep.study import is_design, is_many, shipped_studies
 from .day import compare, days, example_day, pin, plan
@@ -27,6 +28,7 @@ from .report import report
 from .screen import console, print_any_text, print_cautions, print_outcome, print_page, print_study
 from .tables import tell
 
+CAUTION_WIDTH = 100  # of a case file
 LEVELS = click.Choice(("quick", "standard", "fine"))
 CODES = "Exit codes: 0 done, 1 a case could not be solved, 2 bad input or a folder that cannot be written, 130 stopped."
 
@@ -78,7 +80,11 @@ def example(table: bool, rig: bool, day: str | None, protocol: bool) -> None:
     if rig or day is not None:
         click.echo(example_day(day, protocol), nl=False)
         return
-    click.echo(keys_table() if table else example_text(), nl=False)
+    if table:
+        click.echo(keys_table(), nl=False)
+        return
+    above = "".join(f"# {line}\n" for line in wrap(CAUTION, CAUTION_WIDTH))
+    click.echo(f"{above}#\n{example_text()}", nl=False)
 
 
 @main.command(epilog=CODES, short_help="Solve one case: what limits it, at what load, and why.")

@@ -7,6 +7,7 @@ from ..outcome.data import Outcome
 from ..words.peak import tell_idle
 from .numbers import error, percent, short
 
+LEVER = "the lever pushes with the pull; the front bears that too"
 Row = tuple[str, object]
 
 
@@ -14,24 +15,29 @@ def onset_rows(outcome: Outcome) -> list[Row]:
     """The first damage, who carries the pull, and the checks of the solve."""
     onset = outcome.onset
     shares = (
-        ("front", onset.share_front, "bearing in front"),
-        ("threads", onset.share_threads, "threads"),
-        ("back", onset.share_back_or_toe, "bearing behind (negative: the lever pushes with the pull)"),
+        ("bearing in front", onset.share_front),
+        ("threads", onset.share_threads),
+        ("bearing behind", onset.share_back_or_toe),
     )
     return [
-        ("onset of damage (kN)", outcome.onset_kN),
-        ("what breaks first", onset.mode),
-        ("where", onset.place),
-        ("how the crack runs", onset.crack),
+        ("onset, the first damage (kN)", outcome.onset_kN),
+        ("first damage: what breaks", onset.mode),
+        ("first damage: where", onset.place),
+        ("first damage: how the crack runs", onset.crack),
         ("compliance at the pull (mm/kN)", onset.compliance_mm_per_kN),
-        *((f"share of the pull: {name}", percent(share)) for _, share, name in shares),
+        *((f"share of the pull: {name}", _share(share)) for name, share in shares),
         ("level of the mesh", outcome.case["numerics.level"]),
         ("check: residual of the solve", error(onset.residual)),
         ("check: error of the force balance", error(onset.balance_error)),
         ("check: contact iterations", onset.contact_iterations),
-        ("check: mesh quality", onset.mesh_quality),
-        ("unknowns, seconds, solver", f"{onset.dofs}, {onset.wall_s:.1f}, {onset.solver}"),
+        ("check: mesh quality", {name.replace("_", " "): value for name, value in onset.mesh_quality.items()}),
+        ("size of the solve", f"{onset.dofs} unknowns, {onset.wall_s:.1f} s, {onset.solver}"),
     ]
+
+
+def _share(share: float) -> str:
+    """In per cent, with why it is negative."""
+    return f"{percent(share)}: {LEVER}" if share < 0 and not percent(share).startswith("0") else percent(share)
 
 
 def _rival_words(mode: str) -> str:
@@ -57,7 +63,7 @@ def peak_rows(outcome: Outcome) -> list[Row]:
         ("its wall wrinkles (kN)", "not up to the peak" if outcome.wrinkle_kN is None else outcome.wrinkle_kN),
         ("turn of the head up to the peak (deg)", abs(outcome.head_rotation_deg or 0.0)),
         *((_rival_words(each.mode), each.load_kN) for each in peak.rivals if each.mode != outcome.limit_mode),
-        *([] if peak.others_above_kN is None else [("anything else needs more than (kN)", peak.others_above_kN)]),
+        *([] if peak.others_above_kN is None else [("nothing else gives way up to (kN)", peak.others_above_kN)]),
         *((f"by hand: {name} (kN)", load) for name, load in peak.hand_kN.items()),
     ]
     return rows

@@ -101,7 +101,7 @@ def print_study(screen: Console, found: Study, done: list[Done]) -> None:
                 problems.append(f"{case.job.name}: not solved: {case.problem}")
             rows.append(_cells((*shown, *told)))
         columns = (*keys, *own.values(), "onset (kN)", "what breaks first", "where")
-        print_table(screen, columns, rows, found.title if number == 0 else "")
+        print_table(screen, columns, rows, found.title if number == 0 else "", least=len(keys) + min(len(own), 2))
         for problem in problems:
             tell(screen, one_line(problem))
 

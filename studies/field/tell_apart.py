@@ -11,6 +11,7 @@ from .repeats import Power, power_of
 
 MOST_PAIRS = 15
 NEVER = 10**9
+SAME = 1.01  # a factor below it is none to a reader
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,6 +29,7 @@ class Telling:
         if least is None:
             most, factor = self.power.repeats[-1], max(self.power.factor, 1 / self.power.factor)
             alike = f"in half of the ices less than a factor of {factor:.2f} lies between them"
+            alike = alike if factor >= SAME else "in half of the ices both hold the same"
             return f"{pair}: not even {most} pulls of each tell them apart four times in five ({alike})"
         return f"{pair}: {least} pulls of each tell them apart four times in five"
 

@@ -12,6 +12,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from ...fem.tube.modes import in_order, mode_named
+from ..case.keys import KEYS
 from ..case.words import AXIS_WORDS, case_words, varying
 from ..outcome.cautions import own_caution
 from ..outcome.data import LOADS, Outcome, known
@@ -87,6 +88,7 @@ def _draw_panel(axes: Axes, ordered: Sequence[Outcome], key: str, name: str) -> 
         place, of = ([each[k] for k in at] for each in (values, loads))
         axes.plot(place, of, **marked(mode.marker, mode.colour, 7), zorder=3, label=mode.name)
     step = largest_step(values, loads)
-    where = f"{step.low:g} to {step.high:g}".replace("-", "−")
+    unit = KEYS[key].unit if key in KEYS else ""
+    where = f"{step.low:g} to {step.high:g}".replace("-", "−") + {"deg": "°", "": ""}.get(unit, f" {unit}")
     axes.set_title(f"{LOADS[name]}; largest step: times {1 + step.share:.2g}, from {where}", fontsize=10)
     tidy(axes)

@@ -22,6 +22,7 @@ from ..case.words import AXIS_WORDS
 from ..command.plain_text import shortened
 from ..field.compare import group_of
 from ..words.comparison import against_words, answer, cautions
+from .labels import place_labels
 from .style import FIELD, INK, LIMIT, PREDICTED, heading, in_our_look, save, shades, small_print, tidy
 
 if TYPE_CHECKING:
@@ -44,11 +45,8 @@ def one_to_one(found: Comparison, path: Path | None) -> Figure:
     axes = figure.add_subplot()
     colours = _colours(pairs)
     named = {pair.id for pair in found.worst[:NAMED]}
-    for number, pair in enumerate(pairs):
+    for pair in pairs:
         _mark(axes, pair, colours[_planned(pair)])
-        if pair.id in named and pair.measured is not None:
-            at = (pair.measured.predicted(0.5), pair.measured.load_kN)
-            axes.annotate(shortened(pair.id, LONGEST), at, _offset(number), textcoords="offset points", fontsize=8)
     low, high = _ends(pairs)
     line = np.array([low, high])
     axes.fill_between(line, line / 2, line * 2, color=LIMIT, alpha=0.14, lw=0, zorder=0)
@@ -63,6 +61,14 @@ def one_to_one(found: Comparison, path: Path | None) -> Figure:
     axes.legend(handles=_handles(pairs, colours), loc="upper left", bbox_to_anchor=(1.01, 1), fontsize=9, frameon=False)
     heading(figure, answer(found), 11.5)
     small_print(figure, f"{found.name}. Grey: one to one, and a factor of two.\n{cautions(found)[0]}")
+    far = {
+        shortened(pair.id, LONGEST): (pair.measured.predicted(0.5), pair.measured.load_kN)
+        for pair in pairs
+        if pair.id in named and pair.measured is not None
+    }
+    if far:
+        predicted, measured = zip(*far.values(), strict=True)
+        place_labels(axes, (predicted, measured), list(far))
     return save(figure, path)
 
 
@@ -169,11 +175,6 @@ def _ends(pairs: Sequence[Pair]) -> tuple[float, float]:
         load for pair in pairs for load in (*pair.range(), pair.measured.load_kN if pair.measured else None) if load
     ]
     return 0.75 * min(loads), 1.35 * max(loads)
-
-
-def _offset(number: int) -> tuple[int, int]:
-    """Names stand right of their mark and left of it in turns."""
-    return (8, 5) if number % 2 else (-52, -11)
 
 
 def _mode_handles(pairs: Sequence[Pair]) -> list[Line2D]:

@@ -130,7 +130,8 @@ def _draw_growth(axes: Axes, outcome: Outcome) -> None:
         axes.legend(fontsize=8, title="every front is pressed shut", loc="lower right")
         return
     at = int(np.nanargmax(y))
-    axes.plot(x[: at + 1], y[: at + 1], "o-", ms=4, color=STABLE, label="stable: more load for more crack")
+    if at > 0:
+        axes.plot(x[: at + 1], y[: at + 1], "o-", ms=4, color=STABLE, label="stable: more load for more crack")
     axes.plot(x[at:], y[at:], "o-", ms=4, color=UNSTABLE, label="unstable: runs by itself")
     axes.plot(x[at], y[at], "*", ms=15, color=INK, mec="white", label=f"peak {np.nanmax(y):.1f} kN", zorder=5)
     if straight:
@@ -142,7 +143,7 @@ def _draw_growth(axes: Axes, outcome: Outcome) -> None:
             label=f"first crack: {straight.onset_kN:.1f} kN, {straight.onset_start}",
         )
     axes.set_ylim(0, 1.12 * np.nanmax(y))
-    axes.legend(fontsize=8, loc="lower right")
+    axes.legend(fontsize=8, loc="best")
 
 
 def _draw_threads_share(axes: Axes, cone: StraightCone) -> None:

@@ -46,7 +46,7 @@ def plan_figure(plan: Plan, path: Path | None) -> Figure:
             count[pull.placement] += 1
     names = [f"{shortened(pull.id, LONGEST)}   {brief(pull)}   x{count[pull.placement]}" for pull in placements]
     axes.set_yticks(range(len(placements)), names, fontsize=9.5)
-    axes.set_ylim(len(placements) - 0.4, -1.3)
+    axes.set_ylim(len(placements) - 0.4, -1.6)
     most = max(pull.largest_kN or 0.0 for pull in placements)
     _lines(axes, plan, most)
     axes.set_xlim(0, axes.get_xlim()[1])
@@ -85,7 +85,9 @@ def _lines(axes: Axes, plan: Plan, most: float) -> None:
         colour = BAD if reached else LIMIT
         axes.axvline(load, color=colour, lw=1.3, ls="--", zorder=0)
         side = "right" if load > 0.65 * max(most, *(each for each, _ in ends)) else "left"
-        axes.text(load, -1.22 + 0.33 * (k % 2), f" {name} {load:.3g} ", color=colour, fontsize=8.5, va="top", ha=side)
+        words, low = f" {name} {load:.3g} kN ", -1.52 + 0.33 * (k % 3)
+        box = {"facecolor": "white", "edgecolor": "none", "pad": 0.5}
+        axes.text(load, low, words, color=colour, fontsize=8.5, va="top", ha=side, bbox=box, zorder=3)
 
 
 def _handles(placements: list[Planned]) -> list[Line2D]:

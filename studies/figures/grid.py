@@ -26,9 +26,10 @@ from ..case.words import AXIS_WORDS, case_words, short_words, varying
 from ..command.numbers import plural
 from ..outcome.cautions import own_caution
 from ..outcome.data import LOADS, Outcome, known
-from .style import INK, README, heading, in_our_look, save, set_axis, shades, small_print, tidy
+from .style import INK, QUIET, README, heading, in_our_look, save, set_axis, shades, small_print, tidy
 
 CLOSE = 0.1  # share of the peak
+BANDED = 3  # lines of a panel whose bands can be told apart
 STATED: dict[str, Any] = {"xycoords": ("axes fraction", "data"), "fontsize": 8, "va": "bottom"}  # where its words stand
 
 
@@ -54,7 +55,8 @@ def lines_figure(
     along, lines = (_values(outcomes, key) for key in keys[:2])
     styles = {value: (("-", "--")[n % 2], shades(len(lines))[n]) for n, value in enumerate(lines)}
     for row, load in zip(grid, loads, strict=True):
-        row[0].set_ylim(0, 1.12 * max(known(outcome.load(load)) for outcome in outcomes))
+        tops = [end for outcome in outcomes for end in (known(outcome.load(load)), *_band(outcome, load))]
+        row[0].set_ylim(0, 1.12 * max(tops))
         for axes, (words, part) in zip(row, panels.items(), strict=True):
             _draw_lines(axes, part, keys, along, styles, load)
             axes.set_title(words, fontsize=10)
@@ -66,8 +68,17 @@ def lines_figure(
     handles += [
         Line2D([], [], ls="", marker=mode_named(mode).marker, color=INK, label=mode) for mode in _modes(outcomes, loads)
     ]
+    if len(lines) <= BANDED and any(_band(outcome, load) for outcome in outcomes for load in loads):
+        handles += [Line2D([], [], lw=6, color=QUIET, alpha=0.6, label="bars: every chip\ncomes out, or none")]
     figure.legend(handles=handles, loc="outside right center")
     return _finish(figure, outcomes, title, path)
+
+
+def _band(outcome: Outcome, load: str) -> tuple[float, ...]:
+    """The load if every chip comes out and if none does [kN]; () where that is not known."""
+    band = outcome.peak.band if outcome.peak else {}
+    ends = tuple(band.get(end, {}).get(load) for end in ("goes", "stays"))
+    return tuple(end for end in ends if end is not None) if None not in ends else ()
 
 
 def _draw_lines(
@@ -80,12 +91,14 @@ def _draw_lines(
 ) -> None:
     """The lines of a panel. along : all values of the first key.  styles : line and colour for each of the second."""
     numbers = all(isinstance(value, int | float) for value in along)
-    for value, (style, colour) in styles.items():
+    for number, (value, (style, colour)) in enumerate(styles.items()):
         line = [outcome for outcome in part if outcome.case[keys[1]] == value]
         line.sort(key=lambda outcome: along.index(outcome.case[keys[0]]))
         x = [outcome.case[keys[0]] if numbers else along.index(outcome.case[keys[0]]) for outcome in line]
         axes.plot(x, [known(outcome.load(load)) for outcome in line], style, color=colour, lw=1.3)
         for at, outcome in zip(x, line, strict=True):
+            if len(styles) <= BANDED and (ends := _band(outcome, load)):
+                axes.vlines(at, *ends, color=colour, lw=9 - 3 * number, alpha=0.25, zorder=0.6)
             axes.plot(at, known(outcome.load(load)), mode_named(outcome.mode(load)).marker, color=colour, ms=7)
     for name, strength in dict.fromkeys(stated for outcome in part if (stated := stated_part(outcome))):
         if strength > axes.get_ylim()[1]:

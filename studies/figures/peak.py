@@ -13,7 +13,7 @@ from matplotlib.gridspec import SubplotSpec
 from matplotlib.lines import Line2D
 
 from ...fem.tube.events import STOPS
-from ...fem.tube.modes import CONE, THREADS, in_order, mode_named
+from ...fem.tube.modes import CONE, THREADS, in_order, is_stated, mode_named
 from ..case.words import AXIS_WORDS, case_words, varying
 from ..outcome.cautions import own_caution
 from ..outcome.data import LOADS, Outcome, known
@@ -74,6 +74,7 @@ def load_displacement(outcome: Outcome, path: Path | None) -> Figure:
         axes.set_title("start of the curve, enlarged", fontsize=10)
     marks = _mark_readings(outcome, whole)
     _mark_movements(outcome, whole)
+    _mark_limit(outcome, drawn)
     _draw_band(outcome, whole)
     named = [f"{number}  {event.name}: {_at(event)}" for number, event in enumerate(events, 1)]
     numbers = [Line2D([], [], marker="o", ls="", ms=5, color=INK, label=words) for words in named]
@@ -132,7 +133,8 @@ def _mark_readings(outcome: Outcome, axes: Axes) -> list[Line2D]:
         at = (round(known(outcome.at_mm(name)), 1), round(known(outcome.load(name)), 2))
         found.setdefault(at, []).append(name)
     marks = []
-    for (moved, load), names in found.items():
+    for names in found.values():
+        moved, load = known(outcome.at_mm(names[0])), known(outcome.load(names[0]))
         words = ", ".join(LOADS[name] for name in names)
         if len(names) > 3:
             words = "peak and every other reading" if len(names) == len(LOADS) else words.replace("load ", "", 1)
@@ -140,10 +142,19 @@ def _mark_readings(outcome: Outcome, axes: Axes) -> list[Line2D]:
             words = words.replace("peak", "peak: still rising at the stop", 1)
         size = 14 if names[0] == "peak" else 8
         style: dict[str, Any] = {"ms": size, "color": READING, "mec": "white", "ls": "", "zorder": 6}
-        label = f"{words}: {load:.1f} kN at {moved:.1f} mm"
+        label = f"{words}: {load:.1f} kN at {millimetres(moved)}"
         axes.plot(moved, load, READINGS[names[0]], **style, label="_")
         marks.append(Line2D([], [], marker=READINGS[names[0]], ms=8, color=READING, ls="", label=label))
     return marks
+
+
+def _mark_limit(outcome: Outcome, panels: Sequence[Axes]) -> None:
+    """The strength of hanger or sling, as stated, where that ends the pull before tube and ice do."""
+    if is_stated(outcome.limit_mode) and (strength := known(outcome.limit_kN)) < panels[0].get_ylim()[1]:
+        mode = mode_named(outcome.limit_mode)
+        words = f"limit: {mode.name} as stated, {strength:.1f} kN"
+        for axes in panels:
+            axes.axhline(strength, color=mode.colour, lw=2.2, zorder=1.5, label=words)
 
 
 def _mark_movements(outcome: Outcome, axes: Axes) -> None:
@@ -199,6 +210,7 @@ def peaks_by_key(outcomes: Sequence[Outcome], key: str, title: str, path: Path |
     hinge = np.array([outcome.first_hinge_kN for outcome in outcomes], dtype=float)
     if not np.isnan(hinge).all():
         load.plot(x, hinge, "_", ms=14, mew=2, ls="", color=HINGE, label="first hinge of the tube")
+    _draw_limits(load, outcomes, x)
     tops = [known(outcome.load(name)) for outcome in outcomes for name in LOADS]
     load.set_ylim(
         0, 1.15 * max([*tops, *(end.get("peak", 0.0) for each in outcomes for end in each.the_peak.band.values())])
@@ -221,6 +233,14 @@ def peaks_by_key(outcomes: Sequence[Outcome], key: str, title: str, path: Path |
     words = case_words(outcomes[0].case, outcomes[0], but=varying(outcomes))
     small_print(figure, f"All: {words}\n{own_caution(outcomes)}")
     return save(figure, path)
+
+
+def _draw_limits(axes: Axes, outcomes: Sequence[Outcome], x: Sequence[Any]) -> None:
+    """Where hanger or sling, as stated, end the pull before tube and ice do."""
+    for mode in map(mode_named, in_order({str(each.limit_mode) for each in outcomes if is_stated(each.limit_mode)})):
+        at = [place for place, each in zip(x, outcomes, strict=True) if each.limit_mode == mode.name]
+        of = [known(each.limit_kN) for each in outcomes if each.limit_mode == mode.name]
+        axes.plot(at, of, **marked(mode.marker, mode.colour), label=f"limit: {mode.name} as stated", zorder=5)
 
 
 def _draw_bands(axes: Axes, outcomes: Sequence[Outcome], x: Sequence[Any], numbers: bool) -> None:

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from ...fem.tube.modes import in_order, mode_named
 from ..case.words import AXIS_WORDS, case_words, short_name, short_words
+from ..command.numbers import percent
 from ..outcome.cautions import PULL_CAUTION
 from ..sweep.spread import Place, Spread, name_of
 from ..sweep.statistics import CONFIDENCE, Drive
@@ -40,7 +41,15 @@ def spread_figure(spread: Spread, hairline: Mapping[str, Sequence[float]], path:
         axes = figure.add_subplot(grid[0, k], sharey=tops[0] if tops else None)
         _draw_bands(axes, spread, name, x, ticks is None)
         if name in hairline:
-            axes.plot(x, hairline[name], "o--" if ticks is None else "D", color=BASE, ms=4, lw=1.2, label="no draw")
+            axes.plot(
+                x,
+                hairline[name],
+                "o--" if ticks is None else "D",
+                color=BASE,
+                ms=4,
+                lw=1.2,
+                label="as stated, none drawn",
+            )
         axes.set_title(name_of(name), fontsize=11)
         tops.append(axes)
     tops[0].set_ylim(bottom=0)
@@ -68,9 +77,9 @@ def drives_figure(spread: Spread, path: Path | None) -> Figure:
     for line, place in zip(panels, places, strict=True):
         for axes, name in zip(line, names, strict=False):
             _draw_drives(axes, place.drives.get(name, ())[:MOST])
-            axes.set_title(f"{_at(spread, place)}{name_of(name)}", fontsize=10.5)
+            axes.set_title("\n".join((*fill(_at(spread, place), 30).splitlines(), name_of(name))), fontsize=10)
     for axes in panels[-1]:
-        axes.set_xlabel("rank correlation; right: the load rises with the input", fontsize=9)
+        axes.set_xlabel("rank correlation\n(right: the load rises with it)", fontsize=9)
     heading(figure, "Which input drives the load")
     told = "Percent: share of the load's variance that an input alone explains; without one it is lost in the noise."
     small_print(figure, f"{told}\n{_words(spread)}\n{PULL_CAUTION}")
@@ -101,7 +110,7 @@ def _draw_bands(axes: Axes, spread: Spread, name: str, x: Array, runs: bool) -> 
     for k, place in enumerate(spread.places):
         for known in (place.percentiles[name][0], place.percentiles[name][-1]):
             axes.vlines(x[k], known.low, known.high, color=INK, lw=0.9)
-    axes.vlines([], 0, 1, color=INK, lw=0.9, label=f"{CONFIDENCE:.0%} sure of the end")
+    axes.vlines([], 0, 1, color=INK, lw=0.9, label=f"{percent(CONFIDENCE, 0)} sure of the end")
     tidy(axes)
 
 
@@ -119,7 +128,7 @@ def _draw_modes(axes: Axes, spread: Spread, x: Array, runs: bool) -> None:
             axes.bar(x, share, 0.5, bottom=bottom, color=colour, label=name)
     axes.set_ylim(0, 1)
     axes.set_ylabel("chance of what gives way")
-    axes.yaxis.set_major_formatter(lambda value, _: f"{value:.0%}")
+    axes.yaxis.set_major_formatter(lambda value, _: percent(value, 0))
     if names:
         axes.legend(loc="center left", bbox_to_anchor=(1.0, 0.5), fontsize=9, frameon=False, reverse=True)
     tidy(axes)
@@ -140,7 +149,7 @@ def _draw_drives(axes: Axes, found: Sequence[Drive]) -> None:
         axes.hlines(row, low, high, color=INK, lw=1.0)
         if each.is_clear:
             right = max(high, value, 0.0) + 0.02
-            axes.text(right, row, f"{each.share.value:.0%}", va="center", fontsize=8.5, color=INK)
+            axes.text(right, row, percent(each.share.value, 0), va="center", fontsize=8.5, color=INK)
     axes.set_yticks(range(len(found)), [fill(short_name(each.key), 46) for each in reversed(found)], fontsize=8.5)
     axes.axvline(0, color=INK, lw=0.8)
     axes.set_xlim(-1.1, 1.1)
@@ -160,7 +169,7 @@ def _some(places: Sequence[Place]) -> list[Place]:
 
 def _at(spread: Spread, place: Place) -> str:
     words = ", ".join(short_words(name, value) for name, value in zip(spread.axes, place.values, strict=True))
-    return f"{words}: " if words else ""
+    return words
 
 
 def _words(spread: Spread) -> str:

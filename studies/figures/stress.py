@@ -62,7 +62,7 @@ def stress_picture(outcome: Outcome, fields_path: Path, path: Path | None) -> Fi
         axes.set_title(f"{kind}, plane of the pull", fontsize=10)
     shades = draw_surface(panels[2], shown, leading)
     _scale(figure, shades, panels[2], f"index of {leading} at the onset load")
-    panels[2].set_title(f"{leading}, from above", fontsize=10)
+    panels[2].set_title(f"{leading}, surface from above", fontsize=10)
     draw_whole(panels[3], outcome, window)
     panels[3].set_title("where it is", fontsize=10)
     told = [limit_words(outcome)] if outcome.limit_kN is not None else []
@@ -89,7 +89,7 @@ def stress_strip(folders: Sequence[Path], key: str, path: Path | None) -> Figure
         shades = [draw_section(column[k], shown, kind, window, kind == "tension") for k, kind in enumerate(KINDS)]
         draw_surface(column[2], shown, _leading(outcome))
         for axes, words in zip(column, (*(f"{kind}, plane of the pull" for kind in KINDS), ""), strict=True):
-            axes.set_title(words or f"{_leading(outcome)}, from above", fontsize=9.5)
+            axes.set_title(words or f"{_leading(outcome)}, surface from above", fontsize=9.5)
         damage = fill(f"first damage at {outcome.onset_kN:.2f} kN: {outcome.onset.mode} {outcome.onset.place}", 42)
         column[0].set_title(f"{fill(short_words(key, outcome.case[key]), 36)}\n{damage}\n\n{column[0].get_title()}")
     for axes in (*panels[:2].ravel(), *panels[:, 1:].ravel()):

@@ -20,8 +20,10 @@ from ..words.answer import peak_words
 from .section import axis_of, draw_angle, draw_bearing, draw_hole, draw_ice, draw_pull, draw_tube, draw_yielded, gone_mm
 from .style import CONE, PULL, README, heading, in_our_look, millimetres, save, small_print
 
-SHOWN = ("bearing at its limit", "ice in front gone", "hinge", "peak")
+ALIKE = 0.01  # of a band: ends so near each other are one
+SEEN, YIELDS = 5.0, 1e-4  # force [N per mm], plastic strain from which a reader sees something
 CONE_RISE = 22.0  # deg from the surface, of the cone's sketch
+SHOWN = ("bearing at its limit", "ice in front gone", "hinge", "peak")
 Case = dict[str, Any]
 
 
@@ -92,17 +94,43 @@ def _window(drawn: Sequence[tuple[Outcome, Happened]]) -> tuple[float, float, fl
 
 
 def _legend(drawn: Sequence[tuple[Outcome, Happened]]) -> str:
-    words = (
-        f"True to scale. Blue: force of ice on tube; longest line {_most(drawn):.0f} N per mm of tube. Dark red: metal "
-        "that has yielded. White: ice that is gone "
-        "(how far ahead is a sketch), or a hole that the tube has left. Which chips come out is not settled: "
-        "see the band. Crushed ice bears on."
-    )
-    if any(outcome.peak_mode == CONE_MODE for outcome, _ in drawn):
-        words += " Red, dashed: the cone, a sketch; its shape is the model cone's."
+    words = "True to scale."
+    if (most := _most(drawn)) > SEEN:
+        words += f" Blue: force of ice on tube; longest line {most:.0f} N per mm of tube. Crushed ice bears on."
+    if any(max(event.plastic_strain, default=0.0) > YIELDS for _, event in drawn):
+        words += " Dark red: metal that has yielded."
+    if any(gone_mm(outcome.case, event) for outcome, event in drawn):
+        words += " White: ice that is gone (how far ahead is a sketch), or a hole that the tube has left."
+    else:
+        words += " White: a hole that the tube has left."
+    words += _unsettled([outcome for outcome, _ in drawn])
+    if cones := [axis_of(event, outcome.case) for outcome, event in drawn if outcome.peak_mode == CONE_MODE]:
+        far = max(_cone_ends(bent.at(bent.s[-1]))[1] for bent in cones)
+        words += f" Red, dashed: the cone, a sketch; it comes out some {round(far, -1):.0f} mm away (--model cone)."
     if any(event.z_mm[event.held_node] < 0 for _, event in drawn):
         words += " Where the pull enters below the surface the rope runs through ice, which is not in the model."
     return words
+
+
+def _unsettled(outcomes: Sequence[Outcome]) -> str:
+    """Both ends of the band of the peak, where they differ; one sentence for several cases."""
+    bands = {
+        (end["goes"]["peak"], end["stays"]["peak"])
+        for end in (outcome.the_peak.band for outcome in outcomes)
+        if {"goes", "stays"} <= end.keys()
+    }
+    wide = [(goes, stays) for goes, stays in bands if abs(stays - goes) > ALIKE * max(goes, stays)]
+    if not wide:
+        return ""
+    (goes, stays), several = wide[0], len({id(outcome) for outcome in outcomes}) > 1
+    own = "each peak has a band" if several else f"peak {goes:.1f} kN if every chip comes out, {stays:.1f} if none does"
+    return f" Which chips come out is not settled: {own}."
+
+
+def _cone_ends(tip: np.ndarray) -> tuple[float, float]:
+    """Where the cone's sketch comes out of the surface, x [mm] on both sides of its tip."""
+    reach = float(-tip[1] / np.tan(np.radians(CONE_RISE)))
+    return tip[0] - reach, tip[0] + reach
 
 
 def event_words(event: Happened) -> str:
@@ -131,7 +159,5 @@ def draw_event(axes: Axes, outcome: Outcome, event: Happened, most: float) -> No
 
 def _draw_cone(axes: Axes, tip: np.ndarray) -> None:
     """Lines from the tip to the surface."""
-    x, z = tip
-    reach = -z / np.tan(np.radians(CONE_RISE))
-    for side in (1, -1):
-        axes.plot([x, x + side * reach], [z, 0], "--", color=CONE, lw=1.6, zorder=2.2)
+    for end in _cone_ends(tip):
+        axes.plot([tip[0], end], [tip[1], 0], "--", color=CONE, lw=1.6, zorder=2.2)

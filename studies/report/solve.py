@@ -192,5 +192,5 @@ def _drawn(outcome: Outcome) -> Words | Table | None:
     if drawn is None:
         return None
     head = ("load", *(f"{percent(share, 0)} below (kN)" for share in drawn.share))
-    rows = tuple((name, *(fixed(load, 2) for load in loads)) for name, loads in drawn.loads_kN.items())
+    rows = tuple((LOADS.get(name, name), *(fixed(load, 2) for load in loads)) for name, loads in drawn.loads_kN.items())
     return Table(f"With what nobody knows drawn at random: {'; '.join(drawn_words(outcome)[:1])}", head, rows)

@@ -112,7 +112,7 @@ def _assumed(case: Mapping[str, Any]) -> tuple[Table | Words, ...]:
     rows = []
     for name, each in assumptions().items():
         number, unit = each.number, KEYS[f"assumed.{name}"].unit
-        used = f"{float(case.get(f'assumed.{name}', number.value)):g}"
+        used = _value(f"assumed.{name}", float(case.get(f"assumed.{name}", number.value)))
         words = short_name(f"assumed.{name}")
         between = f"{number.low:g} to {number.high:g}{f' {unit}' if unit else ''}"
         rows.append((words, used, between, number.how, ", ".join(each.moves), number.source))
@@ -128,9 +128,9 @@ def _material(name: str, case: Mapping[str, Any]) -> Table:
     temperature, time = (float(case[f"ice.{each}"]) for each in ("temperature_C", "load_time_s"))
     page, sources = one(name, temperature, time)
     by_number = {row[0]: row[1] for row in sources.rows}
-    rows = tuple((*row[:-1], *_how(by_number.get(row[-1], row[-1]))) for row in page.rows)
+    rows = tuple((*row[:-2], *_how(by_number.get(row[-2], row[-2]))) for row in page.rows)
     kind = "ice" if name in ice_names() else "metal"
-    return Table(f"Values of the {kind}: {page.title}", (*page.columns[:-1], "how known", "source"), rows, folded=True)
+    return Table(f"Values of the {kind}: {page.title}", (*page.columns[:-2], "how known", "source"), rows, folded=True)
 
 
 def _how(text: str) -> tuple[str, str]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from ...fem.tube.modes import is_stated
 from ..case.words import short_name
 from ..command.numbers import percent
-from ..outcome.data import Outcome, known
+from ..outcome.data import LOADS, Outcome, known
 from ..outcome.results import DrawnRange
 
 
@@ -21,14 +21,14 @@ def range_words(outcome: Outcome) -> str:
     """Between which loads nine of ten draws lie; empty if none were made."""
     if outcome.drawn is None:
         return ""
-    low, high = _ends(outcome.drawn)
-    return f" (nine of ten draws: {low:.1f} to {high:.1f})"
+    low, high = (f"{end:.1f}" for end in _ends(outcome.drawn))
+    return f" (nine of ten draws: {f'{low} to {high}' if low != high else 'the same'})"
 
 
 def nine_of_ten(drawn: DrawnRange) -> str:
-    """Where nine of ten draws lie, to go on with "of ..."."""
-    low, high = _ends(drawn)
-    return f"range {low:.1f} to {high:.1f} kN: nine of ten"
+    """Where nine of ten draws of the uncertain inputs lie, to go on with "of ..."."""
+    low, high = (f"{end:.1f}" for end in _ends(drawn))
+    return f"limit {low if low == high else f'{low} to {high}'} kN as uncertain inputs vary: nine of ten"
 
 
 def _ends(drawn: DrawnRange) -> tuple[float, float]:
@@ -43,13 +43,17 @@ def drawn_words(outcome: Outcome) -> list[str]:
         return []
     modes = ", ".join(f"{mode} {percent(share, 0)}" for mode, share in drawn.modes.items())
     loads = "; ".join(
-        f"{name} {of[2]:.1f} kN, {of[0]:.1f} to {of[-1]:.1f}" for name, of in drawn.loads_kN.items() if name != "limit"
+        f"{LOADS[name]} {of[2]:.1f} kN, {of[0]:.1f} to {of[-1]:.1f}"
+        for name, of in drawn.loads_kN.items()
+        if name != "limit"
     )
     driven = ", ".join(map(short_name, drawn.driven_by[:3])) or "no single input"
+    low, high = _ends(drawn)
+    moved = [f"what moves the limit most: {driven}"] if high - low >= 0.05 else []
     found = [
         f"{drawn.draws} draws (seed {drawn.seed}) of {len(drawn.drawn)} uncertain inputs: {modes}",
         f"median and nine of ten draws: {loads}",
-        f"what moves the limit most: {driven}",
+        *moved,
     ]
     return [*found, f"{drawn.unsolved} draws were not solved"] if drawn.unsolved else found
 

@@ -1,10 +1,10 @@
-"""Why the angle moves the peak, link by link: push, first damage, ice in front, lever or hinge, what gives way."""
+"""Why the angle moves the peak: the answer, then push, first damage, ice in front, lever or hinge, what gives way."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 
-from ...fem.tube.modes import mode_named
+from ...fem.tube.modes import is_stated, mode_named
 from ..outcome.data import Outcome, known
 
 ANGLE = "placement.angle_deg"
@@ -20,7 +20,7 @@ def explain_chain(outcomes: Sequence[Outcome], key: str) -> str:
         return ""
     chosen = [ordered[0], min(ordered, key=lambda outcome: abs(_angle(outcome))), ordered[-1]]
     told = list({_angle(outcome): outcome for outcome in chosen}.values())
-    return " ".join(filter(None, (_push(told), _damage(told), _ice(told), *map(_end, told))))
+    return " ".join(filter(None, (_holds(told), _push(told), _damage(told), _ice(told), *map(_end, told))))
 
 
 def chips_come_out(outcome: Outcome) -> bool | None:
@@ -44,6 +44,17 @@ def leaning(outcome: Outcome) -> str:
 
 def _listed(parts: Sequence[str]) -> str:
     return parts[0] if len(parts) == 1 else f"{', '.join(parts[:-1])} and {parts[-1]}"
+
+
+def _holds(told: Sequence[Outcome]) -> str:
+    """The answer, before its reasons: what tube and ice hold, and where hanger or sling hold less."""
+    words = f"Tube and ice hold {_listed([f'{known(each.peak_kN):.1f} kN {leaning(each)}' for each in told])}."
+    for name in dict.fromkeys(each.limit_mode for each in told if is_stated(each.limit_mode)):
+        at = [each for each in told if each.limit_mode == name]
+        words += (
+            f" The {name} fails before, at its stated {known(at[0].limit_kN):.1f} kN, {_listed([*map(leaning, at)])}."
+        )
+    return words
 
 
 def _push(told: Sequence[Outcome]) -> str:

@@ -148,17 +148,19 @@ def one(name: str, temperature_C: float, load_time: float) -> list[Page]:
     file = "ices.toml" if name in ice_names() else "metals.toml"
     title, stated = f"{name}: {_title(file, name)}", read_values(file, name)
     if name in metal_names():
-        rows = tuple(_row(value, sources) for value in stated.values())
+        rows = tuple((*_row(value, sources), value.how) for value in stated.values())
         in_case = f'In a case: [tube] metal = "{name}".'
-        return [Page(title, ("quantity", "value", "range", "source"), rows, (in_case,)), _sources(sources)]
+        return [Page(title, ("quantity", "value", "range", "source", "how"), rows, (in_case,)), _sources(sources)]
     ice = ice_named(name, temperature_C, load_time)
     now = _in_state(ice)
-    rows = tuple(_row(value, sources, now.get(key, "")) for key, value in stated.items())
-    rows += tuple((words, "", "", number, _cite(sources, f"follows: {why}")) for words, number, why in _follows(ice))
+    rows = tuple((*_row(value, sources, now.get(key, "")), value.how) for key, value in stated.items())
+    rows += tuple(
+        (words, "", "", number, _cite(sources, f"follows: {why}"), "follows") for words, number, why in _follows(ice)
+    )
     below = [f"In this state: {temperature_C:g} deg C, loaded to failure in {load_time:g} s.", _override(name)]
     below += [] if ice.elastic.is_isotropic else [_softer(ice)]
     return [
-        Page(title, ("quantity", "stated", "range", "in this state", "source"), rows, tuple(below)),
+        Page(title, ("quantity", "stated", "range", "in this state", "source", "how"), rows, tuple(below)),
         _sources(sources),
     ]
 
@@ -169,11 +171,11 @@ def _override(kind: str) -> str:
 
 def _in_state(ice: Ice) -> dict[str, str]:
     return {
-        "tensile_MPa": _short(ice.tensile_strength / 1e6),
-        "K_IC_kPa_sqrt_m": _short(ice.toughness / 1e3),
-        "compressive_MPa": _short(ice.compressive_strength / 1e6),
-        "deviator_cap_MPa": _short(ice.deviator_cap / 1e6),
-        "peak_pressure_MPa": _short(ice.peak_pressure / 1e6),
+        "tensile_MPa": f"{_short(ice.tensile_strength / 1e6)} MPa",
+        "K_IC_kPa_sqrt_m": f"{_short(ice.toughness / 1e3)} kPa m^0.5",
+        "compressive_MPa": f"{_short(ice.compressive_strength / 1e6)} MPa",
+        "deviator_cap_MPa": f"{_short(ice.deviator_cap / 1e6)} MPa",
+        "peak_pressure_MPa": f"{_short(ice.peak_pressure / 1e6)} MPa",
     }
 
 

@@ -7,6 +7,8 @@ from itertools import groupby
 
 from ...fem.tube.modes import is_stated
 from ..case.file import CaseError, settings_from
+from ..case.keys import KEYS
+from ..case.words import short_words
 from ..command.numbers import plural
 from ..outcome.cautions import own_caution
 from ..outcome.data import Outcome, known
@@ -54,7 +56,7 @@ def _reach(outcomes: Sequence[Outcome], key: str) -> str:
     """Least and most, and what gives way."""
     low, high = (pick(outcomes, key=lambda outcome: known(outcome.peak_kN)) for pick in (min, max))
     if len(outcomes) == 1:
-        return f"The pull reaches {known(low.peak_kN):.1f} kN ({key} = {value_words(low, key)}): {low.peak_mode}."
+        return f"The pull reaches {known(low.peak_kN):.1f} kN, {short_words(key, low.case[key])}: {low.peak_mode}."
     ratio = factor([known(outcome.peak_kN) for outcome in outcomes])
     if ratio < NO_CHANGE:
         words = (
@@ -63,17 +65,19 @@ def _reach(outcomes: Sequence[Outcome], key: str) -> str:
         )
     else:
         words = (
-            f"The pull reaches {known(low.peak_kN):.1f} kN at the least ({key} = {value_words(low, key)}) and "
-            f"{known(high.peak_kN):.1f} kN at the most ({key} = {value_words(high, key)}), "
+            f"The pull reaches {known(low.peak_kN):.1f} kN at the least, {short_words(key, low.case[key])}, and "
+            f"{known(high.peak_kN):.1f} kN at the most, {short_words(key, high.case[key])}, "
             f"{ratio:{_digits(ratio)}} times as much."
         )
+    unit = f" {KEYS[key].unit}" if key in KEYS and KEYS[key].unit else ""
     runs = []
     for mode, group in groupby(outcomes, key=lambda outcome: str(outcome.peak_mode)):
         found = list(group)
         values = [value_words(outcome, key) for outcome in found]
         numbers = not any(isinstance(outcome.case[key], str) for outcome in found)
         row = len(values) > 1 and numbers
-        runs.append(f"{mode} from {values[0]} to {values[-1]}" if row else f"{mode} at {', '.join(values)}")
+        where = f"from {values[0]} to {values[-1]}" if row else f"at {', '.join(values)}"
+        runs.append(f"{mode} {where}{unit if numbers else ''}")
     return f"{words} What gives way: {'; '.join(runs)}."
 
 

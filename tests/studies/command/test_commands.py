@@ -212,6 +212,8 @@ def test_example_is_a_case_that_solve_takes(tmp_path: Path, stand_in: list[dict[
     path = tmp_path / "case.toml"
     shown = run("example")
     assert shown.exit_code == 0 and tomllib.loads(shown.stdout)
+    above = shown.stdout.split("\n#\n")[0]
+    assert " ".join(line.removeprefix("# ") for line in above.splitlines()) == CAUTION
     path.write_text(shown.stdout)
     result = run("solve", path, "--out", tmp_path / "out", "--draws", "0", "--set", "placement.angle_deg=-10")
     assert result.exit_code == 0, result.output
@@ -298,11 +300,12 @@ def test_limit_and_range_are_said_before_the_rest_is_solved(tmp_path: Path, monk
     result = run("solve", path, "--out", tmp_path / "out", "--draws", 60)
     assert result.exit_code == 0 and [line.split()[0] for line in said[:5]] == [
         "limit",
-        "range",
-        "range",
+        "limit",
+        "limit",
         "the",
         "first",
     ]
+    assert all("as uncertain inputs vary" in line for line in said[1:3])
     assert "nine of ten of the first 25 draws" in said[1] and "nine of ten of 60 draws" in said[2]
     low, high = said[2].split()[1], said[2].split()[3]
     assert f"(nine of ten draws: {low} to {high})" in result.stdout

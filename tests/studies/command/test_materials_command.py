@@ -84,10 +84,10 @@ def test_one_ice_is_shown_value_by_value_in_its_state() -> None:
     ice = ice_named("bubbly_glacier", -20.0, 100.0)
     for value in read_values("ices.toml", "bubbly_glacier").values():
         name = value.name.removesuffix("_MPa").removesuffix("_kPa_sqrt_m").removesuffix("_mm")
-        assert listed[rows[name][-1]] == f"{value.how}: {value.source}"
+        assert listed[rows[name][-2]] == f"{value.how}: {value.source}" and rows[name][-1] == value.how
         if isinstance(value, Value):
             assert rows[name][1].startswith(f"{value.value:g}") and f"{value.high:g}" in rows[name][2]
-    assert rows["compressive"][3] == f"{ice.compressive_strength / 1e6:.3g}"
+    assert rows["compressive"][3] == f"{ice.compressive_strength / 1e6:.3g} MPa"
     assert rows["E, average"][3] == f"{ice.elastic.youngs_modulus / 1e9:.3g} GPa"
     assert rows["critical distance"][3] == f"{ice.critical_distance * 1e3:.3g} mm"
     assert "E along columns" not in rows and "45 deg" not in "".join(page.below)
@@ -235,10 +235,11 @@ def test_pages_show_the_ices_numbers():
     page = one("dense_waterfall", -20.0, 100.0)[0]
     now = {r[0]: r[3] for r in page.rows}
     ice = ice_named("dense_waterfall", -20.0, 100.0)
-    assert now["tensile"] == f"{ice.tensile_strength / 1e6:.3g}" and now["K_IC"] == f"{ice.toughness / 1e3:.3g}"
+    assert now["tensile"] == f"{ice.tensile_strength / 1e6:.3g} MPa"
+    assert now["K_IC"] == f"{ice.toughness / 1e3:.3g} kPa m^0.5"
     assert (
-        now["deviator_cap"] == f"{ice.deviator_cap / 1e6:.3g}"
-        and now["peak_pressure"] == f"{ice.peak_pressure / 1e6:.3g}"
+        now["deviator_cap"] == f"{ice.deviator_cap / 1e6:.3g} MPa"
+        and now["peak_pressure"] == f"{ice.peak_pressure / 1e6:.3g} MPa"
     )
     assert (
         now["Poisson's ratio"] == f"{ice.elastic.poissons_ratio:.3g}" and now["density"] == "898.7 kg/m3"

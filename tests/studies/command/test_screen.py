@@ -17,6 +17,7 @@ from icecone.studies.case.file import settings_from
 from icecone.studies.command import day
 from icecone.studies.command import screen as screens
 from icecone.studies.command.numbers import fixed, percent, plural, short, signed
+from icecone.studies.command.rows import LEVER, onset_rows
 from icecone.studies.command.tables import fitted, tell
 from icecone.studies.field.compare import compare
 from icecone.studies.field.predict import Prediction
@@ -87,7 +88,7 @@ def test_no_line_is_longer_and_no_word_is_broken(what: str, width: int, monkeypa
     whole = screens.print_table
 
     def seen(screen: Console, columns: Any, rows: Any, *more: Any, **named: Any) -> None:
-        cells.extend(cell for row in (columns, *rows) for cell in row)
+        cells.extend(cell for row in (columns, *rows) for cell in row[: named.get("least")])  # others may go
         whole(screen, columns, rows, *more, **named)
 
     for module in (screens, day):
@@ -106,12 +107,60 @@ def test_no_line_is_longer_and_no_word_is_broken(what: str, width: int, monkeypa
         assert never not in told
 
 
+def test_a_flag_that_all_rows_have_is_said_once() -> None:
+    out = io.StringIO()
+    comparison(Console(file=out, width=300, color_system=None))
+    lines = out.getvalue().splitlines()
+    assert sum("common practice" in line for line in lines) == 1 and any("; all rows: common" in line for line in lines)
+    assert not any("flag" in line for line in lines)
+
+
 def test_a_row_that_does_not_fit_is_a_block() -> None:
     out = io.StringIO()
     columns = tuple(f"quantity_number_{n}" for n in range(9))
     screens.print_table(Console(file=out, width=80, color_system=None), columns, [[f"12345.{n}" for n in range(9)]])
     assert out.getvalue().splitlines()[:2] == ["quantity_number_0: 12345.0", "  quantity_number_1: 12345.1"]
     assert fitted(("a", "bb"), [("long word", "1.25")], 9) == [5, 4] and fitted(("a",), [("1.25",)], 3) == []
+
+
+def test_a_number_stays_beside_its_unit() -> None:
+    """In prose, in cells and in blocks."""
+    out = io.StringIO()
+    screen = Console(file=out, width=20, color_system=None)
+    tell(screen, "it is so stripped 23 % and so holds 10.3 kN")
+    screens.print_table(screen, ("what", "a b"), [("first fall by 5 %", "1")], frame=False)
+    screens.print_table(screen, ("name", "of_many_letters", "b"), [("x", "is stripped 23 %", "9")])
+    lines = [line.strip() for line in out.getvalue().splitlines()]
+    assert not any(line.startswith(("%", "kN")) for line in lines)
+    assert lines[:2] == ["it is so stripped", "23 % and so holds"]
+
+
+def test_the_first_of_two_columns_is_as_wide_as_makes_the_table_short() -> None:
+    """A name of 30 letters on one line, though the cell beside it would take two thirds of the width."""
+    name, cell = "largest pull up to 17 mm of way", "slanting between the largest compression and the tension"
+    rows = [(name, "9.0")] * 5 + [("how it runs", cell)]
+    wide, rest = fitted(("what", "value"), rows, 60)
+    assert wide == len(name) and rest == 60 - wide
+    assert fitted(("what", "value"), rows, 200) == [len(name), len(cell)]
+
+
+def test_a_narrow_screen_leaves_out_the_last_columns_that_may_go() -> None:
+    columns, rows = tuple(f"quantity_number_{n}" for n in range(9)), [[f"12345.{n}" for n in range(9)]] * 3
+    out = io.StringIO()
+    screens.print_table(Console(file=out, width=80, color_system=None), columns, rows, least=3)
+    lines = out.getvalue().splitlines()
+    assert lines[0].split() == list(columns[:4]) and lines[2].split() == [f"12345.{n}" for n in range(4)]
+    assert " ".join(lines[5:]) == f"Too narrow for: {', '.join(columns[4:])}; see table.csv."
+
+
+def test_no_name_of_the_code_and_no_bare_number_stands_in_the_table_of_a_case() -> None:
+    rows = dict(onset_rows(ONSET))
+    assert rows["size of the solve"].endswith(f"unknowns, {ONSET.onset.wall_s:.1f} s, {ONSET.onset.solver}")
+    assert all("_" not in name for name in rows["check: mesh quality"])
+    pushed = replace(ONSET, onset=replace(ONSET.onset, share_front=1.3, share_back_or_toe=-0.3))
+    told = dict(onset_rows(pushed))
+    assert told["share of the pull: bearing behind"] == f"-30.0 %: {LEVER}"
+    assert (told["share of the pull: bearing in front"], rows["share of the pull: threads"]) == ("130.0 %", "0.0 %")
 
 
 def test_prose_breaks_between_words_and_keeps_its_paragraphs() -> None:

@@ -9,7 +9,8 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from icecone.studies.field.repeats import LEVEL, TARGET, power_of
+from icecone.studies.field.repeats import LEVEL, TARGET, Power, power_of
+from icecone.studies.field.tell_apart import Telling
 
 ONE = np.ones(1)
 
@@ -89,3 +90,13 @@ def test_the_same_seed_gives_the_same_and_unsolved_draws_are_left_out() -> None:
 def test_wrong_numbers_are_refused_in_one_line(wrong: dict[str, Any], told: str) -> None:
     with pytest.raises(ValueError, match=told):
         power_of(**{"first_kN": ONE, "second_kN": ONE, **wrong})
+
+
+@pytest.mark.parametrize(
+    ("factor", "said"),
+    [(1.001, "in half of the ices both hold the same"), (0.8, "less than a factor of 1.25 lies between them")],
+)
+def test_two_that_hold_the_same_are_said_to(factor: float, said: str) -> None:
+    """Not: less than a factor of 1.00."""
+    words = Telling("a", "b", Power((2, 20), (), None, factor, 0.1, 0.1, "invented")).words
+    assert words.startswith("a and b: not even 20 pulls of each") and said in words

@@ -34,7 +34,7 @@ def test_the_band_is_drawn_in_order_of_the_key_and_its_step_is_named() -> None:
     assert lines["predicted, at the marks"].tolist() == [[-10, 0, 10], [2, 4, 6]]
     assert lines["if every chip comes out"][1].tolist() == [1, 2, 3]
     assert lines["if none does"][1].tolist() == [4, 8, 12]
-    assert "largest step: times 2," in panel.get_title()
+    assert "largest step: times 2, from −10 to 0°" in panel.get_title()
 
 
 def test_nothing_is_drawn_of_one_angle_and_a_picture_of_before_goes(tmp_path: Path) -> None:

@@ -264,6 +264,29 @@ def test_equal_ratios_at_words_and_numbers_are_told(tmp_path: Path) -> None:
     assert "from 2.0 (" in words and "to 2.0 (" in words
 
 
+def test_lines_of_a_grid_show_the_band_of_each_peak() -> None:
+    """From every chip out to none; not where nobody could tell the bands of many lines apart."""
+    keys = ("placement.embedment_mm", "placement.angle_deg")
+
+    def drawn(angles: range) -> tuple[list[list[float]], bool]:
+        outcomes = [
+            changed(
+                peak_record(8.0, placement__angle_deg=angle, placement__embedment_mm=depth),
+                peak={"band": {"goes": {"peak": 4.0}, "stays": {"peak": 12.0}}},
+            )
+            for angle in angles
+            for depth in (70, 100)
+        ]
+        figure = gridfigures.lines_figure(outcomes, keys, "title", None)
+        bars = [bar for each in figure.axes[0].collections for bar in each.get_segments()]
+        told = [text.get_text() for text in figure.legends[0].get_texts()]
+        assert figure.axes[0].get_ylim()[1] > 12 or not bars
+        return [[float(y) for y in bar[:, 1]] for bar in bars], any("every chip" in words for words in told)
+
+    assert drawn(range(2)) == ([[4.0, 12.0]] * 4, True)
+    assert drawn(range(5)) == ([], False)
+
+
 def test_lines_of_a_grid_keep_their_look_whatever_failed(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     """In each panel a value of the second key has its own colour, and values of the first stand in order."""
     at = [(90, "eye", 0), (50, "eye", 0), (50, "tied_off", 0), (50, "tied_off", 90)]

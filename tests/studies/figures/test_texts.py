@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from samples import chipping_laws, even_laws
 from studystub import CONE, STRAIGHT, TILTED, changed, made_up_record
@@ -41,6 +42,7 @@ CASES: dict[str, tuple[dict[str, Any], Callable[[], IceLaws]]] = {
     ),
     "crusted": ({"ice.crust_mm": 20, "placement.angle_deg": -10}, lambda: chipping_laws(0.13, goes=True)),
 }
+BAND = {"goes": {"peak": 4.0}, "stays": {"peak": 9.0}}
 RANGE = DrawnRange(
     100, 1, 0, (), (0.05, 0.5, 0.95), dict.fromkeys(("limit", "peak"), (2.3, 4.0, 9.9)), {"lever-out": 1.0}, ()
 )
@@ -66,6 +68,47 @@ def with_mode(outcome: Outcome, mode: str) -> Outcome:
 @pytest.mark.parametrize("draw", [peak.load_displacement, tube.deformed_tube])
 def test_pictures_of_a_pull(name: str, draw: Callable[[Outcome, None], Figure]) -> None:
     assert text_faults(draw(pulled(name), None)) == []
+
+
+def limited(name: str, strength: float) -> Outcome:
+    """The same with a hanger that ends the pull at so many kN."""
+    return replace(pulled(name), limit_mode="hanger", limit_kN=strength)
+
+
+def test_a_hanger_that_ends_the_pull_is_drawn_at_its_strength() -> None:
+    """A line in the curve of a case, a mark in that of a study; none where tube and ice end it."""
+    strength = 0.7 * (pulled("upright").peak_kN or 0.0)
+    for outcome, count in ((limited("upright", strength), 1), (with_mode(pulled("upright"), "lever-out"), 0)):
+        lines = peak.load_displacement(outcome, None).axes[0].lines
+        found = [line.get_ydata() for line in lines if str(line.get_label()).startswith("limit: hanger as stated")]
+        assert [set(each) for each in found] == [{strength}] * count
+    key, names = STUDIES["angle"]
+    outcomes = [pulled(names[0]), limited("upright", strength), with_mode(pulled(names[2]), "tube bends")]
+    lines = peak.peaks_by_key(outcomes, key, "title", None).axes[0].lines
+    marks = [line for line in lines if line.get_label() == "limit: hanger as stated"]
+    assert [(list(mark.get_xdata()), list(mark.get_ydata())) for mark in marks] == [([0], [strength])]
+
+
+def test_the_star_stands_on_the_curve_where_the_peak_is() -> None:
+    """A movement of 0.12 mm is not drawn, nor told, as 0.1."""
+    outcome = pulled("straight out")
+    figure = peak.load_displacement(outcome, None)
+    (star,) = [line for line in figure.axes[0].lines if line.get_marker() == "*"]
+    assert star.get_xdata()[0] == outcome.peak_at_mm and 0 < (outcome.peak_at_mm or 0) < 1
+    told = [text.get_text() for axes in figure.axes if axes.get_legend() for text in axes.get_legend().get_texts()]
+    assert any(words.endswith(f"kN at {outcome.peak_at_mm:.2g} mm") and words.startswith("peak") for words in told)
+
+
+def test_the_small_print_of_a_tube_tells_what_is_drawn_and_no_more() -> None:
+    names = ("straight out", "leaning away, chips out", "upright")
+    straight, away, bent = (" ".join(tube.deformed_tube(pulled(name), None).get_supxlabel().split()) for name in names)
+    assert "Dark red" not in straight and "Which chips" not in straight and "ice that is gone" not in straight
+    assert "Red, dashed: the cone" in straight and "the cone" not in away + bent
+    assert "ice that is gone" in away and "Dark red" in bent
+    wide = replace(pulled("upright"), peak=replace(pulled("upright").the_peak, band=BAND))
+    assert "not settled: peak 4.0 kN if every chip comes out, 9.0 if none does." in " ".join(
+        tube.deformed_tube(wide, None).get_supxlabel().split()
+    )
 
 
 @pytest.mark.parametrize("mode", [name for name, mode in MODES.items() if "onset" not in mode.routes])
@@ -144,6 +187,21 @@ def test_cones(shape: str) -> None:
     outcome = changed(made_up_record(settings_from({"pull.direction_deg": direction})), cone=parts)
     assert text_faults(cone.cone_picture(outcome, None)) == []
     assert text_faults(cone.peaks_figure([outcome] * 2, "tube.wall_mm", "an invented study", None)) == []
+
+
+def test_the_key_of_a_cone_that_runs_at_once_lies_beside_its_curve() -> None:
+    """A load that falls from the first length on, as of inclined pulls; nothing of it is stable."""
+    fall = {"share": [0.1, 0.4, 0.6, 0.85], "least_load_kN": [18.0, 9.0, 7.0, 5.0]}
+    parts = CONE | TILTED | fall | {"load_kN": [20.0, 10.0, 8.0, 6.0], "shut": [0.0] * 4}
+    outcome = changed(made_up_record(settings_from({"pull.direction_deg": 30})), cone=parts)
+    figure = cone.cone_picture(outcome, None)
+    FigureCanvasAgg(figure).draw()
+    axes = next(each for each in figure.axes if "holds the crack" in each.get_title())
+    legend = axes.get_legend()
+    assert legend is not None and not any("stable: more" in text.get_text() for text in legend.get_texts())
+    box = legend.get_window_extent()
+    for line in axes.lines:
+        assert not any(box.contains(*place) for place in axes.transData.transform(line.get_xydata()))
 
 
 def test_stress_wherever_the_damage_is(solved: Any) -> None:

@@ -61,7 +61,7 @@ def test_a_stated_strength_below_the_peak_is_what_limits(made: Outcome) -> None:
     assert rows[movement] == made.peak_at_mm and rows[f"largest pull up to {tube:g} mm of movement (kN)"]
     rivals = (*made.the_peak.rivals, Rival("rope", 20.0))
     assert dict(peak_rows(replace(made, peak=replace(made.the_peak, rivals=rivals))))["next in line: rope (kN)"] == 20.0
-    more = "anything else needs more than (kN)"
+    more = "nothing else gives way up to (kN)"
     above = {
         others: dict(peak_rows(replace(made, peak=replace(made.the_peak, others_above_kN=others))))
         for others in (28.0, None)

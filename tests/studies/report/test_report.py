@@ -131,6 +131,18 @@ def test_the_case_file_solves_the_same_case(tmp_path: Path) -> None:
     assert read_case(tmp_path / "case.toml") == given
 
 
+def test_values_are_told_with_how_they_are_known_and_their_unit(tmp_path: Path) -> None:
+    page = page_of(solved_into(tmp_path / "solve"))
+    tables = {block.caption: block for part in page.sections for block in part.blocks if isinstance(block, Table)}
+    (ice,) = [table for title, table in tables.items() if title.startswith("Values of the ice")]
+    how, source = (ice.head.index(name) for name in ("how known", "source"))
+    assert {row[how] for row in ice.rows} <= {"assumed", "published", "from memory", "follows"}
+    assert all(row[source] and not row[source].startswith("[") for row in ice.rows)
+    judged = {row[0]: row[1] for row in tables["What is assumed besides the materials"].rows}
+    assert judged["border between chips and cracks that dive"] == "0 deg"
+    assert judged["motion until a chip is gone"].endswith(" mm")
+
+
 def test_a_report_goes_with_its_answer(tmp_path: Path) -> None:
     """It is a file of the manifest; the next answer takes it away, so that none tells of another case."""
     folder = solved_into(tmp_path / "solve")

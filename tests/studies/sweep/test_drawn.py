@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -12,7 +13,7 @@ from icecone.studies.case.file import Settings, settings_from
 from icecone.studies.outcome.wanted import Found
 from icecone.studies.sweep import drawn as module
 from icecone.studies.sweep.drawn import OTHER_LAWS, draw_case, keys_drawn
-from icecone.studies.words.answer import drawn_words, range_words
+from icecone.studies.words.answer import drawn_words, nine_of_ten, range_words
 
 TOUGHNESS = "ice.K_IC_kPa_sqrt_m"
 
@@ -77,5 +78,10 @@ def test_the_words_give_the_range_beside_the_limit(monkeypatch: pytest.MonkeyPat
     assert range_words(answer) == f" (nine of ten draws: {low:.1f} to {high:.1f})"
     told = drawn_words(answer)
     assert told[0].startswith("100 draws (seed 1) of ") and "fracture toughness" in told[-1]
+    ends = {**drawn.loads_kN, "limit": (10.0, 10.0, 10.0)}
+    answer.drawn = replace(drawn, loads_kN=ends)
+    assert range_words(answer) == " (nine of ten draws: the same)"
+    assert nine_of_ten(answer.drawn) == "limit 10.0 kN as uncertain inputs vary: nine of ten"
+    assert not any("moves the limit" in line for line in drawn_words(answer))
     answer.drawn = None
     assert range_words(answer) == "" and drawn_words(answer) == []

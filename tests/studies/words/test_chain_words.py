@@ -31,6 +31,11 @@ CHAIN = [
 def test_the_chain_is_told_in_order_of_the_angle() -> None:
     """The ends and what is nearest to upright; what gives way is what each outcome says."""
     words = explain_chain(CHAIN, KEY)
+    answer = "Tube and ice hold 4.0 kN leaning 20 deg away from the pull, 10.0 kN upright and 14.0 kN leaning"
+    assert words.startswith(answer)
+    weak, strong = ([changed(each, limit_mode=mode, limit_kN=9.0) for each in CHAIN] for mode in ("hanger", "cone"))
+    assert "The hanger fails before, at its stated 9.0 kN, leaning 20 deg away" in explain_chain(weak, KEY)
+    assert "stated" not in explain_chain(strong, KEY)
     places = [words.index(part) for part in ("tension at the mouth", "first damage", "chips", "no hinge", "Upright")]
     assert places == sorted(places)
     assert "leaning 20 deg away from the pull they come out (4.0 kN, 8.0 if none did)" in words
@@ -42,6 +47,13 @@ def test_the_chain_is_told_in_order_of_the_angle() -> None:
 def test_a_slanting_pull_does_not_push_on_the_front() -> None:
     steep = [replace(each, case={**each.case, "pull.direction_deg": 80}) for each in CHAIN]
     assert "pushes square" in explain_chain(CHAIN, KEY) and "pushes square" not in explain_chain(steep, KEY)
+
+
+def test_a_study_names_its_values_in_words_not_by_keys() -> None:
+    told = explain_peaks(CHAIN[:3], KEY)
+    assert "4.0 kN at the least, head away from the pull (−20°), and 14.0 kN at the most, head toward" in told
+    assert KEY not in told.split("What gives way")[0]
+    assert "lever-out at -20 deg" in told and "tube bends at 20 deg; " in told
 
 
 def test_there_is_no_chain_of_one_angle_or_another_key() -> None:
