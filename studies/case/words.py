@@ -160,7 +160,7 @@ def case_words(case: Mapping[str, Any], outcome: Outcome | None = None, but: Col
         for name in (*_ALWAYS, *others)
         if name in case and name not in but and _worth_saying(name, case, outcome)
     ]
-    return ", ".join(said) + ("" if "numerics.level" in but else f"  [{case['numerics.level']}]")
+    return ", ".join(said) + ("" if "numerics.level" in but else f", {case['numerics.level']} mesh")
 
 
 def _of_the_crust(name: str) -> bool:

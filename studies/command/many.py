@@ -125,13 +125,13 @@ def report(results: Results, out: Path) -> None:
 
 
 def spread_lines(results: Results) -> list[str]:
-    """For each load its median and where nine tenths of the cases lie [kN]; for each mode its share of the cases."""
+    """For each load its median and where nine of ten cases lie [kN]; for each mode its share of the cases."""
     found = [f"{results.attributes['title']}: {plural(len(results.rows), 'case')}"]
     for column in results.columns:
         values = results.values(column.name)
         if column.unit == "kN" and np.isfinite(values).any():
             low, middle, high = np.nanquantile(values, SHARE)
-            found.append(f"{column.name}: median {middle:.3g}, 5 to 95 % of the cases {low:.3g} to {high:.3g}")
+            found.append(f"{column.name}: median {middle:.3g}, nine of ten cases {low:.3g} to {high:.3g}")
         elif column.name in ("peak_mode", "onset_mode"):
             words, counts = np.unique([word for word in values if word], return_counts=True)
             told = sorted(zip(counts.tolist(), words.tolist(), strict=True), key=lambda each: (-each[0], each[1]))

@@ -21,7 +21,7 @@ from ..sweep.statistics import CONFIDENCE, Drive
 from .style import BASE, CURVE, ENDS, INK, READING, README, heading, in_our_look, save, small_print, tidy
 
 Array = NDArray[np.float64]
-BANDS = ((0, 4, 0.16, "nine tenths of the draws"), (1, 3, 0.34, "half of them"))  # of SHARES, how dark, words
+BANDS = ((0, 4, 0.16, "nine of ten draws"), (1, 3, 0.34, "half of them"))  # of SHARES, how dark, words
 MOST, PANELS = 8, 3  # inputs, places that are drawn
 
 

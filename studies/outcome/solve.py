@@ -59,14 +59,15 @@ def solve_case(
 
 
 def band_words(band: Mapping[str, Mapping[str, float]]) -> str:
-    """Between which loads the answer lies as ice goes or stays; empty where that is not known."""
+    """Between which loads the answer lies as ice goes or stays; empty where that is not known, or the same."""
     if len(band) < len(ENDS):
         return ""
     told = []
     for name in ("early", "peak"):
-        loads = [band[end][name] for end in ENDS]
-        told.append(f"{LOADS[name]} {loads[0]:.3g} kN if every chip comes out, {loads[1]:.3g} if none does")
-    return f"which ice goes is not settled by computation: {'; '.join(told)}"
+        goes, stays = (f"{band[end][name]:.3g}" for end in ENDS)
+        if goes != stays:
+            told.append(f"{LOADS[name]} {goes} kN if every chip comes out, {stays} if none does")
+    return f"which ice goes is not settled by computation: {'; '.join(told)}" if told else ""
 
 
 def notes(outcome: Outcome) -> list[str]:

@@ -64,13 +64,13 @@ class Spread:
     places: tuple[Place, ...]
 
     def lines(self) -> list[str]:
-        """For each place a line: each load's median and 5 to 95 %, and the chances of modes."""
+        """For each place a line: each load's median and nine of ten draws, and the chances of modes."""
         return [line for place in self.places for line in self._told(place)]
 
     def _told(self, place: Place) -> list[str]:
         at = ", ".join(short_words(name, value) for name, value in zip(self.axes, place.values, strict=True))
         loads = "; ".join(
-            f"{name_of(name)} {middle.value:.3g} kN (5 to 95 %: {low.value:.3g} to {high.value:.3g})"
+            f"{name_of(name)} {middle.value:.3g} kN (nine of ten draws: {low.value:.3g} to {high.value:.3g})"
             for name, (low, _, middle, _, high) in place.percentiles.items()
         )
         modes = ", ".join(f"{mode} {percent(known.value, 0)}" for mode, known in place.modes.items())

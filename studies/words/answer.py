@@ -49,13 +49,22 @@ def drawn_words(outcome: Outcome) -> list[str]:
     )
     driven = ", ".join(map(short_name, drawn.driven_by[:3])) or "no single input"
     low, high = _ends(drawn)
-    moved = [f"what moves the limit most: {driven}"] if high - low >= 0.05 else []
+    moved = [_own_place(outcome, drawn), f"what moves the limit most: {driven}"] if high - low >= 0.05 else []
     found = [
         f"{drawn.draws} draws (seed {drawn.seed}) of {len(drawn.drawn)} uncertain inputs: {modes}",
         f"median and nine of ten draws: {loads}",
         *moved,
     ]
     return [*found, f"{drawn.unsolved} draws were not solved"] if drawn.unsolved else found
+
+
+def _own_place(outcome: Outcome, drawn: DrawnRange) -> str:
+    """Where the case's own limit lies among the draws, between the shares that are known."""
+    own, loads = known(outcome.limit_kN), drawn.loads_kN["limit"]
+    at = sum(load < own for load in loads)
+    low, high = (percent(share, 0) for share in (drawn.share[max(at - 1, 0)], drawn.share[min(at, len(loads) - 1)]))
+    share = f"less than {high}" if at == 0 else f"more than {low}" if at == len(loads) else f"{low} to {high}"
+    return f"the case's own {own:.1f} kN among them: {share} of the draws hold less"
 
 
 def damage_words(outcome: Outcome) -> str:

@@ -73,7 +73,7 @@ def _reach(outcomes: Sequence[Outcome], key: str) -> str:
     runs = []
     for mode, group in groupby(outcomes, key=lambda outcome: str(outcome.peak_mode)):
         found = list(group)
-        values = [value_words(outcome, key) for outcome in found]
+        values = [plain_words(outcome, key) for outcome in found]
         numbers = not any(isinstance(outcome.case[key], str) for outcome in found)
         row = len(values) > 1 and numbers
         where = f"from {values[0]} to {values[-1]}" if row else f"at {', '.join(values)}"
@@ -114,7 +114,7 @@ def _bands(outcomes: Sequence[Outcome], key: str) -> str:
             wide.append((outcome, goes, stays))
     if not wide:
         return ""
-    said = [f"{goes:.1f} or {stays:.1f} kN at {value_words(outcome, key)}" for outcome, goes, stays in wide]
+    said = [f"{goes:.1f} or {stays:.1f} kN at {plain_words(outcome, key)}" for outcome, goes, stays in wide]
     both = "the peak if every chip comes out, or if none does"
     return f" Which ice goes is not settled by computation; {both}: {', '.join(said)}."
 
@@ -123,6 +123,11 @@ def value_words(outcome: Outcome, key: str) -> str:
     """The value of a key in an outcome's case."""
     value = outcome.case[key]
     return value if isinstance(value, str) else f"{value:g}"
+
+
+def plain_words(outcome: Outcome, key: str) -> str:
+    """The same in a sentence."""
+    return value_words(outcome, key).replace("_", " ")
 
 
 def _digits(ratio: float) -> str:

@@ -16,7 +16,6 @@ that movement, outwards or sideways (`chip_growth`), and so on while any is driv
 
 The peak is the largest load up to a stop (`geometry.placement.Pull`) or the metal's strain limit, as in
 `fem.tube.pull`.
-
 Limits: families of straight surfaces; cracks do not see each other; closed again is not undone; small strains of the
 ice; pressure round the wall keeps the form cos phi; a piece that slid and jams again bears on springs of its own.
 """

@@ -41,7 +41,7 @@ def test_a_case_in_words_names_whatever_differs_from_the_defaults() -> None:
     """Each key of a case away from its default is said, if it enters; a key that varies is left to the axis."""
     plain = settings_from({"numerics.level": "quick"})
     usual = casewords.case_words(plain)
-    assert usual.endswith("sound glacier ice, at −5 °C  [quick]") and "columns" not in usual
+    assert usual.endswith("sound glacier ice, at −5 °C, quick mesh") and "columns" not in usual
     given = {
         "tube.metal": "titanium_alloy",
         "ice.criterion": "parabolic",

@@ -89,7 +89,7 @@ def test_series_have_a_panel_each_on_one_scale_from_zero() -> None:
     for axes in panels:
         boxes = [label.get_window_extent() for label in axes.get_xticklabels() if label.get_text()]
         assert all(left.x1 < right.x0 for left, right in pairwise(boxes))
-    assert drawing.SMALL_PRINT in figure.get_supxlabel() and "[standard]" in figure.get_supxlabel()
+    assert drawing.SMALL_PRINT in figure.get_supxlabel() and "standard mesh" in figure.get_supxlabel()
 
 
 @pytest.mark.slow

@@ -54,10 +54,12 @@ def test_several_series_of_peaks_are_told_and_ranked_by_their_peaks() -> None:
     text = why.explain_series([(THREAD, threads()), (METAL, metals())])
     thread, metal, closing = text.split("\n\n")
     assert thread.startswith(
-        f"{THREAD}: The pull reaches 14.8 kN at the least ({THREAD} = 1.5) and 16.8 kN at the most"
+        f"{THREAD}: The pull reaches 14.8 kN at the least, thread height 1.5 mm, and 16.8 kN at the most"
     )
-    assert "threads stripped at 1.5; cone from 2.5 to 3.5" in thread and thread.endswith("onset of damage, 0.296 kN.")
-    assert "cone at chromoly_steel; tube bends at aluminium_alloy" in metal
+    assert "threads stripped at 1.5 mm; cone from 2.5 to 3.5 mm" in thread and thread.endswith(
+        "onset of damage, 0.296 kN."
+    )
+    assert "cone at chromoly steel; tube bends at aluminium alloy" in metal
     assert closing.startswith(f"Ranked by the factor between largest and least peak: {METAL} 2.00, {THREAD} 1.14.")
     assert NOT_HERE not in text and why.NOT_PEAK not in text and text.count(PULL_CAUTION) == 1
 
@@ -77,7 +79,9 @@ def test_one_series_of_peaks_is_told_of_peaks_and_not_of_the_onset() -> None:
 
 
 def test_one_solved_case_is_told() -> None:
-    assert explain_peaks(threads()[:1], THREAD).startswith(f"The pull reaches 14.8 kN ({THREAD} = 1.5): threads strip")
+    assert explain_peaks(threads()[:1], THREAD).startswith(
+        "The pull reaches 14.8 kN, thread height 1.5 mm: threads strip"
+    )
     assert "holds 3.00 kN (tube.metal = chromoly_steel)" in explain_cones([cone(3.0)], METAL)
 
 

@@ -73,11 +73,20 @@ def test_the_words_give_the_range_beside_the_limit(monkeypatch: pytest.MonkeyPat
         pass
 
     answer: Any = Answer()
-    answer.drawn = drawn
+    answer.drawn, answer.limit_kN = drawn, drawn.loads_kN["limit"][2]
     low, high = drawn.loads_kN["limit"][0], drawn.loads_kN["limit"][-1]
     assert range_words(answer) == f" (nine of ten draws: {low:.1f} to {high:.1f})"
     told = drawn_words(answer)
     assert told[0].startswith("100 draws (seed 1) of ") and "fracture toughness" in told[-1]
+    assert f"the case's own {answer.limit_kN:.1f} kN among them: 25 % to 50 % of the draws hold less" in told
+    for own, share in (
+        (0.0, "less than 5 %"),
+        (low, "less than 5 %"),
+        (high, "75 % to 95 %"),
+        (99.0, "more than 95 %"),
+    ):
+        answer.limit_kN = own
+        assert any(f"among them: {share} of the draws" in line for line in drawn_words(answer))
     ends = {**drawn.loads_kN, "limit": (10.0, 10.0, 10.0)}
     answer.drawn = replace(drawn, loads_kN=ends)
     assert range_words(answer) == " (nine of ten draws: the same)"
