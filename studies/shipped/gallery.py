@@ -152,7 +152,7 @@ def gallery(out: Path, only: tuple[str, ...], kept: bool) -> None:
 
     out.mkdir(parents=True, exist_ok=True)
     write_text(out / "case.toml", example_text())
-    wanted = [each for each in commands() if not only or any(word in (each.name, *each.words) for word in only)]
+    wanted = [each for each in commands() if not only or any(word in text for word in only for text in (each.name, *each.words))]
     page, all_made = Environment(autoescape=True).from_string(PAGE), []
     for number, shown in enumerate(wanted, 1):
         click.echo(f"{number} of {len(wanted)}: icecone {' '.join(shown.words)}")
