@@ -71,6 +71,10 @@ class Shown:
     words: Sequence[str]
     kept: Mapping[str, str] = field(default_factory=dict)
 
+    def holds(self, some: Sequence[str]) -> bool:
+        """Whether its name or words hold one of these."""
+        return any(word in " ".join((self.name, *self.words)) for word in some)
+
 
 @dataclass(frozen=True, slots=True)
 class Made:
@@ -152,7 +156,7 @@ def gallery(out: Path, only: tuple[str, ...], kept: bool) -> None:
 
     out.mkdir(parents=True, exist_ok=True)
     write_text(out / "case.toml", example_text())
-    wanted = [each for each in commands() if not only or any(word in text for word in only for text in (each.name, *each.words))]
+    wanted = [each for each in commands() if not only or each.holds(only)]
     page, all_made = Environment(autoescape=True).from_string(PAGE), []
     for number, shown in enumerate(wanted, 1):
         click.echo(f"{number} of {len(wanted)}: icecone {' '.join(shown.words)}")
