@@ -204,4 +204,4 @@ function placeAt(shape, length, at) {
 
 const SIDE_LEGEND =
   "Grey: the tube, its thread as slants. Blue lines: what the ice presses with, the longest the largest. " +
-  "Dark red: yielded metal. Dashed: where the tube was. Pale wedge: ice that is gone, as deep as computed. Green: the pull. True to scale.";
+  "Red: yielded metal. Dashed: where the tube was. Pale wedge: ice that is gone, as deep as computed. Green: the pull. True to scale.";
