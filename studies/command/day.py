@@ -166,7 +166,8 @@ def print_comparison(screen: Console, found: Comparison, learnt: Sequence[str] =
     tell(screen, words.answer(found), style="bold")
     title = f"{found.name}: measured beside predicted {words.against_words(found)}"
     rows = [words.row_cells(pair) for pair in found.pairs]
-    heads, flag = words.HEADS, words.HEADS.index("flag")
+    heads: Sequence[str] = words.HEADS
+    flag = words.HEADS.index("flag")
     if len(of := {row[flag] for row in rows}) == 1 and (each := of.pop()):  # said once, not in every row
         heads, rows = (*heads[:flag], *heads[flag + 1 :]), [(*row[:flag], *row[flag + 1 :]) for row in rows]
         title += f"; all rows: {each}"

@@ -98,7 +98,7 @@ def _draw_lines(
         axes.plot(x, [known(outcome.load(load)) for outcome in line], style, color=colour, lw=1.3)
         for at, outcome in zip(x, line, strict=True):
             if len(styles) <= BANDED and (ends := _band(outcome, load)):
-                axes.vlines(at, *ends, color=colour, lw=9 - 3 * number, alpha=0.25, zorder=0.6)
+                axes.vlines(at, min(ends), max(ends), color=colour, lw=9 - 3 * number, alpha=0.25, zorder=0.6)
             axes.plot(at, known(outcome.load(load)), mode_named(outcome.mode(load)).marker, color=colour, ms=7)
     for name, strength in dict.fromkeys(stated for outcome in part if (stated := stated_part(outcome))):
         if strength > axes.get_ylim()[1]:
