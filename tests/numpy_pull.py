@@ -15,10 +15,10 @@ from icecone.fem.laws.trench import FIRM, FLAT, HALVINGS, LEANS, ROUND_OFF, SHAR
 from icecone.fem.tube.beam import Beam, BeamForces, directions
 from icecone.fem.tube.cone_fronts import LEAST_CONE
 from icecone.fem.tube.cross_section import HollowSection, SectionForces, outer_strain
-from icecone.fem.tube.ice_forces import SpringForces
+from icecone.fem.tube.ice_forces import IceState, SpringForces
 from icecone.fem.tube.ice_springs import LARGEST_CHIP, Bearing, Springs, SpringState
 from icecone.fem.tube.shank import ShankForces, ShankLaws
-from icecone.fem.tube.state import Equilibrium, IceState, TubeModel
+from icecone.fem.tube.state import Equilibrium, TubeModel
 
 Array = NDArray[np.float64]
 
@@ -290,20 +290,14 @@ def spring_forces(springs: Springs, q0: Array, q: Array, old: SpringState, limit
         g = by_u[:, None] * np.column_stack([a_mid, 0.5 * across])
         g[:, 1] += threads * chi_z
         by_cone, of_cone = by_u[:, None] * a, g / _cone_stiffness(springs, float(by_u.sum()), cone)
+    state = SpringState(w, borne.crushed, old.trench, u, slip, worn, cone, toe_slip, rubbed, bearing)
     return SpringForces(
         lateral[:, None] * n + axial[:, None] * a,
         block,
         cone > old.cone,
         by_cone,
         of_cone,
-        chi,
-        bearing,
-        borne.limit,
-        threads,
-        toe,
-        drag,
-        pull,
-        SpringState(w, borne.crushed, old.trench, u, slip, worn, cone, toe_slip, rubbed, bearing),
+        IceState(chi, bearing, borne.limit, threads, toe, drag, pull, state),
     )
 
 

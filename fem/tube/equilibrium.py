@@ -63,7 +63,7 @@ def unloaded(model: TubeModel) -> Equilibrium:
     start = Memory(np.zeros((m, 3)), np.zeros((m - 1, fibres)), at_rest(model.springs), np.zeros(model.first))
     limits = bearing_limit(model.springs, start.q[model.first :, 2].copy(), start.state)
     at = _forces(parts, start, start.q, 0.0, 0.0, limits)
-    return unpack(parts, pack(start.q, 0.0, 0.0, at.beam, at.ice, at.shank, at.viscous, 0.0, 0, model.held))
+    return unpack(parts, pack(start.q, 0.0, 0.0, at.beam, at.ice.kept, at.shank, at.viscous, 0.0, 0, model.held))
 
 
 def find(
@@ -97,8 +97,8 @@ def found_at(
     if not found:
         return False, old
     at = _forces(parts, start, q, load, viscosity, limits)
-    trench = deepened(springs, q[len(q) - len(parts.gripped) :, 2].copy(), start.state, at.ice.state)
-    forces = at.beam, at.ice, at.shank, at.viscous
+    trench = deepened(springs, q[len(q) - len(parts.gripped) :, 2].copy(), start.state, at.ice.kept.state)
+    forces = at.beam, at.ice.kept, at.shank, at.viscous
     return True, pack(q, load, drawn(parts, q), *forces, trench, iterations, parts.held)
 
 

@@ -23,14 +23,29 @@ Array = NDArray[np.float64]
 Pair = tuple[float, float]
 
 
+class IceState(NamedTuple):
+    """What a state keeps of the ice's springs, at n nodes.
+
+    share : (n,) chi.  bearing, threads : (n,) before chi, positive against motion along n and a [N].
+    limit : (2, n) what bounded the bearing [N].  toe : [N].  drag : (n,) friction [N].
+    pull : what the threads would carry if the cone stayed where it was [N].
+    """
+
+    share: Array
+    bearing: Array
+    limit: Array
+    threads: Array
+    toe: float
+    drag: Array
+    pull: float
+    state: SpringState
+
+
 class SpringForces(NamedTuple):
     """What `spring_forces` gives for m nodes.
 
     force : (m, 2), as the nodes resist [N].  block : (m, 2, 3), by u_x, u_z, rotation of the same node.
     moves : whether the cone does.  by_cone, of_cone : b (m, 2) and g (m, 3), the tangent's part -b g^T if it does.
-    share : (m,) chi.  bearing, threads : (m,) before chi, positive against motion along n and a [N].
-    limit : (2, m) what bounded the bearing [N].  toe : [N].  drag : (m,) friction [N].
-    pull : what the threads would carry if the cone stayed where it was [N].
     """
 
     force: Array
@@ -38,27 +53,7 @@ class SpringForces(NamedTuple):
     moves: bool
     by_cone: Array
     of_cone: Array
-    share: Array
-    bearing: Array
-    limit: Array
-    threads: Array
-    toe: float
-    drag: Array
-    pull: float
-    state: SpringState
-
-
-class IceState(NamedTuple):
-    """What a state keeps of these."""
-
-    share: Array
-    bearing: Array
-    limit: Array
-    threads: Array
-    toe: float
-    drag: Array
-    pull: float
-    state: SpringState
+    kept: IceState
 
 
 @compiled
@@ -108,7 +103,8 @@ def spring_forces(springs: Springs, q0: Array, q: Array, old: SpringState, limit
         falls = springs.cone_fall if springs.cone - springs.cone_fall * cone > 0 else 0.0
         of_cone /= max((chi * k_u).sum() - falls, 1e-9 * k.sum())
     state = SpringState(w, borne.crushed, old.trench, u, slip, worn, cone, toe_slip, rubbed, bearing)
-    return SpringForces(force, block, moves, by_cone, of_cone, chi, bearing, limits, threads, toe, drag, pull, state)
+    kept = IceState(chi, bearing, limits, threads, toe, drag, pull, state)
+    return SpringForces(force, block, moves, by_cone, of_cone, kept)
 
 
 @within

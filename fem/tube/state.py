@@ -18,7 +18,7 @@ from ...materials import Assumed, default_assumed
 from ..compiled import compiled, within
 from .beam import Beam, BeamForces
 from .cross_section import HollowSection
-from .ice_forces import IceState, SpringForces
+from .ice_forces import IceState
 from .ice_springs import Springs, SpringState
 from .shank import ShankForces, ShankLaws, ShankState
 
@@ -115,7 +115,7 @@ def pack(
     load: float,
     displacement: float,
     beam: BeamForces,
-    ice: SpringForces,
+    ice: IceState,
     shank: ShankForces,
     viscous: Array,
     trench: float,

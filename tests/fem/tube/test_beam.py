@@ -84,7 +84,7 @@ def springs_and_memory(cone: float = 3e3) -> tuple[Springs, SpringState, np.ndar
     first = len(BEAM.s) - len(springs.k)
     start = np.zeros((len(springs.k), 3))
     there = moved(0.2, 5)[first:] + np.array([0, 1e-5, 0])
-    old = spring_forces(springs, start, there, at_rest(springs)).state
+    old = spring_forces(springs, start, there, at_rest(springs)).kept.state
     return springs, old, there, there + 0.3 * moved(0.2, 6)[first:] + np.array([0, 2e-6, 0])
 
 
@@ -93,7 +93,7 @@ def test_the_tangent_of_the_ice_is_exact(cone: float) -> None:
     """Central differences with crushing, slipping threads and, where it moves, the cone that couples all nodes."""
     springs, old, q0, q = springs_and_memory(cone)
     found = spring_forces(springs, q0, q, old)
-    assert (found.state.crushed > old.crushed).any() and found.moves == (cone < inf)
+    assert (found.kept.state.crushed > old.crushed).any() and found.moves == (cone < inf)
     m, h = len(q), 1e-9
     K = np.zeros((m, 2, m, 3))
     K[np.arange(m), :, np.arange(m)] = found.block
@@ -140,8 +140,8 @@ def test_crushed_ice_does_not_come_back() -> None:
         new = np.zeros((7, 3))
         new[:, 0] = x
         found = spring_forces(springs, q, new, state)
-        state, q = found.state, new
-        return float(found.bearing[3]) / 0.01
+        state, q = found.kept.state, new
+        return float(found.kept.bearing[3]) / 0.01
 
     assert go(1e-5) == pytest.approx(1e5) and go(2e-3) == pytest.approx(2e5)
     assert go(1.9e-3) == 0 and go(2.1e-3) == pytest.approx(2e5)
@@ -157,9 +157,9 @@ def test_each_side_has_its_own_limit_and_the_toe_pushes_one_way() -> None:
     springs = gather(make_beam(np.linspace(0, 0.06, 7), 1e-6), each, 0.03)
     rest, q = at_rest(springs), np.zeros((7, 3))
     across, along = np.array([1.0, 0.0, 0.0]), np.array([0.0, 1.0, 0.0])
-    toward, away = (spring_forces(springs, q, q + x * across, rest).bearing.sum() for x in (1e-3, -1e-3))
+    toward, away = (spring_forces(springs, q, q + x * across, rest).kept.bearing.sum() for x in (1e-3, -1e-3))
     assert toward == pytest.approx(1e5 * 0.06) and away < -2.9 * toward
-    down, deep, up = (spring_forces(springs, q, q + x * along, rest).toe for x in (-1e-5, -1e-3, 1e-3))
+    down, deep, up = (spring_forces(springs, q, q + x * along, rest).kept.toe for x in (-1e-5, -1e-3, 1e-3))
     assert (down, deep, up) == pytest.approx((1e3, 4e3, 0.0))
 
 
@@ -211,7 +211,7 @@ def test_steel_rubs_by_what_it_bore() -> None:
         q = np.zeros((7, 3))
         q[:, 1] = way
         found = spring_forces(springs, np.zeros((7, 3)), q, rest)
-        assert found.drag == pytest.approx(np.full(7, np.copysign(100.0, way)))
+        assert found.kept.drag == pytest.approx(np.full(7, np.copysign(100.0, way)))
 
 
 def test_sliding_along_the_axis_makes_no_penetration() -> None:
@@ -222,9 +222,9 @@ def test_sliding_along_the_axis_makes_no_penetration() -> None:
     out = np.zeros((m, 3))
     out[:, :2] = 1e-3 * a
     found = spring_forces(springs, np.zeros((m, 3)), out, at_rest(springs))
-    assert np.abs(found.state.w).max() < 1e-18 and found.threads.sum() > 0
+    assert np.abs(found.kept.state.w).max() < 1e-18 and found.kept.threads.sum() > 0
     out[:, :2] = 0.08 * a
-    assert spring_forces(springs, np.zeros((m, 3)), out, at_rest(springs)).share.max() == 0
+    assert spring_forces(springs, np.zeros((m, 3)), out, at_rest(springs)).kept.share.max() == 0
 
 
 def test_energies_of_the_ice_balance() -> None:
@@ -236,11 +236,11 @@ def test_energies_of_the_ice_balance() -> None:
         old = spring_forces(springs, path[0], path[0], at_rest(springs))
         work, lost = 0.0, np.zeros(4)
         for q0, q1 in pairwise(path):
-            new = spring_forces(springs, q0, q1, old.state)
+            new = spring_forces(springs, q0, q1, old.kept.state)
             work += float((0.5 * (old.force + new.force) * (q1 - q0)[:, :2]).sum())
-            lost += spent_in_ice(springs, old, new)
+            lost += spent_in_ice(springs, old.kept, new.kept)
             old = new
-        errors.append(abs(work - lost.sum() - stored_in_ice(springs, old)) / work)
+        errors.append(abs(work - lost.sum() - stored_in_ice(springs, old.kept)) / work)
     assert np.all(lost > 0) and errors[1] < 1e-3 and errors[1] < 0.6 * errors[0]
 
 

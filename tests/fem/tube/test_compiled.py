@@ -95,12 +95,15 @@ def test_the_ice_is_that_of_numpy() -> None:
         limits = bearing_limit(springs, turn, state)
         assert same(limits, numpy_pull.bearing_limit(springs, turn, state))
         ours = spring_forces(springs, q0, q, state, limits)
-        theirs = numpy_pull.spring_forces(springs, q0, q, state, limits, ours.state.cone)
+        theirs = numpy_pull.spring_forces(springs, q0, q, state, limits, ours.kept.state.cone)
         for name in ours._fields[:-1]:
             assert same(getattr(ours, name), getattr(theirs, name)), name
-        for name in ours.state._fields:
-            assert same(getattr(ours.state, name), getattr(theirs.state, name)), name
-        assert same(deepened(springs, turn, state, ours.state), numpy_pull.deepened(springs, turn, state, theirs.state))
+        kept, known = ours.kept, theirs.kept
+        for name in kept._fields[:-1]:
+            assert same(getattr(kept, name), getattr(known, name)), name
+        for name in kept.state._fields:
+            assert same(getattr(kept.state, name), getattr(known.state, name)), name
+        assert same(deepened(springs, turn, state, kept.state), numpy_pull.deepened(springs, turn, state, known.state))
         above = model.shank, new.q[:first], state.trench, old.shank.crushed
         for one, other in zip(shank_forces(*above), numpy_pull.shank_forces(*above), strict=True):
             assert same(one, other)
