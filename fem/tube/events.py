@@ -32,11 +32,12 @@ from numpy.typing import NDArray
 from ..compiled import compiled, within
 from .cone_fronts import FrontTable, cone_demand
 from .cross_section import HollowSection, plastic_force, plastic_moment
+from .ice_forces import IceState
 from .ice_springs import Springs, bearing_limit, cone_bears
 from .modes import CONE, LEVER_OUT, ROPE, SLING_SLIDES, THREADS, TUBE_BENDS, UNENDED
 from .shank import floor_depth
 from .sling import past_friction, wants
-from .state import Equilibrium, IceState, Parts, TubeModel, unpack
+from .state import Equilibrium, Parts, TubeModel, unpack
 
 Array = NDArray[np.float64]
 Found = Literal["located", "jump", "hop"]
