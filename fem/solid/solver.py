@@ -33,7 +33,7 @@ from .symmetric import Symmetric
 Array = NDArray[np.float64]
 Method = Literal["pardiso", "cholmod", "splu", "multigrid"]
 DIRECT_LIMIT = 400_000  # unknowns; about 8 GB of factor beyond
-COARSE_LIMIT = 200_000  # unknowns; below, a factor pays from the second or third load on
+COARSE_LIMIT = 200_000  # unknowns; below, a factor pays from the fourth or fifth load on
 SPLU_LIMIT = 120_000  # about 3 GB of factor
 TOLERANCE = 1e-7
 ITERATED = TOLERANCE / 30  # where iterations stop
