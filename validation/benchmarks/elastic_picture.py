@@ -29,6 +29,7 @@ from icecone.validation.benchmarks.elastic_page import Row, total
 LOOK = "icecone.studies.figures.icecone"  # the style file of the project's pictures, by its place
 WIDE, HIGH, DPI = 10.0, 5.2, 130  # in
 RATES = (0.3, 8.0)
+MANY = 3e3  # largest over smallest of an axis, from which on its ticks are fewer
 OURS, THEIRS, PLAIN = "#1b5fa0", "#ee8a1d", "#6d1a36"
 MARKS: dict[str, dict[str, Any]] = {
     "mkl": {"color": OURS, "marker": "o"},
@@ -135,7 +136,8 @@ def _panel(axes: Axes, kind: str, rows: Sequence[Row], threads: int) -> bool:
     )
     axes.margins(x=0.16, y=0.12)
     for axis in (axes.xaxis, axes.yaxis):
-        axis.set_major_locator(LogLocator(subs=(1, 2, 5)))
+        low, high = axis.get_view_interval()
+        axis.set_major_locator(LogLocator(subs=(1, 2, 5) if high < MANY * low else (1, 3)))
         axis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:g}"))
         axis.set_minor_locator(NullLocator())
     axes.grid(True)
